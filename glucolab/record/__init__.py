@@ -1,0 +1,43 @@
+"""How does it look? The study, its wears, and the schema of every table in and out."""
+
+from glucolab.record.columns import Column, Key, Table
+from glucolab.record.inputs import INPUT_TABLES, STUDY_KEYS, STUDY_TABLES, WEAR_KEYS, WEAR_TABLES
+from glucolab.record.outputs import (
+    FLAGS,
+    GAP_KINDS,
+    LINKS,
+    OUTPUT_TABLES,
+    RESPONSE_REASONS,
+    STUDY_OUTPUTS,
+    STUDY_SUMMARY_KEYS,
+    VERDICTS,
+    WEAR_OUTPUTS,
+    WEAR_SUMMARY_KEYS,
+)
+from glucolab.record.study import Goal, Person, Study, WearPeriod, empty_table
+
+__all__ = [
+    "FLAGS",
+    "GAP_KINDS",
+    "INPUT_TABLES",
+    "LINKS",
+    "OUTPUT_TABLES",
+    "RESPONSE_REASONS",
+    "STUDY_KEYS",
+    "STUDY_OUTPUTS",
+    "STUDY_SUMMARY_KEYS",
+    "STUDY_TABLES",
+    "VERDICTS",
+    "WEAR_KEYS",
+    "WEAR_OUTPUTS",
+    "WEAR_SUMMARY_KEYS",
+    "WEAR_TABLES",
+    "Column",
+    "Goal",
+    "Key",
+    "Person",
+    "Study",
+    "Table",
+    "WearPeriod",
+    "empty_table",
+]  # fmt: skip

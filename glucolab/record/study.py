@@ -1,0 +1,199 @@
+"""What is a study, what is a wear? Frozen records that hold what was read and compute nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+
+import pandas as pd
+
+from glucolab.clock import ZoneSpans
+from glucolab.errors import Problem
+from glucolab.record.inputs import INPUT_TABLES
+
+TIME_DTYPE = "datetime64[us, UTC]"
+_DTYPES = {
+    "time": TIME_DTYPE, "date": "datetime64[us]", "number": "float64", "count": "float64",
+    "text": "str", "choice": "str", "zone": "str", "clock": "str", "true_false": "boolean",
+}  # fmt: skip
+INSIDE_NAMES = {"glucose": "glucose_mg_dl"}
+"""Columns that the reader converts and renames: glucose in the wear's unit becomes mg/dL."""
+
+
+def empty_table(name: str) -> pd.DataFrame:
+    """An input table without rows, as records hold it: typed columns, indexed by line of the file.
+
+    Glucose columns are named ``glucose_mg_dl``; ``meals`` has ``time_source``; ``glucose`` has
+    ``limit`` ("low" or "high" where the file held words instead of a number).
+    """
+    return _typed_columns(name).copy(deep=False)
+
+
+@cache
+def _typed_columns(name: str) -> pd.DataFrame:
+    columns = {
+        INSIDE_NAMES.get(c.name, c.name): pd.Series(dtype=_DTYPES[c.kind])
+        for c in INPUT_TABLES[name].columns
+    }
+    if name == "meals":
+        columns["time_source"] = pd.Series(dtype="str")
+    if name == "glucose":
+        columns["limit"] = pd.Series(dtype="str")
+    return pd.DataFrame(columns, index=pd.Index([], dtype="int64", name="line"))
+
+
+@dataclass(frozen=True)
+class Person:
+    """What decides which figures may be shown."""
+
+    time_zone: str
+    under_18: bool = False
+    pregnant: bool = False
+    glucose_lowering_medicine: bool = False
+
+    @property
+    def describe_only(self) -> bool:
+        """True if the tool cleans and describes, and gives no goal, effect, ranking or plan."""
+        return self.under_18 or self.pregnant or self.glucose_lowering_medicine
+
+
+@dataclass(frozen=True)
+class Goal:
+    """A mean to get below, `mean_mg_dl` None if there is none; the smallest difference worth noticing."""
+
+    mean_mg_dl: float | None = None
+    start: date | None = None
+    by: date | None = None
+    worth_noticing_mg_dl: float = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class WearPeriod:
+    """One sensor on the skin, and what was logged meanwhile.
+
+    Attributes
+    ----------
+    name : str
+        Name of its folder.
+    start, end : pandas.Timestamp
+        Insertion and removal [UTC]; `end` is None while it is running.
+    zones : ZoneSpans
+        The zone that the clocks showed, with changes during travel.
+    tables : mapping of str to pandas.DataFrame
+        The input tables by name, indexed by line of the file; use the properties, which hand out
+        shallow copies so that the record stays as it was read.
+    """
+
+    name: str
+    start: pd.Timestamp
+    end: pd.Timestamp | None
+    zones: ZoneSpans
+    unit: str = "mg/dL"
+    ended: str | None = None
+    sensor: str = ""
+    sensor_model: str = ""
+    meter: str = ""
+    site: str = ""
+    life_days: float | None = None
+    warm_up_hours: float = 24.0
+    interval_min: float | None = None
+    memory_hours: float | None = None
+    reads_from_mg_dl: float = 40.0
+    reads_to_mg_dl: float = 400.0
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
+
+    def table(self, name: str) -> pd.DataFrame:
+        """The input table `name`, without rows if the folder has none."""
+        frame = self.tables.get(name)
+        return empty_table(name) if frame is None else frame.copy(deep=False)
+
+    def has(self, name: str) -> bool:
+        """True if the folder has this table with at least one row that can be used."""
+        frame = self.tables.get(name)
+        return frame is not None and len(frame) > 0
+
+    @property
+    def glucose(self) -> pd.DataFrame:
+        """time, glucose_mg_dl, taken, limit: the readings, in the order of the file."""
+        return self.table("glucose")
+
+    @property
+    def meals(self) -> pd.DataFrame:
+        """Meals, with `time_source` (written or photo)."""
+        return self.table("meals")
+
+    @property
+    def activity(self) -> pd.DataFrame:
+        """Activities."""
+        return self.table("activity")
+
+    @property
+    def sleep(self) -> pd.DataFrame:
+        """Sleeps of every tracker."""
+        return self.table("sleep")
+
+    @property
+    def days(self) -> pd.DataFrame:
+        """Daily notes and covariates."""
+        return self.table("days")
+
+    @property
+    def feelings(self) -> pd.DataFrame:
+        """Feelings."""
+        return self.table("feelings")
+
+    @property
+    def checks(self) -> pd.DataFrame:
+        """Blood values, in mg/dL."""
+        return self.table("checks")
+
+    @property
+    def notes(self) -> pd.DataFrame:
+        """Noted events."""
+        return self.table("notes")
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """One person and their wears.
+
+    Attributes
+    ----------
+    name : str
+        Name of the folder.
+    wears : tuple of WearPeriod
+        By start.
+    problems : tuple of Problem
+        All that was found wrong or doubtful in the folder.
+    input_hashes : mapping of str to str
+        SHA-256 of every file read, by path below the folder.
+    """
+
+    name: str
+    person: Person
+    unit: str = "mg/dL"
+    numbers: bool = True
+    goal: Goal = Goal()
+    range_low_mg_dl: float = 70.0
+    range_high_mg_dl: float = 140.0
+    wears: tuple[WearPeriod, ...] = ()
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
+    problems: tuple[Problem, ...] = ()
+    input_hashes: Mapping[str, str] = field(default_factory=dict, repr=False)
+
+    def table(self, name: str) -> pd.DataFrame:
+        """The input table `name` of the study, without rows if the folder has none."""
+        frame = self.tables.get(name)
+        return empty_table(name) if frame is None else frame.copy(deep=False)
+
+    @property
+    def labs(self) -> pd.DataFrame:
+        """Laboratory values."""
+        return self.table("labs")
+
+    @property
+    def trials(self) -> pd.DataFrame:
+        """Planned occasions of self-experiments."""
+        return self.table("trials")

@@ -1,0 +1,55 @@
+"""Which unit is it in? The only place that holds the factor between mg/dL and mmol/L."""
+
+from __future__ import annotations
+
+MG_DL_PER_MMOL_L = 18.0156
+"""Molar mass of glucose, 180.156 g/mol, over ten."""
+
+GLUCOSE_UNITS = ("mg/dL", "mmol/L")
+
+
+def glucose_to_mg_dl(values, unit: str):
+    """Convert glucose to mg/dL.
+
+    Parameters
+    ----------
+    values : float or array-like
+        Glucose. [`unit`]
+    unit : {"mg/dL", "mmol/L"}
+
+    Returns
+    -------
+    float or array-like
+        Same shape as `values`. [mg/dL]
+
+    Raises
+    ------
+    ValueError
+        If `unit` is neither of the two.
+    """
+    return values * _factor(unit)
+
+
+def glucose_from_mg_dl(values, unit: str):
+    """Convert glucose from mg/dL, the inverse of :func:`glucose_to_mg_dl`.
+
+    Parameters
+    ----------
+    values : float or array-like
+        Glucose. [mg/dL]
+    unit : {"mg/dL", "mmol/L"}
+
+    Returns
+    -------
+    float or array-like
+        Same shape as `values`. [`unit`]
+    """
+    return values / _factor(unit)
+
+
+def _factor(unit: str) -> float:
+    if unit == "mg/dL":
+        return 1.0
+    if unit == "mmol/L":
+        return MG_DL_PER_MMOL_L
+    raise ValueError(f'"{unit}" is not a glucose unit; write one of {", ".join(GLUCOSE_UNITS)}')

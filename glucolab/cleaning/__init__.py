@@ -1,0 +1,1 @@
+"""What can be believed? Flags, spans and gaps."""

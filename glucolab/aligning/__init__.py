@@ -1,0 +1,1 @@
+"""What would blood have shown? Lag, bias and the trace."""

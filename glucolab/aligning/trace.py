@@ -1,0 +1,237 @@
+"""What would blood have shown? The trace: smoothed, moved back by the lag, bias removed, with draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from glucolab.aligning.bias import OUTLIER_WEIGHT, Bias, CheckData, estimate_bias
+from glucolab.aligning.lag import LagNodes, prior_lags, weigh_lags
+from glucolab.aligning.smoother import GRID_MIN, Readings, Spreads, estimate_spreads, smooth
+from glucolab.cleaning.clean import CleanRecord
+from glucolab.cleaning.spans import spans_to_mask
+from glucolab.clock import local_hours
+from glucolab.record import WearPeriod
+
+BRIDGE_MIN = 30.0
+"""Nothing is bridged over more than this in the trace. [min]"""
+CHECK_REACH_MIN = 15.0
+"""A check further than this from a usable reading is not used. [min]"""
+DRAWS = 120
+_SEED = 20260203
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """Blood glucose on a 5-minute grid.
+
+    Attributes
+    ----------
+    time : DatetimeIndex, shape (g,)
+        [UTC]
+    glucose_mg_dl : numpy.ndarray, shape (g,)
+        Posterior mean; NaN in gaps over 30 min. [mg/dL]
+    se_mg_dl : numpy.ndarray, shape (g,)
+        Standard error of it, the sensor's bias not counted. [mg/dL]
+    draws : numpy.ndarray, shape (k, g)
+        Draws of blood with everything uncertain in them: noise, lag, bias. They run through all
+        gaps and are sound only near readings; see `gap_min`. [mg/dL]
+    sensor_draws : numpy.ndarray, shape (k, g)
+        The same without the bias removed. [mg/dL]
+    gap_min : numpy.ndarray, shape (g,)
+        Length of the gap each grid point lies in, 0 beside a reading, inf before the first and
+        after the last. [min]
+    lag : LagNodes
+    bias : Bias
+    checks : DataFrame
+        Checks within reach of a reading: ``time, line, sensor_mg_dl, check_mg_dl, weight``.
+    level_mg_dl : float
+        Mean of the sensor over the trace. [mg/dL]
+    """
+
+    time: pd.DatetimeIndex
+    glucose_mg_dl: np.ndarray
+    se_mg_dl: np.ndarray
+    draws: np.ndarray
+    sensor_draws: np.ndarray
+    gap_min: np.ndarray
+    lag: LagNodes
+    bias: Bias
+    check_data: CheckData
+    checks: pd.DataFrame
+    level_mg_dl: float
+
+    @property
+    def doubted_checks(self) -> list[int]:
+        """Lines of checks.csv that agree so badly with the others that they hardly count."""
+        return [int(line) for line in self.checks.loc[self.checks["weight"] < OUTLIER_WEIGHT, "line"]]
+
+    def cells(self, times: pd.DatetimeIndex | pd.Series) -> np.ndarray:
+        """Place of times on the grid, in grid steps, may lie outside 0 … g - 1, shape (n,)."""
+        return grid_place(pd.DatetimeIndex(times), self.time[0])
+
+
+def grid_place(times: pd.DatetimeIndex, origin: pd.Timestamp) -> np.ndarray:
+    """Grid steps from `origin`, shape (n,)."""
+    start = pd.DatetimeIndex([origin]).as_unit("us").asi8[0]
+    return (times.as_unit("us").asi8 - start) / (GRID_MIN * 60e6)
+
+
+def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> Trace:
+    """Smooth a wear's usable readings and remove lag and bias.
+
+    Parameters
+    ----------
+    wear : WearPeriod
+    clean : CleanRecord
+        With at least three usable readings.
+
+    Returns
+    -------
+    Trace
+
+    Notes
+    -----
+    Lags stand in equal shares of their distribution, so that every figure taken over the draws
+    has the lag's uncertainty in it. Draws come from a fixed seed: the same input gives the same
+    figures.
+    """
+    usable = clean.usable
+    grid = _grid(clean)
+    readings = _place_readings(usable, grid, _awake(wear, grid))
+    prior = prior_lags()
+    spreads = estimate_spreads(readings, float(prior.lag_min[len(prior.lag_min) // 2]))
+    gap_min = _gap_lengths(readings, clean.interval_min)
+    means = np.array([smooth(readings, spreads, lag)[0] for lag in prior.lag_min])
+    near = gap_min <= BRIDGE_MIN
+    level = float(means.mean(axis=0)[near].mean())
+    at_checks = _checks_in_reach(wear, usable, grid)
+    lag, data = _weigh_by_checks(wear, at_checks, prior, means, grid, clean, level, spreads)
+    sensor_draws, centre = _draw_sensor(readings, spreads, lag)
+    data = _check_data(wear, at_checks, sensor_draws, grid, clean, level)
+    bias = estimate_bias([data])
+    place = _wear_place(grid, clean)
+    draws = _remove_bias(sensor_draws, bias.draw(0, np.random.default_rng(_SEED + 1), DRAWS), place, level)
+    known = _remove_bias(centre[None, :], bias.mean, place, level)[0]
+    at_checks = at_checks.assign(sensor_mg_dl=data.sensor_mg_dl, check_mg_dl=data.check_mg_dl, weight=bias.weights[0])
+    return Trace(
+        grid, np.where(near, known, np.nan), np.where(near, sensor_draws.std(axis=0), np.nan), draws, sensor_draws,
+        gap_min, lag, bias, data, at_checks, level,
+    )  # fmt: skip
+
+
+def _grid(clean: CleanRecord) -> pd.DatetimeIndex:
+    step = pd.Timedelta(minutes=GRID_MIN)
+    return pd.date_range(clean.start.floor(step), clean.end.ceil(step), freq=step, unit="us")
+
+
+def _awake(wear: WearPeriod, grid: pd.DatetimeIndex) -> np.ndarray:
+    """Grid points at which glucose may move fast: all but sleep, or but midnight to six."""
+    if wear.has("sleep"):
+        return ~spans_to_mask(grid, wear.sleep["start"], wear.sleep["end"])
+    return local_hours(grid, wear.zones) >= 6
+
+
+def _place_readings(usable: pd.Series, grid: pd.DatetimeIndex, awake: np.ndarray) -> Readings:
+    place = grid_place(pd.DatetimeIndex(usable.index), grid[0])
+    # one point more than the trace: blood over a step needs both its ends
+    cell = np.clip(np.floor(place).astype(int), 0, len(grid) - 1)
+    return Readings(cell, place - cell, usable.to_numpy(dtype=float), np.r_[awake, awake[-1]])
+
+
+def _gap_lengths(readings: Readings, interval_min: float) -> np.ndarray:
+    """Length of the gap each grid point of the trace lies in. [min]"""
+    points = np.arange(readings.size - 1)
+    place = readings.cell + readings.part
+    after = np.searchsorted(place, points)
+    last = len(place) - 1
+    before = np.where(after > 0, place[np.maximum(after - 1, 0)], -np.inf)
+    behind = np.where(after <= last, place[np.minimum(after, last)], np.inf)
+    length = (behind - before) * GRID_MIN
+    beside = np.minimum(points - before, behind - points) * GRID_MIN <= max(interval_min, GRID_MIN) / 2
+    return np.where(beside | (length <= 1.5 * interval_min), 0.0, length)
+
+
+def _draw_sensor(readings: Readings, spreads: Spreads, lag: LagNodes) -> tuple[np.ndarray, np.ndarray]:
+    """Draws over the lags' distribution, and its mean."""
+    rng = np.random.default_rng(_SEED)
+    share = np.diff(np.round(np.r_[0, np.cumsum(lag.weight)] * DRAWS).astype(int))
+    parts, centre = [], np.zeros(readings.size - 1)
+    for lag_min, weight, size in zip(lag.lag_min, lag.weight, share, strict=True):
+        mean, sampled = smooth(readings, spreads, float(lag_min), rng, int(size))
+        parts.append(sampled)
+        centre = centre + weight * mean
+    return np.vstack(parts), centre
+
+
+def _checks_in_reach(wear: WearPeriod, usable: pd.Series, grid: pd.DatetimeIndex) -> pd.DataFrame:
+    checks = wear.checks
+    checks = checks.assign(line=checks.index)[["time", "line", "glucose_mg_dl", "source"]]
+    place = grid_place(pd.DatetimeIndex(checks["time"]), grid[0])
+    readings = grid_place(pd.DatetimeIndex(usable.index), grid[0])
+    after = np.searchsorted(readings, place)
+    distance = np.minimum(
+        np.abs(place - readings[np.maximum(after - 1, 0)]),
+        np.abs(readings[np.minimum(after, len(readings) - 1)] - place),
+    )
+    near = (distance * GRID_MIN <= CHECK_REACH_MIN) & (place >= 0) & (place <= len(grid) - 1)
+    return checks[near].sort_values("time", ignore_index=True)
+
+
+def _values_at(values: np.ndarray, times: pd.Series, grid: pd.DatetimeIndex) -> np.ndarray:
+    """Linear interpolation of rows of grid values, shape (k, n)."""
+    place = np.clip(grid_place(pd.DatetimeIndex(times), grid[0]), 0, len(grid) - 1)
+    low = np.minimum(np.floor(place).astype(int), len(grid) - 2)
+    part = place - low
+    return values[:, low] * (1 - part) + values[:, low + 1] * part
+
+
+def _wear_place(times: pd.DatetimeIndex, clean: CleanRecord) -> np.ndarray:
+    length = max((clean.end - clean.warmed_up).total_seconds(), 1.0)
+    return np.asarray((times - clean.warmed_up).total_seconds() / length - 0.5)
+
+
+def _check_data(wear, checks, values, grid, clean, level, se=None) -> CheckData:
+    at = _values_at(values, checks["time"], grid)
+    return CheckData(
+        level_mg_dl=level,
+        model=wear.sensor_model,
+        meter=wear.meter,
+        sensor_mg_dl=at.mean(axis=0),
+        sensor_se_mg_dl=at.std(axis=0) if se is None else np.full(at.shape[1], se),
+        check_mg_dl=checks["glucose_mg_dl"].to_numpy(dtype=float),
+        place=_wear_place(pd.DatetimeIndex(checks["time"]), clean),
+        venous=(checks["source"] == "venous").to_numpy(dtype=bool),
+    )
+
+
+def _weigh_by_checks(wear, checks, prior, means, grid, clean, level, spreads):
+    """Lags weighed by how well each explains the checks."""
+    noise = spreads.slow_noise
+    each = [_check_data(wear, checks, mean[None, :], grid, clean, level, noise) for mean in means]
+    if not len(checks):
+        return prior, each[0]
+    scores = np.array([estimate_bias([data]).log_likelihood for data in each])
+    return weigh_lags(prior, scores), each[0]
+
+
+def _remove_bias(sensor: np.ndarray, bias: np.ndarray, place: np.ndarray, level: float) -> np.ndarray:
+    """Blood from the sensor's value and draws of (offset, drift, stretch), shape (k, g)."""
+    offset, drift, stretch = (bias[:, [i]] for i in range(3))
+    return sensor - offset - drift * place - stretch * (sensor - level)
+
+
+def trace_unknown(clean: CleanRecord) -> Trace:
+    """A trace that knows nothing, for a wear with too few usable readings to say anything."""
+    grid = _grid(clean)
+    nothing = np.full(len(grid), np.nan)
+    empty = np.empty(0)
+    data = CheckData(np.nan, "", "", empty, empty, empty, empty, empty.astype(bool))
+    checks = pd.DataFrame({name: empty for name in ("line", "sensor_mg_dl", "check_mg_dl", "weight")})
+    checks.insert(0, "time", grid[:0])
+    everything = np.full((4, 4), np.nan)
+    bias = Bias(np.full((1, 3), np.nan), everything[:3, :3].reshape(1, 3, 1, 3), (empty,), 0.0, everything, (3,), np.full(1, np.nan))
+    draws = nothing[None, :]
+    return Trace(grid, nothing, nothing, draws, draws, nothing + np.inf, prior_lags(), bias, data, checks, np.nan)

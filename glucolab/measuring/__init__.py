@@ -1,0 +1,1 @@
+"""How was it? Days, meals, excursions, feelings, whole wears."""

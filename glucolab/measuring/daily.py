@@ -1,0 +1,181 @@
+"""How was each day? A row a local day, empty where too little of it was recorded."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from glucolab.aligning.smoother import GRID_MIN
+from glucolab.aligning.trace import Trace
+from glucolab.cleaning.clean import CleanRecord
+from glucolab.cleaning.spans import spans_to_mask
+from glucolab.clock import Days, day_starts
+from glucolab.record import WearPeriod
+from glucolab.record.inputs import DAYS
+from glucolab.record.outputs import DAILY
+
+LEAST_COVERAGE = 0.7
+LEAST_BLOCK_COVERAGE = 0.5
+BLOCK_HOURS = (0, 6, 12, 18, 24)
+FIGURES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl", "minutes_below", "minutes_in_range",
+           "minutes_above", "excursions")  # fmt: skip
+
+
+def measure_daily(
+    wear: WearPeriod,
+    clean: CleanRecord,
+    trace: Trace,
+    days: Days,
+    nights: pd.DataFrame,
+    excursions: pd.DataFrame,
+    low_mg_dl: float,
+    high_mg_dl: float,
+) -> pd.DataFrame:
+    """Figures and covariates of each local day.
+
+    Parameters
+    ----------
+    wear : WearPeriod
+    clean : CleanRecord
+    trace : Trace
+    days : Days
+    nights : DataFrame
+        From :func:`glucolab.measuring.nights.find_nights`.
+    excursions : DataFrame
+        From :func:`glucolab.measuring.excursions.measure_excursions`.
+    low_mg_dl, high_mg_dl : float
+        The range; its edges count as within. [mg/dL]
+
+    Returns
+    -------
+    DataFrame
+        Columns of ``daily.csv``, then every covariate of ``days.csv``.
+    """
+    out = pd.DataFrame({"date": days.dates})
+    out["coverage"] = clean.minutes_between(days.edges) / days.minutes
+    out["enough"] = (out["coverage"] >= LEAST_COVERAGE).astype("boolean") & _every_block(clean, days, wear)
+    day = days.of(trace.time)
+    out = out.join(_trace_figures(trace.glucose_mg_dl, day, len(out), low_mg_dl, high_mg_dl))
+    out["overnight_mean_mg_dl"] = _overnight_means(trace, nights, clean)
+    out["night_source"] = nights["night_source"]
+    out["excursions"] = np.bincount(days.of(excursions["start"]), minlength=len(out)).astype(float)
+    out.loc[~out["enough"].to_numpy(dtype=bool), list(FIGURES)] = np.nan
+    logged = _logged(wear, days)
+    for name in logged:
+        out[name] = logged[name]
+    out["asleep_h"] = nights["asleep_h"]
+    covariates = [name for name in logged if name not in DAILY.names]
+    return out[[*DAILY.names, *covariates]]
+
+
+def _every_block(clean: CleanRecord, days: Days, wear: WearPeriod) -> np.ndarray:
+    """Every six-hour block of the day covered by at least half."""
+    edges = np.concatenate([_hour_edges(days, wear, hour) for hour in BLOCK_HOURS[:-1]])
+    edges = np.sort(np.r_[edges, days.edges.asi8[-1]])
+    index = pd.DatetimeIndex(pd.to_datetime(edges, unit="us", utc=True)).as_unit("us")
+    minutes = clean.minutes_between(index)
+    possible = np.diff(edges) / 60e6
+    share = minutes / np.maximum(possible, 1e-9)
+    # a block that a trip has swallowed asks for nothing
+    return np.all(np.where(possible > 0, share, 1.0).reshape(-1, 4) >= LEAST_BLOCK_COVERAGE, axis=1)
+
+
+def _hour_edges(days: Days, wear: WearPeriod, hour: int) -> np.ndarray:
+    if hour == 0:
+        return days.edges.asi8[:-1]
+    edges = day_starts(days.dates + pd.Timedelta(hours=hour), wear.zones).asi8
+    return np.clip(edges, days.edges.asi8[:-1], days.edges.asi8[1:])
+
+
+def _trace_figures(glucose: np.ndarray, day: np.ndarray, n: int, low: float, high: float) -> pd.DataFrame:
+    known = ~np.isnan(glucose) & (day >= 0)
+    at, values = day[known], glucose[known]
+
+    def add(weights: np.ndarray) -> np.ndarray:
+        return np.bincount(at, weights, minlength=n)
+
+    count = add(np.ones(len(values)))
+    safe = np.maximum(count, 1)
+    mean = np.where(count > 0, add(values) / safe, np.nan)
+    squares = add((values - mean[at]) ** 2)
+    sd = np.where(count > 1, np.sqrt(squares / np.maximum(count - 1, 1)), np.nan)
+    return pd.DataFrame(
+        {
+            "mean_mg_dl": mean,
+            "sd_mg_dl": sd,
+            "cv_percent": 100 * sd / mean,
+            "minutes_below": add(values < low) * GRID_MIN,
+            "minutes_in_range": add((values >= low) & (values <= high)) * GRID_MIN,
+            "minutes_above": add(values > high) * GRID_MIN,
+        }
+    )
+
+
+def _overnight_means(trace: Trace, nights: pd.DataFrame, clean: CleanRecord) -> np.ndarray:
+    """Mean of the trace over each night that is covered by 0.7 or more."""
+    first, last = (np.ceil(trace.cells(nights[side])).astype(int) for side in ("start", "end"))
+    g = len(trace.time)
+    known = ~np.isnan(trace.glucose_mg_dl)
+    sums = np.r_[0.0, np.cumsum(np.where(known, trace.glucose_mg_dl, 0))]
+    counts = np.r_[0, np.cumsum(known)]
+    a, b = np.clip(first, 0, g), np.clip(last, 0, g)
+    count = counts[b] - counts[a]
+    enough = count >= LEAST_COVERAGE * (last - first)
+    return np.where(enough & (count > 0), (sums[b] - sums[a]) / np.maximum(count, 1), np.nan)
+
+
+def _logged(wear: WearPeriod, days: Days) -> dict[str, np.ndarray]:
+    """Daily sums of what was logged, and the columns of days.csv, each shape (d,)."""
+    n = len(days.dates)
+    meal_day = days.of(wear.meals["time"])
+    out = {name: _sum_by_day(wear.meals[name], meal_day, n) for name in ("carbs_g", "fiber_g")}
+    activity_day = days.of(wear.activity["start"])
+    out["exercise_min"] = _sum_by_day(wear.activity["minutes"], activity_day, n, empty=0.0 if wear.has("activity") else np.nan)
+    written = wear.days.set_index("date")
+    numeric = written.select_dtypes(["number", "boolean"]).astype(float).reindex(days.dates)
+    for name in numeric:
+        out[str(name)] = numeric[name].to_numpy()
+    for name in ("stress", "relaxation_min", "caffeine_mg"):
+        out.setdefault(name, np.full(n, np.nan))
+    drunk = _sum_by_day(wear.meals["caffeine_mg"], meal_day, n)
+    out["caffeine_mg"] = np.where(np.isnan(out["caffeine_mg"]), drunk, out["caffeine_mg"])
+    # a column of the schema that nobody filled is no covariate
+    optional = {c.name for c in DAYS.columns} - {"stress", "relaxation_min", "caffeine_mg"}
+    return {name: values for name, values in out.items() if name not in optional or not np.isnan(values).all()}
+
+
+def _sum_by_day(values: pd.Series, day: np.ndarray, n: int, empty: float = np.nan) -> np.ndarray:
+    """Sum of the values that are known, `empty` on days without any."""
+    known = values.notna().to_numpy() & (day >= 0)
+    total = np.bincount(day[known], values[known], minlength=n)
+    return np.where(np.bincount(day[known], minlength=n) > 0, total, empty)
+
+
+def measure_blocks(glucose: np.ndarray, hours: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Mean of each six-hour block of each day, NaN where less than half is known.
+
+    Parameters
+    ----------
+    glucose : numpy.ndarray, shape (g,)
+        The trace, NaN in gaps. [mg/dL]
+    hours : numpy.ndarray, shape (g,)
+        Local time of day. [h]
+    day : numpy.ndarray of int, shape (g,)
+
+    Returns
+    -------
+    numpy.ndarray, shape (days, 4)
+        Night 0-6, morning 6-12, afternoon 12-18, evening 18-24. [mg/dL]
+    """
+    block = np.minimum((hours // 6).astype(int), 3)
+    n = day.max() + 1
+    known = ~np.isnan(glucose)
+    key = (day * 4 + block)[known]
+    count = np.bincount(key, minlength=4 * n)
+    total = np.bincount(key, glucose[known], minlength=4 * n)
+    return np.where(count >= 36, total / np.maximum(count, 1), np.nan).reshape(n, 4)
+
+
+def in_nights(times: pd.DatetimeIndex, nights: pd.DataFrame) -> np.ndarray:
+    """True within any night, shape (g,)."""
+    return spans_to_mask(times, nights["start"], nights["end"])

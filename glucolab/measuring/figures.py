@@ -1,0 +1,300 @@
+"""How was the whole wear? Mean, spread, minutes in range, with days, hours and sensor in the interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import chdtri, stdtrit
+
+from glucolab.aligning.fill import day_slots, fill_draws
+from glucolab.aligning.smoother import GRID_MIN
+from glucolab.aligning.trace import Trace
+from glucolab.clock import Days, ZoneSpans, local_hours
+from glucolab.measuring.daily import in_nights, measure_blocks
+from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs
+
+LEVEL = 0.9
+USUAL_DAY_RHO = 0.3
+"""Correlation of one day's mean with the next's, from invented and open recordings; a wear of two
+weeks cannot tell its own, so its own counts only in proportion to its length."""
+RHO_DAYS = 30
+DAY_FRACTION, DAY_PRIOR_DF = 0.05, 3.0
+"""Spread of daily means expected before seeing any (of the level; fasting values vary by 7.5 mg/dL
+from day to day, Shilo et al. 2024, whole days by less), worth three days."""
+LEAST_HOURS = 48.0
+_SEED = 20260217
+
+
+@dataclass(frozen=True, eq=False)
+class WearFigures:
+    """What one wear says of itself, before wording.
+
+    Attributes
+    ----------
+    estimates : dict of str to dict or None
+        By the names of ``summary.json``; None where withheld.
+    withheld : dict of str to str
+        A sentence for each figure that is None.
+    shares : dict of str to float or None
+        Variance of the usual mean by days, hours, sensor.
+    variances : dict of str to float
+        The same three in (mg/dL)², and ``df`` of the days' part.
+    mean_mg_dl, usual_mg_dl : float
+        NaN where withheld.
+    blocks : numpy.ndarray, shape (days, 4)
+        Mean of each six-hour block of each day. [mg/dL]
+    days_used : float
+        Days' worth of recorded time.
+    """
+
+    estimates: dict
+    withheld: dict
+    shares: dict | None
+    variances: dict
+    mean_mg_dl: float
+    usual_mg_dl: float
+    blocks: np.ndarray
+    days_used: float
+
+
+def interval_of(draws: np.ndarray) -> dict:
+    """Mean and central 90 % interval of draws, as ``summary.json`` writes an estimate."""
+    low, high = np.quantile(draws, [0.05, 0.95])
+    return as_estimate(float(np.mean(draws)), float(low), float(high))
+
+
+def normal_interval(draws: np.ndarray) -> dict:
+    """The same for a figure whose draws are close to normal: steadier from few draws."""
+    centre, half = float(np.mean(draws)), 1.645 * float(np.std(draws, ddof=1))
+    return as_estimate(centre, centre - half, centre + half)
+
+
+def as_estimate(estimate: float, low: float, high: float) -> dict:
+    """An estimate as ``summary.json`` writes it."""
+    return {"estimate": estimate, "low": low, "high": high, "level": LEVEL}
+
+
+def rate_interval(count: float, days: float) -> dict:
+    """A rate a day with Jeffreys' interval for a Poisson count.
+
+    References
+    ----------
+    Brown, Cai & DasGupta, J Stat Plan Inference 2003;115:169 (from memory: the Jeffreys interval).
+    """
+    low = chdtri(2 * count + 1, 0.95) / 2 if count > 0 else 0.0
+    return as_estimate(count / days, float(low / days), float(chdtri(2 * count + 1, 0.05) / 2 / days))
+
+
+def measure_figures(
+    trace: Trace,
+    days: Days,
+    zones: ZoneSpans,
+    nights: pd.DataFrame,
+    excursions: pd.DataFrame,
+    responses: pd.DataFrame,
+    low_mg_dl: float,
+    high_mg_dl: float,
+) -> WearFigures:
+    """Every whole-wear figure with its interval.
+
+    Parameters
+    ----------
+    trace : Trace
+    days : Days
+    zones : ZoneSpans
+    nights, excursions, responses : DataFrame
+        From the other measures.
+    low_mg_dl, high_mg_dl : float
+        The range. [mg/dL]
+
+    Returns
+    -------
+    WearFigures
+
+    Notes
+    -----
+    All figures are taken over the same draws of blood, whose long gaps are filled from other days
+    at the same hour. The usual mean weighs the hours of the day alike and adds the spread between
+    days, autocorrelated; the sensor's share is the spread that removing the bias leaves.
+    Limits of validity: two days of readings, all hours of the day recorded at least once.
+    """
+    hours = local_hours(trace.time, zones)
+    slot, day = day_slots(hours, days, trace.time)
+    recorded_hours = float((~np.isnan(trace.glucose_mg_dl)).sum() * GRID_MIN / 60)
+    blocks = measure_blocks(trace.glucose_mg_dl, hours, np.maximum(day, 0))
+    filled, missing = fill_draws(trace.draws, trace.gap_min, slot, np.maximum(day, 0), np.random.default_rng(_SEED))
+    too_little = _too_little(recorded_hours, missing, hours)
+    if too_little:
+        names = ("mean", "sd", "cv_percent", "usual_mean", "usual_mean_error_shares", "minutes_per_day", "overnight_mean",
+                 "excursions_per_day", "excursions_per_day_without_exercise", "dips_per_day")  # fmt: skip
+        return WearFigures(
+            dict.fromkeys(names), dict.fromkeys(names, too_little), None, {}, np.nan, np.nan, blocks, recorded_hours / 24
+        )
+    mean = filled.mean(axis=1)
+    sd = filled.std(axis=1, ddof=1)
+    below, above = (filled < low_mg_dl).mean(axis=1) * 1440, (filled > high_mg_dl).mean(axis=1) * 1440
+    minutes = {"below_range": below, "in_range": 1440 - below - above, "above_range": above}
+    usual, variances = _usual_mean(filled, trace, hours, np.maximum(day, 0), recorded_hours / 24)
+    total = sum(variances[name] for name in ("days", "hours", "sensor"))
+    estimates: dict[str, dict | None] = {
+        "mean": normal_interval(mean),
+        "sd": interval_of(sd),
+        "cv_percent": interval_of(100 * sd / mean),
+        "usual_mean": _usual_interval(usual, variances, total),
+        "minutes_per_day": {name: interval_of(drawn) for name, drawn in minutes.items()},
+    }
+    withheld: dict[str, str] = {}
+    night = in_nights(trace.time, nights)
+    estimates["overnight_mean"] = normal_interval(filled[:, night].mean(axis=1)) if night.any() else None
+    if not night.any():
+        withheld["overnight_mean"] = "No night lies within this wear."
+    estimates |= _rates(filled, trace, excursions, responses, recorded_hours / 24, withheld)
+    shares = {name: variances[name] / total for name in ("days", "hours", "sensor")}
+    return WearFigures(estimates, withheld, shares, variances, float(mean.mean()), usual, blocks, recorded_hours / 24)
+
+
+def _too_little(recorded_hours: float, missing: np.ndarray, hours: np.ndarray) -> str:
+    if recorded_hours < LEAST_HOURS:
+        return f"Only {recorded_hours:.0f} hours of readings can be used; two days are the least for a figure of the whole wear."
+    if missing.any():
+        never = np.unique(np.floor(hours[missing]).astype(int))
+        return (
+            f"The time around {never[0]:02d}:00 was never recorded in this wear, so a figure of whole days would be a guess."
+        )
+    return ""
+
+
+def _usual_mean(filled: np.ndarray, trace: Trace, hours: np.ndarray, day: np.ndarray, days_used: float):
+    """Mean with every hour of the day weighing alike, and the three parts of its variance."""
+    hour = np.floor(hours).astype(int)
+    weight = 1 / np.bincount(hour, minlength=24)[hour]
+    weight /= weight.sum()
+    drawn = filled @ weight
+    # the sensor's part: what the bias draws alone do to the same mean
+    sensor_part = (trace.draws - trace.sensor_draws) @ weight
+    day_variance, df = _day_variance(trace, hour, day, days_used)
+    sensor = float(np.var(sensor_part, ddof=1))
+    hours_part = max(float(np.var(drawn - sensor_part, ddof=1)), 1e-6)
+    return float(drawn.mean()), {"days": day_variance, "hours": hours_part, "sensor": sensor, "df": df}
+
+
+def _day_variance(trace: Trace, hour: np.ndarray, day: np.ndarray, days_used: float) -> tuple[float, float]:
+    """Variance of the mean that comes from which days were worn, and its degrees of freedom."""
+    known = ~np.isnan(trace.glucose_mg_dl)
+    values = trace.glucose_mg_dl[known]
+    profile = np.bincount(hour[known], values, minlength=24) / np.maximum(np.bincount(hour[known], minlength=24), 1)
+    left = values - profile[hour[known]]
+    count = np.bincount(day[known])
+    level = np.bincount(day[known], left) / np.maximum(count, 1)
+    used = count >= 12 * 60 / GRID_MIN
+    level = level[used] - level[used].mean() if used.any() else np.empty(0)
+    n = len(level)
+    rho = _day_correlation(level)
+    prior = (DAY_FRACTION * trace.level_mg_dl) ** 2
+    squares = (level**2).sum() * (n - 1) / _degrees(n, rho) if n > 1 else 0.0
+    df = DAY_PRIOR_DF + max(n - 1, 0)
+    variance = (DAY_PRIOR_DF * prior + squares) / df
+    return float(variance * (1 + rho) / (1 - rho) / max(days_used, 1.0)), df
+
+
+def _degrees(n: int, rho: float) -> float:
+    """Expected sum of squares about the mean of n days with correlation rho, over their variance."""
+    lags = np.arange(1, n)
+    return n - (1 + 2 * float(((1 - lags / n) * rho**lags).sum()))
+
+
+def _day_correlation(level: np.ndarray) -> float:
+    """The usual correlation, moved toward the wear's own as far as its length can tell."""
+    n = len(level)
+    if n < 4 or not (level**2).sum() > 0:
+        return USUAL_DAY_RHO
+    # a short series' own estimate is low by about (1 + 3 rho) / n
+    own = float((level[1:] * level[:-1]).sum() / (level**2).sum())
+    own = np.clip(own + (1 + 3 * own) / n, 0.0, 0.7)
+    return float((n * own + RHO_DAYS * USUAL_DAY_RHO) / (n + RHO_DAYS))
+
+
+def _usual_interval(usual: float, variances: dict, total: float) -> dict:
+    """Normal and t parts together, by the Welch-Satterthwaite degrees of freedom."""
+    df = total**2 / max(variances["days"] ** 2 / variances["df"], 1e-12)
+    half = float(stdtrit(min(df, 1e6), 0.95)) * np.sqrt(total)
+    return as_estimate(usual, usual - half, usual + half)
+
+
+def _rates(filled: np.ndarray, trace: Trace, excursions, responses, days_used: float, withheld: dict) -> dict:
+    """Excursions and dips a day."""
+    counts = []
+    for row in filled[:: max(len(filled) // 30, 1)]:
+        counts.append(len(find_runs(row, float(np.median(row)) + ABOVE_MEDIAN_MG_DL)[0]))
+    per_day = np.array(counts) / (len(trace.time) * GRID_MIN / 1440)
+    found = len(excursions) / days_used
+    without = int((~excursions["linked_to"].str.startswith("exercise")).sum())
+    spread = np.std(per_day, ddof=1)
+    half = 1.645 * np.sqrt(spread**2 + (np.mean(per_day) - found) ** 2)
+    share = without / max(len(excursions), 1)
+    out: dict[str, dict | None] = {
+        "excursions_per_day": as_estimate(found, max(found - half, 0.0), found + half),
+        "excursions_per_day_without_exercise": as_estimate(
+            found * share, max(found - half, 0.0) * share, (found + half) * share
+        ),
+    }
+    judged = responses["usable_3h"].to_numpy(dtype=bool) & responses["dip_mg_dl"].notna().to_numpy()
+    if judged.any():
+        dips = int((responses["dip_mg_dl"][judged] >= 10).sum())
+        # occasions that could not be judged are taken to dip as often as the others
+        scale = len(responses) / judged.sum()
+        out["dips_per_day"] = {k: (v * scale if k != "level" else v) for k, v in rate_interval(dips, days_used).items()}
+    else:
+        out["dips_per_day"] = None
+        withheld["dips_per_day"] = "No meal has three undisturbed hours after it, so dips cannot be counted."
+    return out
+
+
+BLOCKS = ("night", "morning", "afternoon", "evening")
+
+
+def measure_block_means(blocks: np.ndarray, sensor_variance: float) -> pd.DataFrame:
+    """Each six-hour block's mean, and how it differs from the day it belongs to.
+
+    Parameters
+    ----------
+    blocks : numpy.ndarray, shape (days, 4)
+        From :func:`glucolab.measuring.daily.measure_blocks`. [mg/dL]
+    sensor_variance : float
+        Of the sensor's bias. [(mg/dL)²]
+
+    Returns
+    -------
+    DataFrame
+        ``block, n_days, mean_mg_dl, low_mg_dl, high_mg_dl`` with the sensor in the interval, and
+        ``difference_mg_dl, difference_low_mg_dl, difference_high_mg_dl`` from the mean of the same
+        days' four blocks, in which the sensor's bias drops out. 90 %, days autocorrelated. Fewer
+        than three days give no interval and so no figure.
+    """
+    spread = np.sqrt((1 + USUAL_DAY_RHO) / (1 - USUAL_DAY_RHO))
+    whole = blocks[~np.isnan(blocks).any(axis=1)]
+    apart = whole - whole.mean(axis=1, keepdims=True)
+    rows = []
+    for i, name in enumerate(BLOCKS):
+        values, differs = blocks[~np.isnan(blocks[:, i]), i], apart[:, i]
+        rows.append(
+            {
+                "block": name,
+                "n_days": len(values),
+                **_t_interval(values, spread, sensor_variance, ("mean_mg_dl", "low_mg_dl", "high_mg_dl")),
+                **_t_interval(differs, spread, 0.0, ("difference_mg_dl", "difference_low_mg_dl", "difference_high_mg_dl")),
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _t_interval(values: np.ndarray, widen: float, extra_variance: float, names: tuple[str, str, str]) -> dict[str, float]:
+    n = len(values)
+    if n < 3:
+        return dict.fromkeys(names, np.nan)
+    half = float(stdtrit(n - 1, 0.95)) * widen * float(np.std(values, ddof=1)) / np.sqrt(n)
+    half = float(np.sqrt(half**2 + 1.645**2 * extra_variance))
+    centre = float(np.mean(values))
+    return dict(zip(names, (centre, centre - half, centre + half), strict=True))

@@ -1,0 +1,280 @@
+"""What followed each meal? Occasions, rises, times to peak, areas, dips, and when not to use them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from pandas.arrays import BooleanArray
+
+from glucolab.aligning.smoother import GRID_MIN
+from glucolab.aligning.trace import Trace
+from glucolab.cleaning.clean import CleanRecord
+from glucolab.cleaning.spans import spans_to_mask
+from glucolab.record import WearPeriod
+from glucolab.record.outputs import MEAL_RESPONSES
+
+SAME_OCCASION = pd.Timedelta(minutes=20)
+WALK_WITHIN = pd.Timedelta(minutes=45)
+NUTRIENTS = ("carbs_g", "fiber_g", "protein_g", "fat_g")
+LEAST_RISE_MG_DL = 10.0
+LEAST_COVERAGE = 0.8
+RETURN_ABOVE_MG_DL = 5.0
+_BEFORE, _TWO_H, _THREE_H, _FOUR_H = 6, 24, 36, 48  # grid steps
+
+
+def find_occasions(meals: pd.DataFrame) -> pd.DataFrame:
+    """Meal rows within 20 min of each other, taken together.
+
+    Parameters
+    ----------
+    meals : DataFrame
+        Indexed by line of the file.
+
+    Returns
+    -------
+    DataFrame
+        A row an occasion by time: ``time, time_source, name, dish``, nutrients added (missing only
+        where every row misses it), ``setting, eaten_first`` (empty where rows disagree),
+        ``line`` of its first row.
+    """
+    ordered = meals.assign(line=meals.index).sort_values("time", kind="stable", ignore_index=True)
+    group = (ordered["time"].diff() > SAME_OCCASION).cumsum()
+    grouped = ordered.groupby(group, sort=True)
+    out = grouped.agg(time=("time", "first"), line=("line", "first"), name=("name", " + ".join))
+    out["time_source"] = grouped["time_source"].agg(_one_word)
+    for column in ("dish", "setting", "eaten_first"):
+        out[column] = grouped[column].agg(_one_word)
+    for column in NUTRIENTS:
+        out[column] = grouped[column].sum(min_count=1)
+    return out.reset_index(drop=True)
+
+
+def _one_word(values: pd.Series) -> str:
+    words = {word for word in values.fillna("") if word}
+    return words.pop() if len(words) == 1 else ""
+
+
+def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: Trace) -> pd.DataFrame:
+    """Response of blood glucose to every occasion, by the contract's definitions.
+
+    Parameters
+    ----------
+    wear : WearPeriod
+    clean : CleanRecord
+    trace : Trace
+
+    Returns
+    -------
+    DataFrame
+        Columns of ``meal_responses.csv`` and ``line`` (of meals.csv). `rise_mg_dl`, its interval
+        and the areas are taken over the trace's draws, so that noise does not raise a maximum and
+        lag and gain are in the interval; a figure is empty where the trace cannot carry it.
+    """
+    occasions = find_occasions(wear.meals)
+    out = occasions.copy()
+    out["walk_after"] = _walked_after(occasions["time"], wear.activity)
+    window = _Window(trace, pd.DatetimeIndex(occasions["time"]))
+    figures = window.figures()
+    for name, values in figures.items():
+        out[name] = values
+    next_time = occasions["time"].shift(-1)
+    out["return_min"] = window.returns(next_time)
+    edges = [pd.DatetimeIndex(occasions["time"] + pd.Timedelta(hours=h)) for h in (0, 2, 3)]
+    two, three = (_covered(clean, edges[0], edge) for edge in edges[1:])
+    out["coverage"] = two / 120
+    early, late = (_reasons(wear, clean, out, minutes, share, next_time)
+                   for minutes, share in ((120, two / 120), (180, three / 180)))  # fmt: skip
+    out["usable_2h"] = pd.array(early == "", dtype="boolean")
+    out["usable_3h"] = pd.array(late == "", dtype="boolean")
+    out["reason"] = np.where(early != "", early, late)
+    out.loc[(three / 180 < LEAST_COVERAGE).to_numpy(), "iauc_3h_mg_dl_min"] = np.nan
+    out.loc[(two / 120 < LEAST_COVERAGE).to_numpy(), "iauc_2h_mg_dl_min"] = np.nan
+    return out[[*MEAL_RESPONSES.names, "line"]]
+
+
+def incremental_area(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
+    """Incremental area under the curve: trapezoids above baseline, triangles at crossings.
+
+    Parameters
+    ----------
+    minutes : numpy.ndarray, shape (n,)
+        Sampling times, ascending. [min]
+    above : numpy.ndarray, shape (..., n)
+        Values minus baseline. [mg/dL]
+
+    Returns
+    -------
+    numpy.ndarray, shape (...)
+        Area beneath the baseline is ignored; NaN where any value is. [mg/dL min]
+
+    References
+    ----------
+    FAO Food and Nutrition Paper 66 (1998), chapter 4; ISO 26642:2010.
+    """
+    left, right, step = above[..., :-1], above[..., 1:], np.diff(minutes)
+    both = (np.maximum(left, 0) + np.maximum(right, 0)) / 2
+    crossing = (left > 0) != (right > 0)
+    rise = np.abs(right - left)
+    high = np.maximum(np.maximum(left, right), 0)
+    triangle = high**2 / (2 * np.where(rise > 0, rise, 1))
+    return (np.where(crossing, triangle, both) * step).sum(axis=-1) + 0 * above.sum(axis=-1)
+
+
+class _Window:
+    """The trace around each occasion, draws included."""
+
+    def __init__(self, trace: Trace, times: pd.DatetimeIndex) -> None:
+        self.trace, self.times = trace, times
+        self.place = trace.cells(times)
+        self.first = np.ceil(self.place - 1e-9).astype(int)
+        self.offset_min = (self.first - self.place) * GRID_MIN
+        g = len(trace.time)
+        self.steps = self.first[:, None] + np.arange(-_BEFORE, _FOUR_H + 1)
+        self.inside = (self.steps >= 0) & (self.steps < g)
+        self.steps = np.clip(self.steps, 0, g - 1)
+        self.known = self.inside & ~np.isnan(trace.glucose_mg_dl[self.steps])
+        self.mean = np.where(self.known, trace.glucose_mg_dl[self.steps], np.nan)
+        self.draws = np.where(self.known, trace.draws[:, self.steps], np.nan)
+        self.enough_before = self.known[:, :_BEFORE].sum(axis=1) >= 2
+
+    def _upto(self, minutes: float) -> np.ndarray:
+        """True for grid points from the occasion to `minutes` after, shape (n, steps)."""
+        after = self.offset_min[:, None] + np.arange(-_BEFORE, _FOUR_H + 1) * GRID_MIN
+        return (after >= -1e-6) & (after <= minutes + 1e-6)
+
+    def _complete(self, minutes: float) -> np.ndarray:
+        return (self.known | ~self._upto(minutes)).all(axis=1)
+
+    def figures(self) -> dict[str, np.ndarray]:
+        n = len(self.times)
+        names = ("baseline_mg_dl", "rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "time_to_peak_min",
+                 "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl")  # fmt: skip
+        out = {name: np.full(n, np.nan) for name in names}
+        if not n:
+            return out
+        base = _mean_where(self.draws[:, :, :_BEFORE], self.known[:, :_BEFORE])
+        self.base_mean = np.where(self.enough_before, _mean_where(self.mean[:, :_BEFORE], self.known[:, :_BEFORE]), np.nan)
+        out["baseline_mg_dl"] = self.base_mean
+        two, three = self._upto(120), self._upto(180)
+        good2 = self.enough_before & self._complete(120)
+        rise = _max_where(self.draws, two) - base
+        if good2.any():
+            picked = rise[:, good2]
+            out["rise_mg_dl"][good2] = picked.mean(axis=0)
+            out["rise_low_mg_dl"][good2], out["rise_high_mg_dl"][good2] = np.quantile(picked, [0.05, 0.95], axis=0)
+        out["time_to_peak_min"] = self._time_to_peak(two, good2, out["rise_mg_dl"])
+        good3 = self.enough_before & self._complete(180)
+        for name, good, minutes in (("iauc_2h_mg_dl_min", good2, 120), ("iauc_3h_mg_dl_min", good3, 180)):
+            out[name][good] = self._areas(base, minutes)[good]
+        late = three & ~self._upto(120 - 1e-3)
+        lowest = np.nanmin(np.where(late & good3[:, None], self.mean, np.inf), axis=1)
+        out["dip_mg_dl"][good3] = np.maximum(self.base_mean - lowest, 0)[good3]
+        return out
+
+    def _areas(self, base: np.ndarray, minutes: int) -> np.ndarray:
+        """Mean over draws of the incremental area, the curve taken at t, t + 5, … min."""
+        part = np.where(self.offset_min > 0, 1 - self.offset_min / GRID_MIN, 0.0)[:, None]
+        upto = minutes // int(GRID_MIN)
+        curve = self.draws[:, :, _BEFORE : _BEFORE + upto + 1]
+        before = self.draws[:, :, _BEFORE - 1 : _BEFORE + upto]
+        at = np.where(part > 0, before * (1 - part) + curve * part, curve)
+        return incremental_area(np.arange(upto + 1) * GRID_MIN, at - base[:, :, None]).mean(axis=0)
+
+    def _time_to_peak(self, two: np.ndarray, good: np.ndarray, rise: np.ndarray) -> np.ndarray:
+        values = np.where(two & self.known, self.mean, -np.inf)
+        peak = values.argmax(axis=1)
+        last = two.shape[1] - 1 - two[:, ::-1].argmax(axis=1)
+        minutes = self.offset_min + (peak - _BEFORE) * GRID_MIN
+        shown = good & (np.nan_to_num(rise, nan=0.0) >= LEAST_RISE_MG_DL) & (peak < last)
+        self.peak = np.where(good, peak, -1)
+        return np.where(shown, minutes, np.nan)
+
+    def returns(self, next_time: pd.Series) -> np.ndarray:
+        """Minutes to the first quarter of an hour after the peak at or under baseline + 5."""
+        out = np.full(len(self.times), np.nan)
+        if not len(out):
+            return out
+        low = (self.mean <= self.base_mean[:, None] + RETURN_ABOVE_MG_DL) & self.known
+        # a quarter of an hour is three grid points
+        quiet = low[:, :-2] & low[:, 1:-1] & low[:, 2:]
+        quiet &= (np.arange(quiet.shape[1]) >= self.peak[:, None]) & (self.peak >= 0)[:, None]
+        first = quiet.argmax(axis=1)
+        minutes = self.offset_min + (first - _BEFORE) * GRID_MIN
+        until = np.asarray((next_time - pd.Series(self.times)).dt.total_seconds() / 60)
+        found = quiet.any(axis=1) & (minutes < 240) & ~(minutes >= until)
+        return np.where(found, minutes, np.nan)
+
+
+def _mean_where(values: np.ndarray, known: np.ndarray) -> np.ndarray:
+    return np.where(known, values, 0).sum(axis=-1) / np.maximum(known.sum(axis=-1), 1)
+
+
+def _max_where(values: np.ndarray, where: np.ndarray) -> np.ndarray:
+    return np.where(where & ~np.isnan(values), values, -np.inf).max(axis=-1)
+
+
+def _walked_after(times: pd.Series, activity: pd.DataFrame) -> BooleanArray:
+    """A walk or light effort of five minutes or more that starts within 45 min after."""
+    easy = activity[((activity["kind"].str.lower() == "walk") | (activity["effort"] == "light")) & (activity["minutes"] >= 5)]
+    start = np.sort(pd.DatetimeIndex(easy["start"]).asi8)
+    begin = pd.DatetimeIndex(times)
+    after = np.searchsorted(start, (begin + WALK_WITHIN).asi8, side="right") > np.searchsorted(start, begin.asi8)
+    return pd.array(after, dtype="boolean") if len(activity) else pd.array([pd.NA] * len(times), dtype="boolean")
+
+
+def _covered(clean: CleanRecord, start: pd.DatetimeIndex, end: pd.DatetimeIndex) -> pd.Series:
+    """Usable minutes within each span, shape (n,). [min]"""
+    edges = pd.DatetimeIndex(start.append(end))
+    order = np.argsort(edges.asi8, kind="stable")
+    cumulative = np.empty(len(edges))
+    cumulative[order] = np.r_[0.0, np.cumsum(clean.minutes_between(edges[order]))] if len(edges) else []
+    return pd.Series(cumulative[len(start) :] - cumulative[: len(start)])
+
+
+def exercise_spans(activity: pd.DataFrame) -> pd.DataFrame:
+    """Moderate or vigorous activity: ``start, end, line``; of unstated effort, all but walks count."""
+    hard = activity["effort"].isin(["moderate", "vigorous"])
+    unstated = (activity["effort"].fillna("") == "") & (activity["kind"].str.lower() != "walk")
+    mine = activity[hard | unstated]
+    end = mine["start"] + pd.to_timedelta(mine["minutes"], unit="min")
+    return pd.DataFrame({"start": mine["start"], "end": end, "line": mine.index})
+
+
+def _reasons(wear, clean, out: pd.DataFrame, minutes: int, share: pd.Series, next_time: pd.Series) -> np.ndarray:
+    """Why the figures of each occasion over `minutes` are not to be used, empty where they are."""
+    begin = out["time"] - pd.Timedelta(minutes=30)
+    stop = out["time"] + pd.Timedelta(minutes=minutes)
+    figure = "iauc_2h_mg_dl_min" if minutes == 120 else "iauc_3h_mg_dl_min"
+    outside = (begin < clean.start) | (stop > clean.end)
+    excluded = clean.spans[(clean.spans["action"] == "exclude") & (clean.spans["flag"] != "duplicate")]
+    holey = (share < LEAST_COVERAGE) | out[figure].isna()
+    flagged = _any_overlap(begin, stop, excluded["start"], excluded["end"])
+    exercise = exercise_spans(wear.activity)
+    checks = {
+        "no_baseline": out["baseline_mg_dl"].isna(),
+        "gap": holey & ~flagged & ~out["baseline_mg_dl"].isna(),
+        "flagged": holey & flagged,
+        "next_occasion": next_time < stop,
+        "exercise": pd.Series(_any_overlap(begin, stop, exercise["start"], exercise["end"]), index=out.index),
+        "outside_wear": outside,
+        "time_uncertain": _zone_in_doubt(wear, out["time"]),
+    }
+    words = np.full(len(out), "", dtype=object)
+    for name, where in checks.items():
+        where = np.asarray(where, dtype=bool)
+        words[where] = [f"{word};{name}" if word else name for word in words[where]]
+    return words
+
+
+def _any_overlap(begin: pd.Series, stop: pd.Series, starts: pd.Series, ends: pd.Series) -> np.ndarray:
+    """True where a span of the first kind meets any of the second, shape (n,)."""
+    opened = np.searchsorted(np.sort(pd.DatetimeIndex(starts).as_unit("us").asi8), pd.DatetimeIndex(stop).as_unit("us").asi8)
+    closed = np.searchsorted(np.sort(pd.DatetimeIndex(ends).as_unit("us").asi8), pd.DatetimeIndex(begin).as_unit("us").asi8, side="right")
+    return opened > closed
+
+
+def _zone_in_doubt(wear: WearPeriod, times: pd.Series) -> np.ndarray:
+    """Within three hours of a change of zone nobody knows which clock a written time was read from."""
+    changes = pd.DatetimeIndex(wear.zones.changes, tz="UTC")
+    margin = pd.Timedelta(hours=3)
+    return spans_to_mask(pd.DatetimeIndex(times), changes - margin, changes + margin)

@@ -14,6 +14,9 @@ from glucolab.cleaning.spans import empty_spans, make_spans, mask_to_spans
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import FLAGS
 
+RUNNING_DAYS = 60.0
+"""A running wear's reading later than this, or than 1.5 times the sensor's life, has a wrong date. [days]"""
+
 
 @dataclass(frozen=True, eq=False)
 class CleanRecord:
@@ -77,7 +80,7 @@ def clean_wear(wear: WearPeriod) -> CleanRecord:
     """
     raw = wear.glucose
     in_file_order = pd.Series(raw["glucose_mg_dl"].to_numpy(), index=pd.DatetimeIndex(raw["time"]))
-    clock = f.flag_clock(in_file_order, start=wear.start, end=wear.end).to_numpy()
+    clock = f.flag_clock(in_file_order, start=wear.start, end=_latest(wear)).to_numpy()
     interval_min = sampling_interval(wear, raw["time"][~clock])
     order = np.argsort(pd.DatetimeIndex(raw["time"]).asi8, kind="stable")
     readings = raw.iloc[order].reset_index()[["time", "glucose_mg_dl", "taken", "line"]]
@@ -96,6 +99,13 @@ def clean_wear(wear: WearPeriod) -> CleanRecord:
     possible = minutes_since_1970(end) - minutes_since_1970(warmed_up)
     coverage = float((ends - begins).sum() / possible) if possible > 0 else 0.0
     return CleanRecord(readings, spans, gaps, interval_min, wear.start, end, warmed_up, coverage)
+
+
+def _latest(wear: WearPeriod) -> pd.Timestamp:
+    """Removal; while running, the last moment that can be believed of it."""
+    if wear.end is not None:
+        return wear.end
+    return wear.start + pd.Timedelta(days=max(RUNNING_DAYS, 1.5 * (wear.life_days or 0.0)))
 
 
 def sampling_interval(wear: WearPeriod, times: pd.Series) -> float:

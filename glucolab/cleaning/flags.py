@@ -16,7 +16,7 @@ from glucolab.clock import ZoneSpans, local_hours
 EXCLUDING_NOTES = ("pressure", "heat", "knock")
 
 
-def flag_clock(glucose_mg_dl: pd.Series, *, start: pd.Timestamp, end: pd.Timestamp | None) -> pd.Series:
+def flag_clock(glucose_mg_dl: pd.Series, *, start: pd.Timestamp, end: pd.Timestamp) -> pd.Series:
     """Readings before insertion, after removal, or written after a later one.
 
     Parameters
@@ -24,7 +24,7 @@ def flag_clock(glucose_mg_dl: pd.Series, *, start: pd.Timestamp, end: pd.Timesta
     glucose_mg_dl : Series, shape (n,)
         In the order of the file. [mg/dL]
     start, end : Timestamp
-        Insertion and removal; None while running. [UTC]
+        Insertion and removal. [UTC]
 
     Notes
     -----
@@ -43,9 +43,7 @@ def flag_clock(glucose_mg_dl: pd.Series, *, start: pd.Timestamp, end: pd.Timesta
         out &= ~np.r_[False, out[:-1]]  # of two swapped rows one is enough
         suspect[1:-1] = out[::step]
     index = pd.DatetimeIndex(glucose_mg_dl.index)
-    suspect |= np.asarray(index < start)
-    if end is not None:
-        suspect |= np.asarray(index > end)
+    suspect |= np.asarray((index < start) | (index > end))
     return pd.Series(suspect & glucose_mg_dl.notna().to_numpy(), index=glucose_mg_dl.index)
 
 

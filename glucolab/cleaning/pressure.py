@@ -181,10 +181,11 @@ def _matern(distance: np.ndarray, scale: float) -> np.ndarray:
 def _covariance(night: _Night, spreads: np.ndarray, louder: float) -> np.ndarray:
     glucose, slow, white = spreads * np.array([1.0, louder, louder])
     apart = night.minutes[:, None] - night.minutes[None, :]
-    far = night.restless * glucose
+    # apart from the night's own wandering, else a rise after food makes the quiet before it look low
+    far = np.sqrt(night.restless**2 - 1) * glucose
     return (
         40.0**2 * _matern(apart, 600.0)
-        + far[:, None] * far[None, :] * _matern(apart, _GLUCOSE_MIN)
+        + (glucose**2 + far[:, None] * far[None, :]) * _matern(apart, _GLUCOSE_MIN)
         + slow**2 * np.exp(-np.abs(apart) / _NOISE_MIN)
         + white**2 * np.eye(len(apart))
     )

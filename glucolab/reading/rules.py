@@ -1,0 +1,143 @@
+"""What must hold between the cells of a row, and of a column? Rules that single cells do not show."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from glucolab.reading.cells import positions
+from glucolab.reading.settling import Rule
+from glucolab.reading.tables import Fault, ParsedTable
+from glucolab.reading.text import show
+from glucolab.units import glucose_from_mg_dl, glucose_to_mg_dl
+
+LIMIT_WORDS = re.compile(r"lo|low|hi|high|([<>])\s*(\d+(?:[.,]\d+)?)", re.IGNORECASE)
+"""What sensors write at their floor and ceiling instead of a number."""
+
+LOWEST_CHECK_MG_DL = 30.0
+HIGHEST_CHECK_MMOL_L = 35.0
+"""A person with less, or with more, is in a hospital: the number is in the other unit. Common practice, no source."""
+
+HIGHEST_MG_DL = 1000.0
+"""Beyond what sensors and meters report. Common practice, no source."""
+
+_SAME_LIMIT_MG_DL = 2.0
+_LONGEST_SLEEP = pd.Timedelta(hours=24)
+
+
+def other_unit(unit: str) -> str:
+    """The unit that was perhaps meant."""
+    return "mmol/L" if unit == "mg/dL" else "mg/dL"
+
+
+def belongs_to_other_unit(values: np.ndarray, unit: str) -> np.ndarray:
+    """True where a glucose value in `unit` plainly belongs to the other one, shape (n,)."""
+    return values < LOWEST_CHECK_MG_DL if unit == "mg/dL" else values > HIGHEST_CHECK_MMOL_L
+
+
+def convert_readings(unit: str, floor_mg_dl: float, ceiling_mg_dl: float) -> Rule:
+    """Sensor readings to mg/dL; words become the floor or the ceiling, named in `limit`."""
+
+    def rule(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+        cells = parsed.cells["glucose"]
+        values = glucose_to_mg_dl(columns["glucose"], unit)
+        limits: list[str | None] = [None] * len(cells)
+        faults = _refuse_impossible(values, cells)
+        for i in positions(np.isnan(columns["glucose"])):
+            word = LIMIT_WORDS.fullmatch(cells[i])
+            if word:
+                low = word[0][0] in "lL<"
+                values[i], limits[i] = (floor_mg_dl, "low") if low else (ceiling_mg_dl, "high")
+                faults += _refuse_other_limit(i, cells[i], word[2], values[i], unit, low)
+        columns["glucose"], columns["limit"] = values, limits
+        return faults
+
+    return rule
+
+
+def _refuse_other_limit(
+    row: int, cell: str, number: str | None, limit_mg_dl: float, unit: str, low: bool
+) -> list[Fault]:
+    """A fault where a reading such as ``<54`` names another limit than wear.toml does."""
+    if (
+        number is None
+        or abs(glucose_to_mg_dl(float(number.replace(",", ".")), unit) - limit_mg_dl) <= _SAME_LIMIT_MG_DL
+    ):
+        return []
+    key = "reads_from_mg_dl" if low else "reads_to_mg_dl"
+    known = f"{glucose_from_mg_dl(limit_mg_dl, unit):.3g} {unit}"
+    return [Fault(row, "glucose", f'glucose "{show(cell)}" names another limit than {key} in wear.toml, {known}')]
+
+
+def convert_checks(unit: str) -> Rule:
+    """Blood values to mg/dL; one that plainly belongs to the other unit is left out."""
+
+    def rule(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+        cells = parsed.cells["glucose"]
+        values = columns["glucose"]
+        strange = belongs_to_other_unit(values, unit) & (values > 0)
+        faults = [
+            Fault(i, "glucose", f'glucose "{show(cells[i])}" plainly is not in {unit}: is it in {other_unit(unit)}?')
+            for i in positions(strange)
+        ]
+        columns["glucose"] = glucose_to_mg_dl(values, unit)
+        return faults + _refuse_impossible(np.where(strange, np.nan, columns["glucose"]), cells)
+
+    return rule
+
+
+def _refuse_impossible(mg_dl: np.ndarray, cells: list[str]) -> list[Fault]:
+    impossible = positions((mg_dl <= 0) | (mg_dl > HIGHEST_MG_DL))
+    return [Fault(i, "glucose", f'glucose "{show(cells[i])}" cannot be a glucose value') for i in impossible]
+
+
+def want_time(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+    """A meal has a time, or a photo that tells it."""
+    count = len(parsed.lines)
+    times = parsed.cells.get("time", [""] * count)
+    photos = parsed.cells.get("photo", [""] * count)
+    columns["time_source"] = ["written"] * count
+    reported = {fault.row for fault in parsed.faults if fault.column == "time"}
+    with_photo = "no time, and photo capture times are not read yet: write the time"
+    return [
+        Fault(i, "time", with_photo if photo else "neither time nor photo")
+        for i, (time, photo) in enumerate(zip(times, photos, strict=True))
+        if not time and i not in reported
+    ]
+
+
+def want_sleep_in_order(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+    """A sleep ends after it begins, within a day."""
+    length = columns["end"] - columns["start"]
+    ends = parsed.cells["end"]
+    backwards = positions(length <= pd.Timedelta(0))
+    long = positions(length > _LONGEST_SLEEP)
+    return [Fault(i, None, f'end "{show(ends[i])}" is not after start') for i in backwards] + [
+        Fault(i, None, f'end "{show(ends[i])}" is more than 24 hours after start') for i in long
+    ]
+
+
+def want_notes_in_order(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+    """A noted event does not end before it begins; an end that does is emptied."""
+    if "end" not in columns:
+        return []
+    backwards = columns["end"] < columns["start"]
+    columns["end"] = columns["end"].where(~backwards)
+    return [Fault(i, "end", f'end "{show(parsed.cells["end"][i])}" lies before start') for i in positions(backwards)]
+
+
+def want_days_once(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+    """A day stands in one row; the first counts."""
+    faults = []
+    first: dict[np.datetime64, int] = {}
+    for i, date in enumerate(columns["date"]):
+        if np.isnat(date):
+            continue
+        if date in first:
+            text = f'date "{parsed.cells["date"][i]}" stands twice, first on line {parsed.lines[first[date]]}'
+            faults.append(Fault(i, "date", text))
+        first.setdefault(date, i)
+    return faults

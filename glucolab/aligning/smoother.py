@@ -16,7 +16,7 @@ from scipy.linalg import lapack
 GRID_MIN = 5.0
 NOISE_MEMORY_MIN = 25.0
 """Time constant of the autocorrelated sensor noise. [min] (methods tried on invented wears)"""
-ADAPT_MIN, ADAPT_POINTS, ADAPT_ROUNDS = 40.0, 1.0, 6
+ADAPT_MIN, ADAPT_POINTS, ADAPT_ROUNDS = 40.0, 1.0, 5
 """Window in which the slope's wandering is learnt, weight of the whole wear's in it, repetitions."""
 _BAND = 6
 _LEVEL_PRECISION = 1e-6

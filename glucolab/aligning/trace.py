@@ -104,12 +104,11 @@ def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> Trace:
     prior = prior_lags()
     spreads = estimate_spreads(readings, float(prior.lag_min[len(prior.lag_min) // 2]))
     gap_min = _gap_lengths(readings, clean.interval_min)
-    means = np.array([smooth(readings, spreads, lag)[0] for lag in prior.lag_min])
     near = gap_min <= BRIDGE_MIN
-    level = float(means.mean(axis=0)[near].mean())
     at_checks = _checks_in_reach(wear, usable, grid)
-    lag, data = _weigh_by_checks(wear, at_checks, prior, means, grid, clean, level, spreads)
+    lag = _lag_from_checks(wear, at_checks, prior, readings, spreads, grid, clean) if len(at_checks) else prior
     sensor_draws, centre = _draw_sensor(readings, spreads, lag)
+    level = float(centre[near].mean())
     data = _check_data(wear, at_checks, sensor_draws, grid, clean, level)
     bias = estimate_bias([data])
     place = _wear_place(grid, clean)
@@ -207,14 +206,14 @@ def _check_data(wear, checks, values, grid, clean, level, se=None) -> CheckData:
     )
 
 
-def _weigh_by_checks(wear, checks, prior, means, grid, clean, level, spreads):
-    """Lags weighed by how well each explains the checks."""
-    noise = spreads.slow_noise
-    each = [_check_data(wear, checks, mean[None, :], grid, clean, level, noise) for mean in means]
-    if not len(checks):
-        return prior, each[0]
-    scores = np.array([estimate_bias([data]).log_likelihood for data in each])
-    return weigh_lags(prior, scores), each[0]
+def _lag_from_checks(wear, checks, prior: LagNodes, readings: Readings, spreads: Spreads, grid, clean) -> LagNodes:
+    """The prior's lags weighed by how well each explains the checks: few checks hardly move them."""
+    scores = []
+    for lag_min in prior.lag_min:
+        mean = smooth(readings, spreads, float(lag_min))[0]
+        data = _check_data(wear, checks, mean[None, :], grid, clean, float(readings.value.mean()), spreads.slow_noise)
+        scores.append(estimate_bias([data]).log_likelihood)
+    return weigh_lags(prior, np.array(scores))
 
 
 def _remove_bias(sensor: np.ndarray, bias: np.ndarray, place: np.ndarray, level: float) -> np.ndarray:

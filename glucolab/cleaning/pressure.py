@@ -22,6 +22,8 @@ DEPTH_MG_DL, DEPTH_SD_MG_DL, SHAPE_SD_MG_DL, SHAPE_MIN = 18.0, 10.0, 7.0, 30.0
 PRESSED_MG_DL = 5.0
 LOWS_PER_NIGHT = 0.5
 CANDIDATES = 24
+STEPS_PER_NIGHT, STEP_SD_MG_DL = 0.05, 20.0
+LEAST_SLEEP = pd.Timedelta(hours=2)
 CLOCK_NIGHT = (23.0, 7.5)
 _NOISE_MIN, _GLUCOSE_MIN = 25.0, 60.0
 
@@ -111,14 +113,24 @@ def _nights(times: pd.DatetimeIndex, zones: ZoneSpans, sleep: pd.DataFrame) -> l
     dates = pd.date_range(first, last, freq="D", unit="us")
     begins = day_starts(dates - pd.Timedelta(hours=24 - CLOCK_NIGHT[0]), zones)
     ends = day_starts(dates + pd.Timedelta(hours=CLOCK_NIGHT[1]), zones)
-    nights = []
+    logged = sleep[sleep["end"] - sleep["start"] >= LEAST_SLEEP].sort_values("start")
+    nights = _joined(logged["start"], logged["end"])
+    near = pd.Timedelta(hours=8)
     for begin, end in zip(begins, ends, strict=True):
-        slept = sleep[(sleep["end"] > begin) & (sleep["start"] < end)]
-        if len(slept):
-            nights.append((slept["start"].min(), slept["end"].max()))
-        else:
+        if not any(a < end + near and b > begin - near for a, b in nights):
             nights.append((begin, end))
-    return nights
+    return sorted(nights)
+
+
+def _joined(starts: pd.Series, ends: pd.Series) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
+    """Spans in order, those that overlap (two trackers of one night) taken together."""
+    spans: list[tuple[pd.Timestamp, pd.Timestamp]] = []
+    for start, end in zip(starts, ends, strict=True):
+        if spans and start <= spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(end, spans[-1][1]))
+        else:
+            spans.append((start, end))
+    return spans
 
 
 def _night_spreads(nights: list[_Night], step: float) -> np.ndarray:
@@ -229,8 +241,11 @@ def _probability_inside(night: _Night, rows: np.ndarray, covariance: np.ndarray,
         # neighbours of the likeliest span are as likely at best: a quiet night is left at once
         if len(parts) == 3 and max(evidence for evidence, _ in parts) + log_prior + np.log(CANDIDATES) < -2:
             return np.zeros(n)
-    odds = np.exp(np.minimum(np.array([evidence for evidence, _ in parts]) + log_prior, 500))
-    share = odds / (1 + odds.sum())
+    logs = np.array([evidence for evidence, _ in parts]) + log_prior
+    others = _step_evidence(precision, pulled) + np.log(STEPS_PER_NIGHT / n)
+    highest = max(0.0, logs.max(), others.max())
+    odds = np.exp(logs - highest)
+    share = odds / (np.exp(-highest) + odds.sum() + np.exp(others - highest).sum())
     probability = np.zeros(n)
     for i, weight_of_span, (_, pressed) in zip(good, share, parts, strict=True):
         probability[first[i] : last[i]] += weight_of_span * pressed
@@ -261,6 +276,13 @@ def _box_evidence(precision: np.ndarray, pulled: np.ndarray, first: np.ndarray, 
     variance = DEPTH_SD_MG_DL**2 + SHAPE_SD_MG_DL**2
     mean = -DEPTH_MG_DL
     return -0.5 * np.log1p(variance * a) + 0.5 * (b + mean / variance) ** 2 / (a + 1 / variance) - 0.5 * mean**2 / variance
+
+
+def _step_evidence(precision: np.ndarray, pulled: np.ndarray) -> np.ndarray:
+    """Log Bayes factor of a step that stays, at each cell: a fall without recovery is no pressure low."""
+    a = np.cumsum(np.cumsum(precision[::-1, ::-1], 0), 1).diagonal()[::-1]
+    b = pulled[::-1].cumsum()[::-1]
+    return -0.5 * np.log1p(STEP_SD_MG_DL**2 * a) + 0.5 * b**2 / (a + STEP_SD_MG_DL**-2)
 
 
 def _evidence(precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, first: int, last: int) -> tuple[float, np.ndarray]:

@@ -1,0 +1,145 @@
+"""Does the bias come from what blood values tell, and is it as uncertain as it should be?
+
+Priors: sensors of one model differ by 9 % of the level, models by another 20 % (open two-sensor recordings, methods 3); meters
+stay within 15 mg/dL of 100 in 95 of 100 checks (ISO 15197:2013).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from glucolab.aligning.bias import OUTLIER_WEIGHT, CheckData, SideBySide, estimate_bias
+
+LEVEL = 100.0
+
+
+def checks(offset=0.0, count=0, seed=0, model="", meter="", venous=False, error=5.0, gain=1.0, sensor_se=2.0):
+    """Checks over a wear whose sensor reads `gain` times blood plus `offset`."""
+    rng = np.random.default_rng(seed)
+    blood = rng.normal(95, 12, count)
+    return CheckData(
+        level_mg_dl=LEVEL,
+        model=model,
+        meter=meter,
+        sensor_mg_dl=gain * blood + offset + rng.normal(0, sensor_se, count),
+        sensor_se_mg_dl=np.full(count, sensor_se),
+        check_mg_dl=blood + rng.normal(0, error, count),
+        place=rng.uniform(-0.5, 0.5, count),
+        venous=np.full(count, venous),
+    )
+
+
+def sd(bias, wear=0):
+    return float(np.sqrt(bias.offset_covariance[wear, wear]))
+
+
+def test_without_checks_it_is_nil_give_or_take_36_percent():
+    """1.645 times the square root of 0.09² + 0.20²."""
+    bias = estimate_bias([checks()])
+    assert bias.offsets[0] == 0
+    assert 1.645 * sd(bias) == pytest.approx(0.36 * LEVEL, abs=1)
+
+
+@pytest.mark.parametrize("offset", [-20.0, 0.0, 20.0])
+def test_checks_recover_an_offset(offset):
+    found = [estimate_bias([checks(offset, 12, seed)]) for seed in range(30)]
+    assert np.mean([b.offsets[0] for b in found]) == pytest.approx(offset, abs=2)
+    inside = [abs(b.offsets[0] - offset) < 1.645 * sd(b) for b in found]
+    assert np.mean(inside) >= 0.85
+
+
+def test_a_gain_is_a_bias_at_the_wearers_level():
+    """Gain 1.15 at a blood mean of 95 reads 14 mg/dL high there."""
+    found = [estimate_bias([checks(0.0, 12, seed, gain=1.15)]).offsets[0] for seed in range(30)]
+    assert np.mean(found) == pytest.approx(14, abs=3)
+
+
+def test_more_checks_narrow_it_and_the_meters_own_error_stays():
+    widths = [np.mean([sd(estimate_bias([checks(10, n, seed, meter="m")])) for seed in range(8)]) for n in (0, 1, 2, 6, 12, 80)]
+    assert (np.diff(widths) < 0).all()
+    assert widths[-1] > 0.03 * LEVEL, "a meter that reads high all study long cannot be told from a sensor that reads low"
+
+
+def test_noisy_checks_widen_it():
+    calm = np.mean([sd(estimate_bias([checks(10, 10, seed, error=4)])) for seed in range(10)])
+    wild = np.mean([sd(estimate_bias([checks(10, 10, seed, error=15)])) for seed in range(10)])
+    assert wild > 1.2 * calm
+
+
+@pytest.mark.parametrize("gross", [-50.0, 50.0, 90.0])
+def test_one_gross_check_moves_little_and_is_named(gross):
+    moved = []
+    for seed in range(8):
+        data = checks(10.0, 10, seed)
+        plain = estimate_bias([data])
+        data.check_mg_dl[4] += gross
+        spoilt = estimate_bias([data])
+        moved.append(abs(spoilt.offsets[0] - plain.offsets[0]))
+        assert np.flatnonzero(spoilt.weights[0] < OUTLIER_WEIGHT).tolist() == [4]
+    assert np.mean(moved) < 2.5 and max(moved) < 4, "a plain mean would have moved by a tenth of it, 5 or more"
+
+
+def test_sound_checks_are_seldom_doubted():
+    doubted = [(estimate_bias([checks(10.0, 10, seed)]).weights[0] < OUTLIER_WEIGHT).mean() for seed in range(60)]
+    assert np.mean(doubted) < 0.02
+
+
+def test_the_laboratory_tells_more_than_a_meter():
+    finger = np.mean([sd(estimate_bias([checks(10, 4, seed, error=3)])) for seed in range(10)])
+    venous = np.mean([sd(estimate_bias([checks(10, 4, seed, error=3, venous=True)])) for seed in range(10)])
+    assert venous < 0.75 * finger
+
+
+class TestTogether:
+    def test_sensors_of_one_model_share_part_of_it(self):
+        told, untold = checks(30.0, 12, 1, model="A", meter="m"), checks(model="A")
+        shared = estimate_bias([told, untold])
+        apart = estimate_bias([told, checks(model="B")])
+        assert shared.offsets[1] > 15 and apart.offsets[1] == pytest.approx(0, abs=1e-9)
+        assert sd(shared, 1) < 0.75 * sd(apart, 1)
+        assert sd(shared, 1) > 0.09 * LEVEL, "the single sensor's own part stays"
+
+    def test_nameless_models_and_meters_are_each_of_their_own(self):
+        bias = estimate_bias([checks(30.0, 12, 1), checks()])
+        assert bias.offsets[1] == pytest.approx(0, abs=1e-9)
+        assert bias.offset_covariance[0, 1] == pytest.approx(0, abs=1e-9)
+
+    def test_one_meters_error_is_shared_so_it_drops_out_of_the_difference(self):
+        def difference_sd(meter_b):
+            bias = estimate_bias([checks(10, 40, 1, "A", "m"), checks(10, 40, 2, "A", meter_b)])
+            contrast = np.array([-1.0, 1.0])
+            return float(np.sqrt(contrast @ bias.offset_covariance @ contrast))
+
+        assert difference_sd("m") < 0.6 * difference_sd("other")
+
+    def test_side_by_side_ties_two_sensors(self):
+        wears = [checks(0.0, 12, 1, model="A", meter="m"), checks(model="B")]
+        tied = estimate_bias(wears, [SideBySide(0, 1, -25.0, 2.0)])
+        assert tied.offsets[1] - tied.offsets[0] == pytest.approx(25, abs=2)
+        assert sd(tied, 1) < 0.5 * sd(estimate_bias(wears), 1)
+
+    def test_the_order_of_wears_changes_nothing(self):
+        a, b = checks(20.0, 6, 1, "A", "m"), checks(5.0, 4, 2, "A", "m")
+        assert estimate_bias([a, b]).offsets == pytest.approx(estimate_bias([b, a]).offsets[::-1])
+
+
+class TestPlanning:
+    def test_further_checks_are_worth_about_what_they_turn_out_to_be_worth(self):
+        promised = np.mean([np.sqrt(estimate_bias([checks(10, 2, s)]).offset_covariance_with([0], 8)[0, 0]) for s in range(40)])
+        kept = np.mean([sd(estimate_bias([checks(10, 10, s)])) for s in range(40)])
+        assert promised == pytest.approx(kept, rel=0.2)
+
+    def test_they_never_widen_it(self):
+        bias = estimate_bias([checks(10, 3, 1, "A", "m"), checks(5, 3, 2, "A", "m")])
+        steps = [np.diag(bias.offset_covariance_with([0], n)) for n in (1, 5, 20)]
+        assert (steps[0] <= np.diag(bias.offset_covariance) + 1e-9).all()
+        assert (np.diff(steps, axis=0) <= 1e-9).all()
+
+
+def test_draws_have_the_mean_and_covariance_they_stand_for():
+    bias = estimate_bias([checks(15, 6, 1)])
+    drawn = bias.draw(0, np.random.default_rng(0), 2000)
+    assert drawn.mean(axis=0) == pytest.approx(bias.mean[0], abs=1e-6)
+    apart = np.linalg.solve(np.linalg.cholesky(bias.covariance[0, :, 0, :]), (drawn - bias.mean[0]).T)
+    assert np.cov(apart) == pytest.approx(np.eye(3), abs=0.1)

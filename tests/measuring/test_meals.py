@@ -1,0 +1,299 @@
+"""Is each figure of a meal the contract's? Shapes whose answers can be worked out on paper (contract section 2)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from glucolab.clock import ZoneSpans
+from glucolab.cleaning.spans import make_spans
+from glucolab.measuring.meals import find_occasions, measure_meal_responses
+from glucolab.record.outputs import MEAL_RESPONSES
+from tests.hand_made import at, bump, make_clean, make_pair, make_table, make_trace, make_wear
+
+NOON = 144
+UP = np.linspace(0, 40, 10)  # 45 min
+TRIANGLE = np.r_[UP, np.linspace(40, 0, 10)[1:]]  # back at 90 min
+FLAT = np.full(576, 90.0)
+
+
+def eat(clock="12:00", **columns):
+    return {"time": at(clock), "name": "rice", "time_source": "written"} | columns
+
+
+def respond(values, *meals, spans=None, **wear):
+    """The responses of a two-day wear whose trace has these values."""
+    worn = make_wear(meals=make_table("meals", *(meals or (eat(),))), **wear)
+    clean, trace = make_pair(worn, values, spans)
+    return measure_meal_responses(worn, clean, trace)
+
+
+def one(values, *meals, **kwargs):
+    return respond(values, *meals, **kwargs).iloc[0]
+
+
+class TestOccasions:
+    def test_rows_within_20_min_are_one_at_the_first_time_with_nutrients_added(self):
+        meals = make_table(
+            "meals",
+            eat("12:20", name="tea", carbs_g=5.0, dish="tea"),
+            eat("12:00", name="rice", carbs_g=50.0, protein_g=7.0, dish="rice"),
+            eat("12:41", name="apple", carbs_g=12.0),
+        )
+        found = find_occasions(meals)
+        assert list(found["name"]) == ["rice + tea", "apple"]
+        assert list(found["time"]) == [at("12:00"), at("12:41")]
+        assert list(found["carbs_g"]) == [55.0, 12.0]
+        assert found["protein_g"][0] == 7.0 and np.isnan(found["protein_g"][1])
+        assert found["fat_g"].isna().all(), "what nobody recorded is not recorded, never zero"
+        assert list(found["dish"]) == ["", ""], "two dishes at once are neither"
+        assert list(found["line"]) == [3, 4]
+
+    def test_a_dish_named_on_one_row_only_is_the_occasions(self):
+        found = find_occasions(make_table("meals", eat("12:00", dish="rice bowl"), eat("12:10", name="water")))
+        assert list(found["dish"]) == ["rice bowl"]
+
+    def test_without_meals_there_are_none(self):
+        out = respond(FLAT)
+        worn = make_wear()
+        clean, trace = make_pair(worn, FLAT)
+        empty = measure_meal_responses(worn, clean, trace)
+        assert list(empty.columns) == list(out.columns) and len(empty) == 0
+        assert list(out.columns) == [*MEAL_RESPONSES.names, "line"]
+
+
+class TestBaselineAndRise:
+    def test_triangle(self):
+        response = one(bump(FLAT, NOON, TRIANGLE))
+        assert response["baseline_mg_dl"] == pytest.approx(90)
+        assert response["rise_mg_dl"] == pytest.approx(40)
+        assert response["rise_low_mg_dl"] == pytest.approx(40) and response["rise_high_mg_dl"] == pytest.approx(40)
+        assert response["time_to_peak_min"] == 45
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(40 * 90 / 2)
+        assert response["iauc_3h_mg_dl_min"] == pytest.approx(40 * 90 / 2)
+        assert response["dip_mg_dl"] == 0
+        assert response["return_min"] == 85  # 40 * (1 - 40/45) = 4.4 above; five minutes before 8.9
+        assert response["usable_2h"] and response["usable_3h"] and response["reason"] == ""
+
+    def test_baseline_is_the_half_hour_before_without_the_moment_itself(self):
+        values = FLAT.copy()
+        values[NOON - 7] = 200.0  # 35 min before
+        values[NOON - 6] = 84.0  # 30 min before
+        values[NOON] = 150.0
+        response = one(values)
+        assert response["baseline_mg_dl"] == pytest.approx((84 + 5 * 90) / 6)
+        assert response["rise_mg_dl"] == pytest.approx(150 - (84 + 5 * 90) / 6), "the moment itself is in the window"
+
+    @pytest.mark.parametrize(("known", "enough"), [(1, False), (2, True)])
+    def test_baseline_needs_two_values(self, known, enough):
+        values = FLAT.copy()
+        values[NOON - 6 : NOON - known] = np.nan
+        response = one(values)
+        assert ("no_baseline" not in response["reason"]) == enough
+        assert np.isnan(response["baseline_mg_dl"]) != enough
+        assert np.isnan(response["rise_mg_dl"]) != enough
+        assert bool(response["usable_2h"]) == enough
+
+    def test_rise_is_not_clipped(self):
+        values = FLAT.copy()
+        values[NOON:] = 80.0
+        response = one(values)
+        assert response["rise_mg_dl"] == pytest.approx(-10)
+        assert np.isnan(response["time_to_peak_min"])
+        assert response["iauc_2h_mg_dl_min"] == 0
+        assert response["dip_mg_dl"] == pytest.approx(10)
+
+    @pytest.mark.parametrize(("minutes", "rise"), [(120, 50.0), (125, 0.0)])
+    def test_window_ends_with_120_min(self, minutes, rise):
+        assert one(bump(FLAT, NOON + minutes // 5, [50]))["rise_mg_dl"] == pytest.approx(rise)
+
+    def test_meal_between_grid_points(self):
+        """12:02: baseline from 11:35 on, window to 14:00, peak at 12:45."""
+        values = bump(FLAT, NOON, TRIANGLE)
+        values[NOON - 6] = 150.0  # 11:30, outside
+        values[NOON + 25] = 250.0  # 14:05, outside
+        response = one(values, eat("12:02"))
+        assert response["baseline_mg_dl"] == pytest.approx(90)
+        assert response["rise_mg_dl"] == pytest.approx(40)
+        assert response["time_to_peak_min"] == pytest.approx(43)
+
+    def test_interval_is_the_draws(self):
+        worn = make_wear(meals=make_table("meals", eat()))
+        clean = make_clean(worn, np.full(576, True))
+        heights = np.linspace(10, 30, 101)
+        draws = np.array([bump(FLAT, NOON, TRIANGLE * height / 40) for height in heights])
+        response = measure_meal_responses(worn, clean, make_trace(clean, draws.mean(axis=0), draws)).iloc[0]
+        assert response["rise_mg_dl"] == pytest.approx(20)
+        assert response["rise_low_mg_dl"] == pytest.approx(11, abs=0.01)
+        assert response["rise_high_mg_dl"] == pytest.approx(29, abs=0.01)
+
+
+class TestTimeToPeak:
+    @pytest.mark.parametrize(("height", "shown"), [(9.9, False), (10.0, True)])
+    def test_needs_a_rise_of_10(self, height, shown):
+        response = one(bump(FLAT, NOON, TRIANGLE * height / 40))
+        assert np.isnan(response["time_to_peak_min"]) != shown
+
+    def test_is_empty_while_still_climbing(self):
+        climbing = bump(FLAT, NOON, np.linspace(0, 60, 40))
+        assert np.isnan(one(climbing)["time_to_peak_min"])
+        climbing[NOON + 24] = climbing[NOON + 23] - 0.1  # the last value of the window a little lower
+        assert one(climbing)["time_to_peak_min"] == 115
+
+    def test_is_the_first_of_equal_maxima(self):
+        assert one(bump(FLAT, NOON, [0, 10, 20, 15, 20, 10, 0]))["time_to_peak_min"] == 10
+
+
+class TestArea:
+    def test_piecewise_line_of_the_references(self):
+        """0 to 60 mg/dL in 45 min, back to 0 at 150 min: 4242.857 over 2 h, 4500 in full (references 5.2, computed)."""
+        minutes = np.arange(0, 185, 5)
+        shape = np.interp(minutes, [0, 45, 150, 185], [0, 60, 0, 0])
+        response = one(bump(FLAT, NOON, shape))
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(4242.857, abs=0.01)
+        assert response["iauc_3h_mg_dl_min"] == pytest.approx(4500)
+
+    def test_area_beneath_is_ignored_and_crossings_are_triangles(self):
+        """+10 to -10 in 5 min crosses half-way: one triangle of 2.5 min x 10 / 2 on each side of a tooth."""
+        response = one(bump(FLAT, NOON, [0, 10, -10, 0]))
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(5 * 10 / 2 + 2.5 * 10 / 2)
+
+    def test_a_meal_between_grid_points_has_the_area_from_its_own_moment(self):
+        """A rise that begins with the meal at 12:02: within the grid's resolution of the closed form."""
+        minutes = np.arange(0, 200, 5) - 2
+        shape = np.interp(minutes, [0, 45, 90, 200], [0, 40, 0, 0])
+        response = one(bump(FLAT, NOON, shape), eat("12:02"))
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(1800, rel=0.01)
+
+    def test_gap_over_30_min_leaves_it_empty(self):
+        values = bump(FLAT, NOON, TRIANGLE)
+        values[NOON + 4 : NOON + 11] = np.nan
+        response = one(values)
+        assert np.isnan(response["iauc_2h_mg_dl_min"]) and np.isnan(response["rise_mg_dl"])
+        assert response["reason"] == "gap" and not response["usable_2h"] and not response["usable_3h"]
+
+    @pytest.mark.parametrize(("lost", "usable"), [(4, True), (5, False)])
+    def test_coverage_of_eight_tenths_is_needed(self, lost, usable):
+        """24 readings stand for two hours: 4 lost leave 0.83, 5 leave 0.79."""
+        worn = make_wear(meals=make_table("meals", eat()))
+        values = bump(FLAT, NOON, TRIANGLE)
+        known = np.full(576, True)
+        known[NOON + 2 : NOON + 2 + lost] = False
+        response = measure_meal_responses(worn, make_clean(worn, known), make_trace(make_clean(worn, known), values)).iloc[0]
+        assert response["coverage"] == pytest.approx(1 - lost / 24)
+        assert bool(response["usable_2h"]) == usable
+        assert np.isnan(response["iauc_2h_mg_dl_min"]) != usable
+        assert response["reason"] == ("" if usable else "gap")
+
+    def test_a_hole_in_the_third_hour_spoils_three_hours_only(self):
+        values = bump(FLAT, NOON, TRIANGLE)
+        values[NOON + 26 : NOON + 34] = np.nan
+        response = one(values)
+        assert response["usable_2h"] and not response["usable_3h"] and response["reason"] == "gap"
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(1800)
+        assert np.isnan(response["iauc_3h_mg_dl_min"]) and np.isnan(response["dip_mg_dl"])
+
+
+class TestDipAndReturn:
+    @pytest.mark.parametrize(("minutes", "dip"), [(115, 0), (120, 30), (180, 30), (185, 0)])
+    def test_dip_looks_from_two_to_three_hours(self, minutes, dip):
+        assert one(bump(FLAT, NOON + minutes // 5, [-30]))["dip_mg_dl"] == pytest.approx(dip)
+
+    def test_return_is_the_first_quarter_of_an_hour_at_or_under_baseline_plus_5(self):
+        shape = np.r_[0, 20, 40, 5, 5, 20, 6, 5, 5, 5]
+        response = one(bump(FLAT, NOON, shape))
+        assert response["return_min"] == 35, "ten minutes at the level, then up again, is no return"
+
+    def test_return_does_not_count_before_the_peak(self):
+        shape = np.r_[np.zeros(6), 10, 30, 10, np.zeros(10)]
+        assert one(bump(FLAT, NOON, shape))["return_min"] == 45
+
+    @pytest.mark.parametrize(("minutes", "shown"), [(225, True), (240, False)])
+    def test_return_is_empty_at_240_min(self, minutes, shown):
+        shape = np.r_[0, np.full(minutes // 5 - 1, 30.0)]
+        response = one(bump(FLAT, NOON, shape))
+        assert response["return_min"] == minutes if shown else np.isnan(response["return_min"])
+
+    @pytest.mark.parametrize(("clock", "shown"), [("13:20", False), ("13:25", True)])
+    def test_return_is_empty_from_the_next_occasion_on(self, clock, shown):
+        response = one(bump(FLAT, NOON, np.r_[np.full(16, 30.0), np.zeros(20)]), eat(), eat(clock))
+        assert response["return_min"] == 80 if shown else np.isnan(response["return_min"])
+
+
+class TestWalkAfter:
+    @pytest.mark.parametrize(
+        ("activity", "walked"),
+        [
+            ({"start": at("12:00"), "minutes": 5.0, "kind": "walk"}, True),
+            ({"start": at("12:45"), "minutes": 5.0, "kind": "walk"}, True),
+            ({"start": at("12:45:01"), "minutes": 20.0, "kind": "walk"}, False),
+            ({"start": at("11:59:59"), "minutes": 20.0, "kind": "walk"}, False),
+            ({"start": at("12:10"), "minutes": 4.9, "kind": "walk"}, False),
+            ({"start": at("12:10"), "minutes": 10.0, "kind": "Walk"}, True),
+            ({"start": at("12:10"), "minutes": 10.0, "kind": "cycling", "effort": "light"}, True),
+            ({"start": at("12:10"), "minutes": 10.0, "kind": "cycling", "effort": "moderate"}, False),
+        ],
+    )
+    def test_boundaries(self, activity, walked):
+        response = one(FLAT, activity=make_table("activity", activity))
+        assert bool(response["walk_after"]) == walked
+
+    def test_is_unknown_where_no_activity_is_logged(self):
+        assert pd.isna(one(FLAT)["walk_after"])
+
+
+class TestReasons:
+    @pytest.mark.parametrize(("clock", "two", "three", "reason"), [
+        ("13:59", False, False, "next_occasion"), ("14:00", True, False, "next_occasion"), ("15:00", True, True, ""),
+    ])  # fmt: skip
+    def test_next_occasion(self, clock, two, three, reason):
+        response = one(bump(FLAT, NOON, TRIANGLE), eat(), eat(clock))
+        assert (bool(response["usable_2h"]), bool(response["usable_3h"]), response["reason"]) == (two, three, reason)
+
+    @pytest.mark.parametrize(
+        ("activity", "reason"),
+        [
+            ({"start": at("12:30"), "minutes": 20.0, "kind": "run", "effort": "vigorous"}, "exercise"),
+            ({"start": at("12:30"), "minutes": 20.0, "kind": "walk", "effort": "moderate"}, "exercise"),
+            ({"start": at("12:30"), "minutes": 20.0, "kind": "walk"}, ""),
+            ({"start": at("12:30"), "minutes": 20.0, "kind": "yoga", "effort": "light"}, ""),
+            ({"start": at("15:30"), "minutes": 20.0, "kind": "run", "effort": "vigorous"}, ""),
+        ],
+    )
+    def test_exercise(self, activity, reason):
+        assert one(FLAT, activity=make_table("activity", activity))["reason"] == reason
+
+    def test_flagged_is_told_from_a_gap(self):
+        values = bump(FLAT, NOON, TRIANGLE)
+        values[NOON + 4 : NOON + 14] = np.nan
+        spans = make_spans(pd.DatetimeIndex([at("12:20")]), pd.DatetimeIndex([at("13:10")]), "pressure", "exclude")
+        assert one(values, spans=spans)["reason"] == "flagged"
+
+    def test_a_note_that_excludes_nothing_spoils_nothing(self):
+        spans = make_spans(pd.DatetimeIndex([at("12:20")]), pd.DatetimeIndex([at("13:10")]), "noted", "note")
+        assert one(FLAT, spans=spans)["usable_3h"]
+
+    @pytest.mark.parametrize(("day", "clock", "two", "three"), [
+        (0, "00:29", False, False), (0, "00:30", True, True), (1, "21:55", True, False), (1, "22:01", False, False),
+    ])  # fmt: skip
+    def test_outside_wear(self, day, clock, two, three):
+        response = one(FLAT, {"time": at(clock, day), "name": "rice", "time_source": "written"})
+        assert (bool(response["usable_2h"]), bool(response["usable_3h"])) == (two, three)
+        assert ("outside_wear" in response["reason"]) == (not three)
+
+    def test_a_meal_days_before_the_wear_gets_a_row_and_a_reason(self):
+        response = one(FLAT, {"time": at("12:00", -5), "name": "rice", "time_source": "written"})
+        assert "outside_wear" in response["reason"] and not response["usable_2h"]
+        assert np.isnan(response["rise_mg_dl"]) and np.isnan(response["return_min"])
+
+    @pytest.mark.parametrize(("clock", "doubt"), [("10:00", True), ("16:00", False)])
+    def test_time_uncertain_near_a_change_of_zone(self, clock, doubt):
+        zones = ZoneSpans(("UTC", "America/Recife"), (at("11:00"),))
+        response = one(FLAT, eat(clock), zones=zones)
+        assert ("time_uncertain" in response["reason"]) == doubt
+
+    def test_several_reasons_are_all_named(self):
+        run = make_table("activity", {"start": at("12:30"), "minutes": 20.0, "kind": "run", "effort": "vigorous"})
+        response = one(FLAT, eat(), eat("13:00"), activity=run)
+        assert response["reason"].split(";") == ["next_occasion", "exercise"]

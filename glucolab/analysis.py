@@ -1,0 +1,269 @@
+"""What does this wear, this study say? The one way through: records in, a frozen set of tables out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+import scipy
+
+from glucolab import __version__
+from glucolab.aligning.trace import Trace, estimate_trace, trace_unknown
+from glucolab.cleaning.clean import CleanRecord, clean_wear
+from glucolab.clock import Days, days_between
+from glucolab.errors import Problem
+from glucolab.measuring.cautions import DESCRIBE_ONLY, find_cautions
+from glucolab.measuring.daily import in_nights, measure_daily
+from glucolab.measuring.energy import measure_energy
+from glucolab.measuring.excursions import find_runs, measure_excursions
+from glucolab.measuring.figures import WearFigures, measure_block_means, measure_figures
+from glucolab.measuring.meals import measure_meal_responses
+from glucolab.measuring.nights import find_nights
+from glucolab.record import OUTPUT_TABLES, STUDY_OUTPUTS, Study, WearPeriod
+from glucolab.relating.comparisons import compare_periods
+from glucolab.relating.dishes import compare_dishes, estimate_dishes
+from glucolab.relating.effects import estimate_effects
+from glucolab.relating.goal import estimate_trend
+from glucolab.relating.inputs import WearTables
+from glucolab.relating.labs import compare_labs, set_labs_beside
+from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
+from glucolab.relating.trials import compare_trial_arms
+from glucolab.summaries import summarise_study, summarise_wear
+
+LEAST_READINGS = 12
+LONGEST_DAYS = 400
+VERSIONS = {"glucolab": __version__, "pandas": pd.__version__, "numpy": np.__version__, "scipy": scipy.__version__}
+
+
+@dataclass(frozen=True, eq=False)
+class WearAnalysis:
+    """All that one wear says, from its own folder alone.
+
+    Attributes
+    ----------
+    wear : WearPeriod
+    days : Days
+        Its local days.
+    tables : mapping of str to DataFrame
+        By the names of :data:`glucolab.record.WEAR_OUTPUTS`, with their columns.
+    summary : dict
+        As ``summary.json``.
+    trace : Trace
+    related : WearTables
+        What :mod:`glucolab.relating` starts from.
+    worth_noticing_mg_dl : float or None
+        None where the tool only describes. [mg/dL]
+    blocks : DataFrame
+        See :func:`glucolab.measuring.figures.measure_block_means`.
+    nights : DataFrame
+        See :func:`glucolab.measuring.nights.find_nights`.
+    figures : WearFigures
+    clean : CleanRecord
+    """
+
+    wear: WearPeriod
+    days: Days
+    tables: Mapping[str, pd.DataFrame]
+    summary: dict
+    trace: Trace
+    related: WearTables
+    worth_noticing_mg_dl: float | None
+    blocks: pd.DataFrame
+    nights: pd.DataFrame
+    figures: WearFigures
+    clean: CleanRecord
+
+    @cached_property
+    def effects(self) -> pd.DataFrame:
+        """What goes with what within this wear alone, columns of ``effects.csv``.
+
+        Worked out when asked for: a page shows it, the tables do not hold it.
+        """
+        if self.worth_noticing_mg_dl is None:
+            return _empty("effects")
+        return estimate_effects([self.related], self.worth_noticing_mg_dl)
+
+
+@dataclass(frozen=True, eq=False)
+class StudyAnalysis:
+    """All wears, and what they say together.
+
+    Attributes
+    ----------
+    study : Study
+    wears : tuple of WearAnalysis
+    tables : mapping of str to DataFrame
+        By the names of :data:`glucolab.record.STUDY_OUTPUTS`, with their columns.
+    summary : dict
+        As ``study/summary.json``.
+    left_out : tuple of Problem
+        Everything that was not used, of reading and of analysing.
+    """
+
+    study: Study
+    wears: tuple[WearAnalysis, ...]
+    tables: Mapping[str, pd.DataFrame]
+    summary: dict
+    left_out: tuple[Problem, ...]
+
+
+def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
+    """Clean, align and measure one wear, and relate what it holds.
+
+    Parameters
+    ----------
+    wear : WearPeriod
+    study : Study
+        For the range, the goal and the person; its other wears are not looked at.
+
+    Returns
+    -------
+    WearAnalysis
+
+    Raises
+    ------
+    ValueError
+        If the wear is longer than any sensor lasts.
+    """
+    clean = clean_wear(wear)
+    if (clean.end - clean.start).total_seconds() > LONGEST_DAYS * 86400:
+        raise ValueError(f"lasts more than {LONGEST_DAYS} days, which no sensor does: check start and end in wear.toml")
+    days = days_between(clean.start, clean.end, wear.zones)
+    enough = len(clean.usable) >= LEAST_READINGS
+    trace = estimate_trace(wear, clean) if enough else trace_unknown(clean)
+    nights = find_nights(wear, days)
+    excursions = measure_excursions(wear, clean, trace)
+    responses = measure_meal_responses(wear, clean, trace)
+    low, high = study.range_low_mg_dl, study.range_high_mg_dl
+    daily = measure_daily(wear, clean, trace, days, nights, excursions, low, high)
+    figures = measure_figures(trace, days, wear.zones, nights, excursions, responses, low, high)
+    tables = {
+        "readings": _readings_out(clean, trace),
+        "flags": clean.spans[OUTPUT_TABLES["flags"].names],
+        "gaps": clean.gaps[OUTPUT_TABLES["gaps"].names],
+        "daily": daily,
+        "meal_responses": responses[OUTPUT_TABLES["meal_responses"].names],
+        "excursions": excursions,
+        "energy": measure_energy(wear, responses, trace),
+    }
+    related = _wear_tables(wear, days, nights, tables)
+    worth = None if study.person.describe_only else study.goal.worth_noticing_mg_dl
+    cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
+    summary = summarise_wear(wear, clean, trace, figures, tables, cautions)
+    blocks = measure_block_means(figures.blocks, figures.variances.get("sensor", np.nan))
+    return WearAnalysis(wear, days, tables, summary, trace, related, worth, blocks, nights, figures, clean)
+
+
+def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: None) -> StudyAnalysis:
+    """Analyse every wear, then all of them together.
+
+    Parameters
+    ----------
+    study : Study
+    progress : callable, optional
+        Called with a line of text as each step begins.
+
+    Returns
+    -------
+    StudyAnalysis
+        A wear that cannot be analysed is listed in `left_out` and the others go on.
+    """
+    done, left_out = [], [p for p in study.problems if p.left_out]
+    for i, wear in enumerate(study.wears, start=1):
+        progress(f"wear {i} of {len(study.wears)}: {wear.name}")
+        try:
+            done.append(analyse_wear(wear, study))
+        except Exception as error:  # one bad wear never stops the others; it is listed, and the command ends with 1
+            left_out.append(Problem(f"wear_periods/{wear.name}", f"could not be analysed: {error or type(error).__name__}"))
+    progress("the study as a whole")
+    tables, trend, withheld, problems = _relate(study, done)
+    left_out.extend(problems)
+    cautions = list(dict.fromkeys(text for one in done for text in one.summary["cautions"]))
+    found = [*study.problems, *(p for p in left_out if p not in study.problems)]
+    summary = summarise_study(study, trend, withheld, cautions, found, VERSIONS)
+    return StudyAnalysis(study, tuple(done), tables, summary, tuple(left_out))
+
+
+def _relate(study: Study, done: list[WearAnalysis]):
+    """The study's tables, its trend, what is withheld, and conflicts among laboratory values."""
+    tables = {name: _empty(name) for name in STUDY_OUTPUTS}
+    withheld: dict[str, str] = {}
+    measured = [Measured(a.wear, a.trace, a.figures, a.summary["coverage"], a.clean.start, a.clean.end)
+                for a in done if np.isfinite(a.trace.level_mg_dl)]  # fmt: skip
+    lab_changes, problems = compare_labs(study.labs)
+    tables["lab_changes"] = lab_changes
+    trend = None
+    worth = study.goal.worth_noticing_mg_dl
+    describe_only = study.person.describe_only
+    if measured:
+        bias = estimate_joint_bias(measured)
+        periods = build_periods(measured, bias)
+        goal = None if describe_only else study.goal.mean_mg_dl
+        tables["periods"] = tabulate_periods(periods, measured, bias, goal)
+        if not describe_only:
+            tables["comparisons"] = compare_periods(periods, measured, bias, worth)
+            trend, reason = estimate_trend(periods, measured, bias)
+            if reason:
+                withheld["trend"] = reason
+    else:
+        withheld["periods"] = "No wear has readings enough for a mean."
+    related = [a.related for a in done]
+    tables["labs_and_sensor"] = set_labs_beside(study.labs, tables["periods"], related)
+    if describe_only:
+        withheld |= dict.fromkeys(("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend"), DESCRIBE_ONLY)
+        return tables, None, withheld, problems
+    tables["effects"] = estimate_effects(related, worth)
+    tables["dishes"] = estimate_dishes(related)
+    tables["dish_pairs"] = compare_dishes(related, worth)
+    tables["trial_results"] = compare_trial_arms(related, study.trials, worth)
+    return tables, trend, withheld, problems
+
+
+def _wear_tables(wear: WearPeriod, days: Days, nights: pd.DataFrame, tables: Mapping[str, pd.DataFrame]) -> WearTables:
+    slept = nights["night_source"] != "clock"
+    sleep = pd.DataFrame({"date": days.dates[slept.to_numpy()], "start": nights.loc[slept, "start"].to_numpy()})
+    sleep["start"] = pd.DatetimeIndex(nights.loc[slept, "start"])
+    daily = tables["daily"]
+    covariates = tuple(c for c in daily.columns if c not in OUTPUT_TABLES["daily"].names and c != "ill")
+    ill = daily["ill"].to_numpy(dtype=float) == 1 if "ill" in daily else None
+    return WearTables(
+        wear.name, days, wear.zones, daily, tables["meal_responses"], tables["energy"], sleep, wear.activity,
+        covariates, ill, wear.end is None,
+    )  # fmt: skip
+
+
+def _readings_out(clean: CleanRecord, trace: Trace) -> pd.DataFrame:
+    """``readings``: every input reading in the order of the file, with its flags."""
+    ordered = clean.readings.sort_values("row", ignore_index=True)
+    place = np.clip(trace.cells(ordered["time"]), 0, len(trace.time) - 1)
+    low = np.minimum(np.floor(place).astype(int), max(len(trace.time) - 2, 0))
+    high = np.minimum(low + 1, len(trace.time) - 1)
+    part = place - low
+    # beside a reading one of the two grid points may lie in a gap: the other then stands for both
+    left, right = trace.glucose_mg_dl[low], trace.glucose_mg_dl[high]
+    value = np.where(part == 0, left, left * (1 - part) + right * part)
+    value = np.where(np.isnan(value), np.where(np.isnan(left), right, left), value)
+    flags = np.full(len(ordered), "", dtype=object)
+    for flag in clean.flag_names:
+        marked = ordered[flag].to_numpy()
+        flags[marked] = [f"{text};{flag}" if text else flag for text in flags[marked]]
+    return pd.DataFrame(
+        {
+            "time": ordered["time"],
+            "glucose_raw_mg_dl": ordered["glucose_mg_dl"],
+            "glucose_mg_dl": np.where(ordered["excluded"], np.nan, value),
+            "flags": pd.Series(flags, dtype="str"),
+        }
+    )
+
+
+def _low_at_night(trace: Trace, nights: pd.DataFrame) -> bool:
+    low = np.where(in_nights(trace.time, nights) & (trace.glucose_mg_dl < 70), 1.0, 0.0)
+    return len(find_runs(low, 0.5)[0]) > 0
+
+
+def _empty(name: str) -> pd.DataFrame:
+    return pd.DataFrame(columns=OUTPUT_TABLES[name].names)

@@ -1,0 +1,1 @@
+"""What moves it, did it change? Effects, dishes, trials, labs, periods."""

@@ -1,0 +1,253 @@
+"""What does it go with? Every factor and outcome of the contract, within wears, as claims over one file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtri
+
+from glucolab.record.outputs import EFFECTS
+from glucolab.relating.factors import eating_weights, expected_sizes, gather_days, gather_meals, keep_once, within_wears
+from glucolab.relating.inputs import WearTables
+from glucolab.relating.pairs import FACTORS, HELD_EQUAL, KIN, OUTCOMES, PAIRS, Factor, Outcome, Pair, covariate_pairs
+from glucolab.relating.permuting import deal_orders, permutation_p_value, restrict_orders
+from glucolab.relating.verdicts import CLAIM_Q, adjust_p_values, decide_claim, worth_noticing
+from glucolab.relating.within import Rows, estimate_day_coefficient, estimate_meal_coefficient
+
+N_ORDERS = 999
+FEWEST_EACH = 5
+"""Rows with, and rows without, under which nothing is estimated."""
+FEWEST_DAYS = 8
+LARGEST_SHARE = 0.5
+"""Of what is known of a factor: the most that may hang on one day."""
+FEWEST_UNITS = 3
+"""Dishes to spare for what differs between dishes."""
+MOST_NEEDED = 200
+
+
+def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
+    """What goes with what, each estimated within wears so that a sensor's bias drops out.
+
+    Days without enough readings and days of illness are left out, meals whose two hours cannot be used
+    too; what two sensors saw at once is counted once. Associations, not causes.
+
+    Parameters
+    ----------
+    wears : sequence of WearTables
+        Of one person; one wear alone is allowed.
+    worth_noticing_mg_dl : float
+        Smallest difference of a mean that matters. [mg/dL]
+
+    Returns
+    -------
+    pandas.DataFrame
+        The contract's ``effects``: a row for every question in :mod:`glucolab.relating.pairs`, also
+        where nothing can be said yet.
+    """
+    days = gather_days(wears)
+    tables = {"day": days, "meal": gather_meals(wears, days)}
+    asked = {level: _Asked.of(table) for level, table in tables.items()}
+    names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
+    rows = [_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in PAIRS + covariate_pairs(names)]
+    return _judge(pd.DataFrame(rows), worth_noticing_mg_dl)
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """A table as plain arrays by column, and the random orders of its rows.
+
+    `restricted` keeps the orders of each choice of rows, which many questions share.
+    """
+
+    columns: dict[str, np.ndarray]
+    orders: np.ndarray
+    restricted: dict[bytes, np.ndarray]
+
+    @classmethod
+    def of(cls, table: pd.DataFrame) -> _Asked:
+        columns = {name: table[name].to_numpy() for name in table.columns}
+        if not len(table):
+            return cls({}, np.empty((0, 0), int), {})
+        return cls(columns, deal_orders(columns["wear"], columns["day"], N_ORDERS), {})
+
+    def orders_of(self, keep: np.ndarray) -> np.ndarray:
+        key = keep.tobytes()
+        if key not in self.restricted:
+            self.restricted[key] = restrict_orders(self.orders, keep)
+        return self.restricted[key]
+
+
+def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
+    """The row of one question, before the others are known."""
+    outcome = OUTCOMES[pair.outcome]
+    keep = _usable(pair, outcome, asked.columns)
+    rows = {name: values[keep] for name, values in asked.columns.items()} if keep.any() else {}
+    factor = FACTORS[pair.factor] if pair.factor in FACTORS else _covariate(pair.factor, rows)
+    held = _held_equal(pair, outcome, rows)
+    unit = f"{outcome.unit} per {factor.per}" if factor.per else outcome.unit
+    n = int(keep.sum())
+    n_with = int(np.count_nonzero(rows[pair.factor] > 0)) if n and factor.binary else n
+    answer: dict[str, object] = {
+        "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, held), "unit": unit,
+        "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
+        "n_with": n_with, "n_without": n - n_with, "n_days": len(set(zip(rows["wear"], rows["day"], strict=True))) if n else 0,
+    }  # fmt: skip
+    if not _enough(answer, factor):
+        return answer
+    regression = _regression(pair, outcome, factor, rows, held)
+    if not _rests_on_many(regression):
+        return answer
+    estimate = estimate_day_coefficient if outcome.rows == "day" else estimate_meal_coefficient
+    found = estimate(regression)
+    p_value = permutation_p_value(found.whitened, asked.orders_of(keep))
+    return answer | {"estimate": found.estimate, "low": found.low, "high": found.high, "p_value": p_value}
+
+
+def _enough(answer: dict, factor: Factor) -> bool:
+    fewest = min(answer["n_with"], answer["n_without"]) if factor.binary else answer["n_with"]
+    return fewest >= FEWEST_EACH and answer["n_days"] >= FEWEST_DAYS
+
+
+def _usable(pair: Pair, outcome: Outcome, columns: dict[str, np.ndarray]) -> np.ndarray:
+    """Rows of the table that can answer a question, shape (n,)."""
+    if pair.factor not in columns:
+        return np.zeros(len(columns.get("wear", ())), bool)
+    follows = "night_" if outcome.column.startswith("next_") else ""
+    keep = ~np.isnan(columns[pair.factor]) & ~np.isnan(columns[outcome.column]) & ~columns[f"{follows}left_out"]
+    if outcome.needs_readings:
+        keep = keep & columns[f"{follows}enough"]
+    if pair.factor == "eaten_out":
+        keep = keep & _eaten_both_ways(columns["dish"], columns["eaten_out"], keep)
+    if outcome.rows == "day":
+        keep[keep] = keep_once(columns["wear"][keep], columns["day"][keep])
+    return keep
+
+
+def _eaten_both_ways(dish: np.ndarray, out: np.ndarray, keep: np.ndarray) -> np.ndarray:
+    """True for eatings of a dish that was eaten at home and out."""
+    both = set(dish[keep & (out == 1)]) & set(dish[keep & (out == 0)]) - {""}
+    return np.isin(dish, list(both))
+
+
+def _covariate(name: str, rows: dict[str, np.ndarray]) -> Factor:
+    """How a column of the wearer's own is read: with against without if it is 0 or 1, else per SD within wears."""
+    own = name.removeprefix("covariate:")
+    value = rows.get(name, np.array([]))
+    if np.isin(value, [0.0, 1.0]).all():
+        return Factor(f"days with {own} against days without")
+    step = float(f"{np.sqrt(np.mean(within_wears(value, rows['wear']) ** 2)):.2g}") or 1.0
+    return Factor(f"{step:g} more of {own} (one SD of its days)", f"{step:g}", step)
+
+
+def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """What travels with the factor and was written down on most rows, of mean 0 and SD 1 within wears."""
+    kin = KIN.get(pair.factor, (pair.factor,))
+    held = {}
+    for name in HELD_EQUAL[outcome.rows] if rows else ():
+        known = ~np.isnan(rows[name])
+        if name in kin or known.mean() <= 0.5:
+            continue
+        value = np.zeros(len(known))
+        value[known] = within_wears(rows[name][known], rows["wear"][known])
+        spread = np.sqrt(np.mean(value[known] ** 2))
+        if spread > 1e-9:
+            held[name] = value / spread
+    return held
+
+
+def _contrast(factor: Factor, outcome: Outcome, held: dict[str, np.ndarray]) -> str:
+    hours = [name for name in held if name.startswith(("at_", "in_"))]
+    names = [name.replace("log_carbs", "carbs_g") for name in held if name not in hours] + ["time of day"] * bool(hours)
+    equal = f", at equal {', '.join(names)}" if names else ""
+    return f"{factor.contrast}, {outcome.when}{equal}; within wears, days of illness left out"
+
+
+def _regression(
+    pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
+) -> Rows:
+    levels, dish = _indicators(rows["wear"]), np.empty((len(rows["wear"]), 0))
+    value, weight = rows[pair.factor] / factor.step, np.ones(len(levels))
+    if outcome.rows == "meal":
+        size = expected_sizes(rows["carbs_g"], rows[outcome.column])
+        weight = eating_weights(size, rows["rise_se_mg_dl"] / np.mean(rows["rise_mg_dl"]))
+        value = (value - value.mean()) * (size if factor.grows else 1.0)
+    if pair.factor == "eaten_out":
+        levels = _independent(np.column_stack([_indicators(rows["dish"]), levels]))
+    elif outcome.rows == "meal":
+        dish = _indicators(rows["dish"])[:, np.unique(rows["dish"]) != ""]
+    columns = np.column_stack([value, *held.values()])
+    return Rows(
+        outcome=rows[outcome.column], factor=value, levels=levels, held=columns[:, 1:], wear=rows["wear"],
+        day=rows["day"], dish=dish, weight=weight, units=_units(columns, levels, dish),
+    )  # fmt: skip
+
+
+def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
+    """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
+    if not dish.shape[1]:
+        return np.inf
+    basis = np.linalg.qr(levels)[0]
+    own = columns - basis @ (basis.T @ columns)
+    eatings = dish.sum(axis=0)
+    between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
+    rests = between > 0.5 * np.sum(own**2, axis=0)
+    meals_alone = len(dish) - eatings.sum()
+    return float(len(eatings) + meals_alone - 1 - rests[1:].sum() - 1) if rests[0] else np.inf
+
+
+def _indicators(labels: np.ndarray) -> np.ndarray:
+    return (labels[:, None] == np.unique(labels)).astype(float)
+
+
+def _independent(columns: np.ndarray) -> np.ndarray:
+    """Columns that are no sum of those to their left."""
+    own = np.abs(np.diag(np.linalg.qr(columns)[1]))
+    return columns[:, : len(own)][:, own > 1e-9 * len(columns)]
+
+
+def _rests_on_many(rows: Rows) -> bool:
+    """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
+    if rows.units < FEWEST_UNITS or len(rows.outcome) - rows.levels.shape[1] - rows.held.shape[1] - 1 < 3 or np.ptp(rows.outcome) == 0:
+        return False
+    basis = np.linalg.qr(rows.levels)[0]
+    own = (rows.factor - basis @ (basis.T @ rows.factor)) ** 2
+    if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
+        return False
+    by_day = np.add.reduceat(own, np.flatnonzero((np.diff(rows.wear, prepend=-1) != 0) | (np.diff(rows.day, prepend=-1) != 0)))
+    return bool(by_day.max() <= LARGEST_SHARE * own.sum())
+
+
+def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
+    """The table, with q over all its rows, verdicts and what is still needed."""
+    table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
+    worth = [worth_noticing(name, worth_noticing_mg_dl) for name in table["outcome"]]
+    ends = zip(table["low"], table["high"], worth, table["q_value"], strict=True)
+    table["verdict"] = [decide_claim(*row) for row in ends]
+    table["needed"] = _needed(table, np.array(worth))
+    counts = {name: "Int64" for name in ("n_with", "n_without", "n_days", "needed")}
+    return table.astype(counts)[EFFECTS.names]
+
+
+def _needed(table: pd.DataFrame, worth: np.ndarray) -> np.ndarray:
+    """How many more days or occasions until it could tell, NaN if it can, or none under 200 would do.
+
+    Either the half-width falls under what is worth noticing, or an effect as large as the estimate stands out
+    among this many questions; widths shrink with the root of the number.
+    """
+    half = (table["high"] - table["low"]).to_numpy() / 2
+    n = (table["n_with"] + table["n_without"]).to_numpy(float)
+    asked, claimed = table["q_value"].notna().sum(), (table["q_value"] <= CLAIM_Q).sum()
+    stands_out = _z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / _z_two_sided(0.10)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        narrow = n * ((half / worth) ** 2 - 1)
+        told = n * ((half * stands_out / np.abs(table["estimate"].to_numpy())) ** 2 - 1)
+    more = np.ceil(np.maximum(np.fmin(narrow, told), 1))
+    open_question = table["verdict"].eq("cannot_tell_yet").to_numpy()
+    return np.where(open_question & (more <= MOST_NEEDED), more, np.nan)
+
+
+def _z_two_sided(p: float) -> float:
+    return float(-ndtri(min(p, 1.0) / 2))

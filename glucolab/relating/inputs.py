@@ -1,0 +1,53 @@
+"""What do the questions of a study start from? One wear's tables, as the rooms above hand them over."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from glucolab.clock import Days, ZoneSpans
+
+
+@dataclass(frozen=True, eq=False)
+class WearTables:
+    """What `relating` needs to know of one wear.
+
+    Attributes
+    ----------
+    name : str
+        Name of the wear.
+    days : Days
+        Its d local days.
+    zones : ZoneSpans
+        What the clocks showed.
+    daily : pandas.DataFrame
+        The contract's ``daily`` table, a row a day of `days`, in order.
+    meal_responses : pandas.DataFrame
+        The contract's table, `time` in UTC.
+    energy : pandas.DataFrame
+        The contract's table, `time` in UTC.
+    sleep : pandas.DataFrame
+        The nights: `date` on which each ends and `start` [UTC], one row a night, of one tracker.
+    activity : pandas.DataFrame
+        As read: `start` [UTC], `minutes`, `kind`, `effort`.
+    day_covariates : tuple of str
+        Columns of `daily` beyond the contract's that are covariates.
+    ill : numpy.ndarray of bool, shape (d,), or None
+        Days on which the wearer was ill; None: none noted.
+    running : bool
+        The wear has not ended.
+    """
+
+    name: str
+    days: Days
+    zones: ZoneSpans
+    daily: pd.DataFrame
+    meal_responses: pd.DataFrame
+    energy: pd.DataFrame
+    sleep: pd.DataFrame
+    activity: pd.DataFrame
+    day_covariates: tuple[str, ...] = ()
+    ill: np.ndarray | None = None
+    running: bool = False

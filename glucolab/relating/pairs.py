@@ -1,0 +1,150 @@
+"""Which questions are asked, and why? The fixed list of factors and outcomes, so that few are asked and all are told.
+
+Every further question raises the q-values of all. A pair is here because a source or the wearer's own
+belief speaks for it; a factor and an outcome that only happen to stand in the same folder are not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+KIN = {
+    "asleep_h": ("asleep_h", "short_night"),
+    "short_night": ("asleep_h", "short_night"),
+    "morning_exercise": ("morning_exercise", "exercise_min"),
+    "carbs_g": ("carbs_g", "log_carbs"),
+    "evening_meal": ("at_noon", "in_afternoon", "in_evening"),
+}
+"""What says the same as a factor, and so is not held equal when it is asked about."""
+
+HELD_EQUAL = {
+    "day": ("asleep_h", "stress", "carbs_g", "exercise_min"),
+    "meal": ("log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "at_noon", "in_afternoon", "in_evening"),
+}
+"""What travels together with the factors."""
+
+
+@dataclass(frozen=True)
+class Factor:
+    """Something done or undergone.
+
+    Attributes
+    ----------
+    contrast : str
+        The comparison in words.
+    per : str
+        Unit of the factor in the estimate; empty for with against without.
+    step : float
+        How much of its column the estimate is per.
+    grows : bool
+        It lowers or raises a response by a part of it: more where a large one is to be expected. The estimate is
+        then for a response of usual size.
+    """
+
+    contrast: str
+    per: str = ""
+    step: float = 1.0
+    grows: bool = False
+
+    @property
+    def binary(self) -> bool:
+        """With against without."""
+        return not self.per
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What it may go with: the contract's name, the column that holds it, unit, and when it is looked at."""
+
+    name: str
+    column: str
+    unit: str
+    when: str
+    rows: str
+
+    @property
+    def needs_readings(self) -> bool:
+        """A figure of a day that needs enough of it; a meal's own coverage is judged with the meal."""
+        return self.rows == "day" and self.unit == "mg/dL"
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One question: names of a factor and of an outcome below, and why it is asked."""
+
+    factor: str
+    outcome: str
+    reason: str
+
+
+FACTORS = {
+    "asleep_h": Factor("an hour more asleep the night before", "h"),
+    "short_night": Factor("after a night under 6 h against after a longer one"),
+    "stress": Factor("a point (0-10) more stress", "point"),
+    "caffeine_mg": Factor("100 mg more caffeine", "100 mg", 100.0),
+    "relaxation_min": Factor("10 min more relaxation", "10 min", 10.0),
+    "morning_exercise": Factor("days with exercise before 11:00 against days without"),
+    "last_meal_to_sleep_h": Factor("an hour more between the last meal and sleep", "h"),
+    "walk_after": Factor("meals with a walk within 45 min after against meals without", grows=True),
+    "protein_first": Factor("meals with protein eaten first against another order", grows=True),
+    "fiber_g": Factor("10 g more fibre", "10 g", 10.0),
+    "protein_g": Factor("10 g more protein", "10 g", 10.0),
+    "fat_g": Factor("10 g more fat", "10 g", 10.0),
+    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0),
+    "evening_meal": Factor("meals from 18:00 to midnight against meals from 04:00 to 18:00", grows=True),
+    "eaten_out": Factor("the same dish eaten out against at home", grows=True),
+}
+
+OUTCOMES = {
+    "mean": Outcome("mean_mg_dl", "mean_mg_dl", "mg/dL", "the same day", "day"),
+    "sd": Outcome("sd_mg_dl", "sd_mg_dl", "mg/dL", "the same day", "day"),
+    "overnight": Outcome("overnight_mean_mg_dl", "next_overnight_mean_mg_dl", "mg/dL", "the night that follows", "day"),
+    "sleep": Outcome("asleep_h", "next_asleep_h", "h", "the night that follows", "day"),
+    "energy": Outcome("energy", "energy", "points", "the same day", "day"),
+    "rise": Outcome("rise_mg_dl", "rise_mg_dl", "mg/dL", "within two hours", "meal"),
+    "iauc": Outcome("iauc_2h_mg_dl_min", "iauc_2h_mg_dl_min", "mg/dL min", "over two hours", "meal"),
+}
+
+_MEAL_REASONS = {
+    "walk_after": "smaller area in type 2 diabetes (Reynolds 2016), lower at 60 min in health (Reynolds & Venn 2018)",
+    "protein_first": "lower peak with carbohydrate last in health (2020, references 9)",
+    "fiber_g": "slower absorption; said by wearers",
+    "protein_g": "lower peak with protein before (Smedegaard 2023)",
+    "fat_g": "later and lower; said by wearers",
+    "carbs_g": "what a rise is made of",
+    "evening_meal": "higher in the biological evening (Morris 2015), but the counter-example too",
+    "eaten_out": "other recipe, other portion, other haste",
+}
+
+PAIRS = (
+    Pair("asleep_h", "mean", "less insulin sensitivity after short sleep (Donga 2010, Buxton 2010)"),
+    Pair("short_night", "mean", "the same, where only short nights matter"),
+    Pair("stress", "mean", "said to raise it, also without food"),
+    Pair("caffeine_mg", "mean", "less insulin sensitivity (Shi 2016)"),
+    Pair("relaxation_min", "mean", "the opposite of stress, and what can be done"),
+    Pair("morning_exercise", "mean", "lower 24-h mean (DiPietro 2013)"),
+    Pair("asleep_h", "sd", "a bad night makes a restless day; said by wearers"),
+    Pair("stress", "sd", "bumps without food; said by wearers"),
+    Pair("morning_exercise", "sd", "a rise with training, flatter after"),
+    Pair("stress", "overnight", "said to raise it, also without food"),
+    Pair("relaxation_min", "overnight", "the opposite of stress"),
+    Pair("morning_exercise", "overnight", "sensitivity lasts into the night"),
+    Pair("last_meal_to_sleep_h", "overnight", "a late meal is still being digested"),
+    Pair("last_meal_to_sleep_h", "sleep", "both directions in which wearers believe: food late, sleep short"),
+    Pair("stress", "sleep", "stress and sleep travel together"),
+    Pair("caffeine_mg", "sleep", "keeps awake"),
+    Pair("relaxation_min", "sleep", "the opposite of stress"),
+    Pair("asleep_h", "energy", "what the night gives the day"),
+    Pair("stress", "energy", "what the day takes"),
+    Pair("caffeine_mg", "energy", "what it is drunk for"),
+    Pair("morning_exercise", "energy", "said by wearers"),
+    Pair("asleep_h", "rise", "poorer sleep goes with higher responses, within person too (Tsereteli 2022)"),
+    Pair("stress", "rise", "slower fall after a meal under stress in diabetes (references 9)"),
+    *(Pair(factor, outcome, reason) for factor, reason in _MEAL_REASONS.items() for outcome in ("rise", "iauc")),
+)
+
+
+def covariate_pairs(names: Iterable[str]) -> tuple[Pair, ...]:
+    """One question for each covariate: the mean of the same day, because the wearer writes it down."""
+    return tuple(Pair(f"covariate:{name}", "mean", "the wearer writes it down") for name in names)

@@ -1,0 +1,66 @@
+"""How often would it look like this if nothing were behind it? Whole days dealt in a new order within each wear."""
+
+from __future__ import annotations
+
+import numpy as np
+
+SEED = 20260203
+"""Fixed, so that a report made twice says the same."""
+
+
+def deal_orders(wear: np.ndarray, day: np.ndarray, n_orders: int) -> np.ndarray:
+    """Random orders of rows that keep each wear's rows in the wear and each day's together.
+
+    Days change places within their wear; rows of a day stay next to each other and change places
+    among themselves, so that a factor that varies within the day is permuted too.
+
+    Parameters
+    ----------
+    wear, day : array of int, shape (n,)
+        Of rows sorted by wear, then day.
+    n_orders : int
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (n_orders, n)
+        Which row comes to stand at each place.
+    """
+    rng = np.random.default_rng(SEED)
+    code = np.cumsum(np.concatenate([[0], (np.diff(wear) != 0) | (np.diff(day) != 0)])) if len(wear) else np.array([], int)
+    days = rng.random((n_orders, int(code[-1]) + 1 if len(code) else 0))
+    key = 2.0 * wear + days[:, code] + 1e-7 * rng.random((n_orders, len(wear)))
+    return np.argsort(key, axis=1)
+
+
+def restrict_orders(orders: np.ndarray, keep: np.ndarray) -> np.ndarray:
+    """The same orders among the rows kept, numbered anew, shape (n_orders, number kept)."""
+    numbers = np.cumsum(keep) - 1
+    return numbers[orders[keep[orders]]].reshape(len(orders), int(keep.sum()))
+
+
+def permutation_p_value(whitened: np.ndarray, orders: np.ndarray) -> float:
+    """Two-sided p-value of a coefficient, residuals of the model without it being permuted.
+
+    Freedman & Lane, J Bus Econ Stat 1983;1:292-298: what is left of the outcome after all that is held
+    equal is put in a new order, and the factor's t is taken anew.
+
+    Parameters
+    ----------
+    whitened : array, shape (n, 2 + q)
+        Outcome, factor, and what is held equal, with independent errors of one variance.
+    orders : array of int, shape (b, n)
+
+    Returns
+    -------
+    float
+        (1 + number at least as extreme) / (1 + b).
+    """
+    outcome, factor, nuisance = whitened[:, 0], whitened[:, 1], whitened[:, 2:]
+    basis = np.linalg.qr(nuisance)[0]
+    rest = outcome - basis @ (basis.T @ outcome)
+    own = factor - basis @ (basis.T @ factor)
+    own /= np.linalg.norm(own)
+    dealt = rest[orders]
+    share = (dealt @ own) ** 2 / (rest @ rest - np.sum((dealt @ basis) ** 2, axis=1))
+    seen = (rest @ own) ** 2 / (rest @ rest)
+    return float((1 + np.count_nonzero(share >= seen * (1 - 1e-9))) / (1 + len(orders)))

@@ -1,0 +1,122 @@
+"""What goes into summary.json? A wear's and a study's figures under the contract's names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+
+from glucolab.aligning.trace import Trace
+from glucolab.cleaning.clean import CleanRecord
+from glucolab.errors import Problem
+from glucolab.measuring.figures import WearFigures, as_estimate
+from glucolab.record import FLAGS, GAP_KINDS, Study, WearPeriod
+
+CONTRACT = 2
+NO_TRACE = "Too few readings can be used to estimate blood glucose at all."
+NEXT_FILES = {
+    "checks": "a few finger-sticks tell how far this sensor reads from blood, the largest part of the uncertainty",
+    "meals": "with meals logged, rises can be set beside what was eaten",
+    "sleep": "with sleep logged, nights are judged by sleep and not by the clock",
+    "activity": "with activity logged, rises from exercise are told apart from others",
+    "days": "with stress, caffeine and the like noted by day, days can be compared",
+    "feelings": "with energy noted at times, it can be set beside glucose",
+}
+ENOUGH_CHECKS = 6
+
+
+def summarise_wear(
+    wear: WearPeriod,
+    clean: CleanRecord,
+    trace: Trace,
+    figures: WearFigures,
+    tables: Mapping[str, pd.DataFrame],
+    cautions: Sequence[str],
+) -> dict:
+    """``summary.json`` of a wear, every key of the contract present."""
+    withheld = dict(figures.withheld)
+    known = np.isfinite(trace.level_mg_dl)
+    if not known:
+        withheld |= dict.fromkeys(("lag_min", "bias_mg_dl", *withheld), NO_TRACE)
+    next_file, why = choose_next_file(wear, len(trace.checks))
+    names = ("mean", "sd", "cv_percent", "usual_mean", "minutes_per_day", "overnight_mean", "excursions_per_day",
+             "excursions_per_day_without_exercise", "dips_per_day")  # fmt: skip
+    estimates = {name: figures.estimates.get(name) for name in names}
+    return {
+        "contract": CONTRACT,
+        "wear": wear.name,
+        "unit": "mg/dL",
+        "state": "running" if wear.end is None else "ended",
+        "coverage": clean.coverage,
+        "days": (clean.end - clean.start).total_seconds() / 86400,
+        "readings": len(clean.readings),
+        "readings_used": int((~clean.readings["excluded"]).sum()),
+        **{name: estimates[name] for name in names[:4]},
+        "usual_mean_error_shares": figures.shares,
+        **{name: estimates[name] for name in names[4:]},
+        "lag_min": as_estimate(*trace.lag.interval()) if known else None,
+        "bias_mg_dl": _bias_estimate(trace) if known else None,
+        "checks_used": len(trace.checks),
+        "checks_doubted": [f"checks.csv:{int(line)}" for line in trace.doubted_checks],
+        "flag_minutes": {flag: _union_minutes(clean.spans[clean.spans["flag"] == flag]) for flag in FLAGS},
+        "gap_minutes": {kind: float(clean.gaps.loc[clean.gaps["kind"] == kind, "minutes"].sum()) for kind in GAP_KINDS},
+        "next_file": next_file,
+        "next_file_why": why,
+        "withheld": withheld,
+        "cautions": list(cautions),
+    }
+
+
+def choose_next_file(wear: WearPeriod, checks_used: int) -> tuple[str | None, str | None]:
+    """The one missing table that would tell most, and why; none where all are there."""
+    for name, why in NEXT_FILES.items():
+        if not wear.has(name) or (name == "checks" and checks_used < ENOUGH_CHECKS):
+            return f"{name}.csv", why
+    return None, None
+
+
+def _bias_estimate(trace: Trace) -> dict:
+    centre, half = float(trace.bias.offsets[0]), 1.645 * float(np.sqrt(trace.bias.offset_covariance[0, 0]))
+    return as_estimate(centre, centre - half, centre + half)
+
+
+def _union_minutes(spans: pd.DataFrame) -> float:
+    """Time under any of the spans, overlaps counted once. [min]"""
+    if not len(spans):
+        return 0.0
+    starts, ends = (pd.DatetimeIndex(spans[side]).as_unit("us").asi8 / 60e6 for side in ("start", "end"))
+    order = np.argsort(starts)
+    reached = np.maximum.accumulate(ends[order])
+    begins = np.maximum(starts[order], np.r_[-np.inf, reached[:-1]])
+    return float(np.clip(reached - begins, 0, None).sum())
+
+
+def summarise_study(
+    study: Study,
+    trend: dict | None,
+    withheld: Mapping[str, str],
+    cautions: Sequence[str],
+    problems: Sequence[Problem],
+    versions: Mapping[str, str],
+) -> dict:
+    """``study/summary.json``, every key of the contract present."""
+    goal = study.goal
+    shown = None
+    if goal.mean_mg_dl is not None and not study.person.describe_only:
+        shown = {
+            "mean_mg_dl": goal.mean_mg_dl,
+            "start": goal.start.isoformat() if goal.start else None,
+            "by": goal.by.isoformat() if goal.by else None,
+            "worth_noticing_mg_dl": goal.worth_noticing_mg_dl,
+        }
+    return {
+        "contract": CONTRACT,
+        "goal": shown,
+        "trend": trend,
+        "versions": dict(versions),
+        "input_hashes": dict(study.input_hashes),
+        "problems": [str(problem) for problem in problems],
+        "withheld": dict(withheld),
+        "cautions": list(cautions),
+    }

@@ -242,10 +242,10 @@ def _readings_out(clean: CleanRecord, trace: Trace) -> pd.DataFrame:
     low = np.minimum(np.floor(place).astype(int), max(len(trace.time) - 2, 0))
     high = np.minimum(low + 1, len(trace.time) - 1)
     part = place - low
-    # beside a reading one of the two grid points may lie in a gap: the other then stands for both
-    left, right = trace.glucose_mg_dl[low], trace.glucose_mg_dl[high]
+    left, right, before = (trace.glucose_mg_dl[at] for at in (low, high, np.maximum(low - 1, 0)))
     value = np.where(part == 0, left, left * (1 - part) + right * part)
-    value = np.where(np.isnan(value), np.where(np.isnan(left), right, left), value)
+    for other in (left, right, before):  # beside a gap the nearest point of the trace stands for a reading
+        value = np.where(np.isnan(value), other, value)
     flags = np.full(len(ordered), "", dtype=object)
     for flag in clean.flag_names:
         marked = ordered[flag].to_numpy()

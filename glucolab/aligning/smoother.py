@@ -18,6 +18,8 @@ NOISE_MEMORY_MIN = 25.0
 """Time constant of the autocorrelated sensor noise. [min] (methods tried on invented wears)"""
 ADAPT_MIN, ADAPT_POINTS, ADAPT_ROUNDS = 40.0, 1.0, 5
 """Window in which the slope's wandering is learnt, weight of the whole wear's in it, repetitions."""
+ADAPT_MOST = 50.0
+"""Steep meals reach 20 to 40 times the whole wear's wandering; beyond is a sensor that peels."""
 _BAND = 6
 _LEVEL_PRECISION = 1e-6
 """A level prior of 1000 mg/dL a grid point: it keeps the factor sound over long gaps and says nothing else."""
@@ -187,7 +189,8 @@ def _adapt(readings: Readings, spreads: Spreads, lag_min: float) -> Spreads:
         _, sampled = _solve(readings, spreads, lag_min, rng, 16)
         bends = np.pad((np.diff(sampled, 2, axis=1) ** 2).mean(axis=0) / GRID_MIN**3, (1, 2), mode="edge")
         total = np.convolve(bends, window, "same") + ADAPT_POINTS * usual
-        spreads = Spreads(total / (np.convolve(np.ones(len(bends)), window, "same") + ADAPT_POINTS), spreads.slow_noise, spreads.white_noise)
+        wander = total / (np.convolve(np.ones(len(bends)), window, "same") + ADAPT_POINTS)
+        spreads = Spreads(np.minimum(wander, ADAPT_MOST * usual), spreads.slow_noise, spreads.white_noise)
     return spreads
 
 

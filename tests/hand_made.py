@@ -43,11 +43,16 @@ def make_table(name: str, *rows: dict[str, Any]) -> pd.DataFrame:
         return empty
     frame = pd.DataFrame(list(rows), index=pd.RangeIndex(2, len(rows) + 2, name="line"))
     extra = [column for column in frame if column not in empty]
-    typed = {c: frame[c].astype(empty[c].dtype) if c in frame else pd.Series(index=frame.index, dtype=empty[c].dtype) for c in empty}
+    typed = {
+        c: frame[c].astype(empty[c].dtype) if c in frame else pd.Series(index=frame.index, dtype=empty[c].dtype)
+        for c in empty
+    }
     return pd.DataFrame(typed | {c: frame[c] for c in extra}, index=frame.index)
 
 
-def make_glucose(times: pd.DatetimeIndex, values: Sequence[float], taken: str | Sequence[str] | None = None) -> pd.DataFrame:
+def make_glucose(
+    times: pd.DatetimeIndex, values: Sequence[float], taken: str | Sequence[str] | None = None
+) -> pd.DataFrame:
     """glucose.csv as the reader hands it over, a row a reading, in the order given."""
     frame = pd.DataFrame({"time": times, "glucose_mg_dl": np.asarray(values, dtype=float)})
     frame["taken"] = pd.Series(taken if taken is not None else None, index=frame.index, dtype="str")
@@ -56,8 +61,10 @@ def make_glucose(times: pd.DatetimeIndex, values: Sequence[float], taken: str | 
     return frame
 
 
-def make_wear(name: str = "wear", days: float = 2.0, start: pd.Timestamp = START, running: bool = False, **changes: Any) -> WearPeriod:
-    """A wear in UTC without warm-up; tables are given by their names (`days_table` is days.csv), the rest by the record's."""
+def make_wear(
+    name: str = "wear", days: float = 2.0, start: pd.Timestamp = START, running: bool = False, **changes: Any
+) -> WearPeriod:
+    """A wear in UTC without warm-up: tables by their names (`days_table` is days.csv), all else by the record's."""
     tables = {key.removesuffix("_table"): changes.pop(key) for key in list(changes) if key in _TABLES}
     end = None if running else start + pd.Timedelta(seconds=round(days * 86400))
     usual: dict[str, Any] = {"zones": UTC, "warm_up_hours": 0.0, "interval_min": 5.0}
@@ -74,7 +81,10 @@ def make_study(*wears: WearPeriod, **changes: Any) -> Study:
 
 
 def make_clean(
-    wear: WearPeriod, known: Sequence[bool] | np.ndarray, start: pd.Timestamp | None = None, spans: pd.DataFrame | None = None
+    wear: WearPeriod,
+    known: Sequence[bool] | np.ndarray,
+    start: pd.Timestamp | None = None,
+    spans: pd.DataFrame | None = None,
 ) -> CleanRecord:
     """A record with one usable reading at each five-minute point that is known."""
     begin = start if start is not None else wear.start
@@ -106,7 +116,9 @@ def make_trace(clean: CleanRecord, values: Sequence[float] | np.ndarray, draws: 
     )
 
 
-def make_pair(wear: WearPeriod, values: Sequence[float] | np.ndarray, spans: pd.DataFrame | None = None) -> tuple[CleanRecord, Trace]:
+def make_pair(
+    wear: WearPeriod, values: Sequence[float] | np.ndarray, spans: pd.DataFrame | None = None
+) -> tuple[CleanRecord, Trace]:
     """A clean record and the trace over it: readings wherever the values are known."""
     values = np.asarray(values, dtype=float)
     clean = make_clean(wear, ~np.isnan(values), spans=spans)

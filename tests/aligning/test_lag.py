@@ -1,7 +1,7 @@
 """Is the lag's prior that of the sources, and is it moved only as far as checks can tell?
 
-Prior 8 ± 4 min: Basu et al. 2013 (5-6 min, tracers), Boyne et al. 2003 (4-10), Staal et al. 2018 (2-24 per sensor), as quoted in
-the source; lag of one wear cannot be learnt from six or twelve checks (methods 2).
+Prior 8 ± 4 min: Basu et al. 2013 (5-6 min, tracers), Boyne et al. 2003 (4-10), Staal et al. 2018 (2-24 per sensor),
+as quoted in the source; lag of one wear cannot be learnt from six or twelve checks.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from glucolab.aligning.lag import prior_lags, weigh_lags
 def test_the_prior_has_mean_8_and_a_90_percent_interval_within_what_was_published():
     mean, low, high = prior_lags().interval()
     assert mean == pytest.approx(8, abs=0.1)
-    assert 2 < low < 4.5 and 13 < high < 17
+    assert 2 < low < 4.5
+    assert 13 < high < 17
 
 
 @pytest.mark.parametrize("nodes", [3, 5, 9])
@@ -28,5 +29,6 @@ def test_weights_add_to_one_and_follow_the_likelihood():
     same = weigh_lags(prior, np.full(5, -1e4))
     assert same.weight == pytest.approx(prior.weight)
     late = weigh_lags(prior, np.array([-1e4, -1e4, -1e4, 0.0, 3.0]))
-    assert late.weight.sum() == pytest.approx(1) and (late.weight[:3] == 0).all()
+    assert late.weight.sum() == pytest.approx(1)
+    assert (late.weight[:3] == 0).all()
     assert late.interval()[0] > prior.interval()[0]

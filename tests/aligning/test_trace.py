@@ -1,4 +1,4 @@
-"""Is the trace what blood did, as far as the readings reach and no further? (contract section 2: trace)"""
+"""Is the trace what blood did, as far as the readings reach and no further?"""
 
 from __future__ import annotations
 
@@ -45,7 +45,9 @@ def read(tissue, interval_min=5.0, seed=0, offset=0.0, noise=2.0):
     return at_minutes, np.round(tissue[at_minutes] + offset + slow + rng.normal(0, 1, len(slow)))
 
 
-def wear_of(seed=0, interval_min=5.0, offset=0.0, days=5.0, keep=None, check_count=0, gross=None, check_error=4.0, **wear):
+def wear_of(
+    seed=0, interval_min=5.0, offset=0.0, days=5.0, keep=None, check_count=0, gross=None, check_error=4.0, **wear
+):
     """A wear over a known life, and its blood each minute."""
     minutes, blood, tissue = live(days, seed)
     at_minutes, values = read(tissue, interval_min, seed, offset)
@@ -53,7 +55,10 @@ def wear_of(seed=0, interval_min=5.0, offset=0.0, days=5.0, keep=None, check_cou
     kept = np.full(len(times), True) if keep is None else keep(times)
     rng = np.random.default_rng(seed + 7)
     moments = np.sort(rng.choice(minutes[200:-200], check_count, replace=False))
-    rows = [{"time": START + pd.Timedelta(minutes=int(m)), "glucose_mg_dl": blood[m] + rng.normal(0, check_error)} for m in moments]
+    rows = [
+        {"time": START + pd.Timedelta(minutes=int(m)), "glucose_mg_dl": blood[m] + rng.normal(0, check_error)}
+        for m in moments
+    ]
     if gross is not None:
         rows[gross]["glucose_mg_dl"] += 60.0
     usual = {"interval_min": interval_min, "checks": make_table("checks", *rows), "meter": "m"}
@@ -84,15 +89,19 @@ class TestReach:
         assert not np.isnan(trace.glucose_mg_dl[beside]).any()
 
     def test_a_bridge_is_less_sure_than_its_banks(self):
-        bridged, whole = (trace_of(wear_of(keep=keep)[0])[0] for keep in (between(at("15:05", 2), at("15:25", 2)), None))
+        bridged, whole = (
+            trace_of(wear_of(keep=keep)[0])[0] for keep in (between(at("15:05", 2), at("15:25", 2)), None)
+        )
         middle = whole.time == at("15:10", 2)
         assert bridged.se_mg_dl[middle][0] > 1.1 * whole.se_mg_dl[middle][0]
 
     def test_nothing_is_said_before_the_first_and_after_the_last(self):
         trace, clean = trace_of(wear_of(warm_up_hours=24, keep=lambda t: t < at("12:00", 4))[0])
         known = trace.time[~np.isnan(trace.glucose_mg_dl)]
-        assert known.min() == at("00:00", 1) and known.max() == at("11:55", 4)
-        assert trace.time[0] == clean.start and trace.time[-1] == clean.end
+        assert known.min() == at("00:00", 1)
+        assert known.max() == at("11:55", 4)
+        assert trace.time[0] == clean.start
+        assert trace.time[-1] == clean.end
 
     @pytest.mark.parametrize("interval_min", [1.0, 5.0, 15.0])
     def test_every_interval_fills_the_grid(self, interval_min):
@@ -123,7 +132,10 @@ class TestTruth:
             known = ~np.isnan(trace.glucose_mg_dl)
             shifts = np.arange(-8, 9)
             misfit = [
-                np.nanstd(trace.glucose_mg_dl[known] - blood.reindex(trace.time[known] + pd.Timedelta(minutes=int(s))).to_numpy())
+                np.nanstd(
+                    trace.glucose_mg_dl[known]
+                    - blood.reindex(trace.time[known] + pd.Timedelta(minutes=int(s))).to_numpy()
+                )
                 for s in shifts
             ]
             best.append(shifts[int(np.argmin(misfit))])
@@ -178,7 +190,7 @@ class TestChecks:
         assert trace_of(wear_of(check_count=9)[0])[0].doubted_checks == []
 
     def test_the_lag_stays_mostly_assumed(self):
-        """RMSE of a lag learnt from 12 checks is hardly under the prior's (methods 2)."""
+        """RMSE of a lag learnt from 12 checks is hardly under the prior's."""
         low, high = trace_of(wear_of(check_count=6)[0])[0].lag.interval()[1:]
         assert high - low > 7
 
@@ -205,7 +217,8 @@ class TestSoundness:
             warnings.simplefilter("error")
             trace, clean = trace_of(wear_of(keep=keep)[0])
         near = trace.gap_min <= 30
-        assert np.isfinite(trace.glucose_mg_dl[near]).all() and np.isfinite(trace.draws[:, near]).all()
+        assert np.isfinite(trace.glucose_mg_dl[near]).all()
+        assert np.isfinite(trace.draws[:, near]).all()
         assert np.abs(trace.glucose_mg_dl[near] - clean.usable.mean()).max() < 150
 
     def test_all_readings_in_the_last_hours_of_a_long_wear(self):
@@ -222,10 +235,12 @@ class TestSoundness:
 
     def test_readings_between_grid_points(self):
         """The same life read two minutes later differs by the noise only."""
-        made, blood = wear_of()
+        made, _blood = wear_of()
         moved = made.glucose.assign(time=made.glucose["time"] + pd.Timedelta(minutes=2, seconds=20))
         later, _ = trace_of(replace(made, tables=dict(made.tables) | {"glucose": moved}))
         plain, _ = trace_of(made)
-        shifted = np.interp(later.time.asi8 / 60e6, plain.time.asi8 / 60e6 + 2 + 1 / 3, np.nan_to_num(plain.glucose_mg_dl, nan=95))
+        shifted = np.interp(
+            later.time.asi8 / 60e6, plain.time.asi8 / 60e6 + 2 + 1 / 3, np.nan_to_num(plain.glucose_mg_dl, nan=95)
+        )
         both = ~np.isnan(later.glucose_mg_dl)
         assert np.sqrt(np.mean((later.glucose_mg_dl - shifted)[both][10:-10] ** 2)) < 1.5

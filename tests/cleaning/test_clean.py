@@ -1,4 +1,4 @@
-"""Is a whole wear cleaned in the right order, and is the reason for each reading kept? (contract sections 2-3)"""
+"""Is a whole wear cleaned in the right order, and is the reason for each reading kept?"""
 
 from __future__ import annotations
 
@@ -27,8 +27,10 @@ def flags_of(record):
 def test_a_clean_wear_loses_nothing():
     times, values = readings()
     record = clean_wear(make_wear(days=3, glucose=make_glucose(times, values)))
-    assert not record.readings["excluded"].any() and len(record.spans) == 0
-    assert len(record.usable) == 864 and record.usable.index.is_monotonic_increasing
+    assert not record.readings["excluded"].any()
+    assert len(record.spans) == 0
+    assert len(record.usable) == 864
+    assert record.usable.index.is_monotonic_increasing
 
 
 def test_every_reading_is_kept_with_its_line_and_place():
@@ -52,8 +54,11 @@ def test_each_fault_has_its_flag():
     notes = make_table("notes", {"start": at("17:00", 1), "end": at("18:00", 1), "kind": "knock"})
     record = clean_wear(make_wear(days=3, glucose=twice, notes=notes, warm_up_hours=12))
     found = flags_of(record)
-    assert found[0] == ["warm_up"] and found[143] == ["warm_up"] and found[144] == []
-    assert found[400] == ["jump"] and found[399] == found[401] == []
+    assert found[0] == ["warm_up"]
+    assert found[143] == ["warm_up"]
+    assert found[144] == []
+    assert found[400] == ["jump"]
+    assert found[399] == found[401] == []
     assert all("stuck" in found[i] for i in range(500, 514) if not 492 <= i < 504)
     assert found[600] == ["limit"]
     assert sorted(map(tuple, (found[700], found[701]))) == [(), ("duplicate",)]
@@ -96,7 +101,8 @@ def test_loosening_is_noted_and_still_used():
     assert loose.sum() > 250
     assert not record.readings.loc[loose & ~record.readings["jump"] & ~record.readings["pressure"], "excluded"].any()
     spans = record.spans[record.spans["flag"] == "loosening"]
-    assert set(spans["action"]) == {"note"} and spans["end"].iloc[-1] == at("00:00", 14)
+    assert set(spans["action"]) == {"note"}
+    assert spans["end"].iloc[-1] == at("00:00", 14)
 
 
 def test_scans_beside_the_history_are_duplicates_of_it():
@@ -118,7 +124,9 @@ def test_readings_outside_the_wear_are_the_clocks_fault_and_move_no_edge():
     times, values = readings(days=4)
     record = clean_wear(make_wear(days=2, start=START + pd.Timedelta(days=1), glucose=make_glucose(times, values)))
     clock = record.readings["clock"].to_numpy()
-    assert clock[:288].all() and not clock[288:864].any() and clock[865:].all()
+    assert clock[:288].all()
+    assert not clock[288:864].any()
+    assert clock[865:].all()
     assert (record.start, record.end) == (at("00:00", 1), at("00:00", 3))
     assert record.coverage == pytest.approx(1)
 
@@ -132,11 +140,13 @@ def test_the_interval_is_the_median_step_where_nobody_wrote_it(step_min):
 
 
 def test_scans_do_not_shorten_the_interval():
-    times, values = readings(step_min=15.0)
+    times, _values = readings(step_min=15.0)
     scans = np.sort(np.r_[times.asi8, (times[:250] + pd.Timedelta(minutes=6)).asi8])
     every = pd.DatetimeIndex(pd.to_datetime(scans, unit="us", utc=True)).as_unit("us")
     taken = np.where(every.isin(times), "automatic", "by_hand")
-    record = clean_wear(make_wear(days=3, glucose=make_glucose(every, np.arange(len(every)) % 7 + 95.0, taken), interval_min=None))
+    record = clean_wear(
+        make_wear(days=3, glucose=make_glucose(every, np.arange(len(every)) % 7 + 95.0, taken), interval_min=None)
+    )
     assert record.interval_min == 15
 
 
@@ -144,7 +154,9 @@ def test_scans_do_not_shorten_the_interval():
 @pytest.mark.parametrize("running", [True, False])
 def test_very_few_readings(count, running):
     times, values = readings()
-    record = clean_wear(make_wear(days=3, running=running, glucose=make_glucose(times[:count], values[:count]), interval_min=None))
+    record = clean_wear(
+        make_wear(days=3, running=running, glucose=make_glucose(times[:count], values[:count]), interval_min=None)
+    )
     assert len(record.readings) == count == len(record.usable)
     assert 0 <= record.coverage <= 1
 

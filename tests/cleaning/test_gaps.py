@@ -1,4 +1,4 @@
-"""Is missing time found, measured and named? (contract section 2: usable minute, coverage, kinds of gap)"""
+"""Is missing time found, measured and named?"""
 
 from __future__ import annotations
 
@@ -73,12 +73,14 @@ class TestCoverage:
 class TestKinds:
     @pytest.mark.parametrize("marked", [True, False])
     def test_a_pause_of_eleven_hours_leaves_three_missing_where_eight_are_remembered(self, marked):
-        """References 12a (common practice, no source): memory 8 h, a pause of 11 h, a scan at its end."""
+        """Common practice, no source: memory 8 h, a pause of 11 h, a scan at its end."""
         scans = [at("21:00"), at("08:00", 1)]
         times = without(ALL[15.0], scans[0], scans[1] - pd.Timedelta(hours=8))
         taken = pd.Series("automatic", index=times, dtype="str")
         if marked:
-            taken = pd.concat([taken, pd.Series("by_hand", index=pd.DatetimeIndex(scans) + pd.Timedelta(minutes=4))]).sort_index()
+            taken = pd.concat(
+                [taken, pd.Series("by_hand", index=pd.DatetimeIndex(scans) + pd.Timedelta(minutes=4))]
+            ).sort_index()
         record = clean(taken.index, taken=taken.to_numpy() if marked else None, interval_min=15.0, memory_hours=8.0)
         # a scan past the last of the history stands for its own quarter of an hour
         first = at("21:19") if marked else at("21:00")
@@ -106,7 +108,8 @@ class TestKinds:
 
     def test_a_running_wear_ends_with_its_last_reading(self):
         record = clean(ALL[5.0][:400], running=True)
-        assert record.end == ALL[5.0][400] and len(record.gaps) == 0
+        assert record.end == ALL[5.0][400]
+        assert len(record.gaps) == 0
         assert record.coverage == pytest.approx(1)
 
     def test_a_late_beginning(self):

@@ -1,4 +1,4 @@
-"""Is lying on the sensor told from sleep, food and noise? Dips put into quiet nights (shapes: Baysal et al. 2014, in words)."""
+"""Is lying on the sensor told from sleep, food and noise? Dips put into quiet nights."""
 
 from __future__ import annotations
 
@@ -96,7 +96,9 @@ def test_the_tail_of_a_late_supper_is_the_foods():
     """A rise of 45 mg/dL that is gone three hours after, slowly: nothing of it is pressure."""
     minutes, values = quiet(5.0)
     since = np.clip(minutes - (NIGHT - 30), 0, None)
-    values = values + 45 * (since / 50) * np.exp(1 - since / 50) - 12 * np.exp(-(((since - 260) / 40) ** 2)) * (since > 0)
+    values = (
+        values + 45 * (since / 50) * np.exp(1 - since / 50) - 12 * np.exp(-(((since - 260) / 40) ** 2)) * (since > 0)
+    )
     meals = make_table("meals", {"time": at("02:30", 2), "name": "supper"})
     mask = flag_pressure(make_series(np.round(values)), interval_min=5.0, zones=UTC, sleep=SLEEP, meals=meals)
     assert not mask.any()
@@ -148,7 +150,7 @@ def eaten(minutes, start, peak):
 @pytest.mark.parametrize("peak", [30, 50, 70])
 @pytest.mark.parametrize("clock", ["06:30", "07:00", "22:30", "23:15"])
 def test_food_within_the_clocks_night_is_no_pressure(clock, peak):
-    """No sleep logged, but breakfast or supper: its rise is no low, and the quiet before it, its baseline, least of all."""
+    """No sleep logged, but breakfast or supper: its rise is no low, the quiet before it still less."""
     meals = make_table("meals", *({"time": at(clock, d), "name": "food"} for d in range(DAYS)))
     lost = []
     for seed in range(3):
@@ -160,3 +162,20 @@ def test_food_within_the_clocks_night_is_no_pressure(clock, peak):
         )
         lost.append(mask.sum())
     assert np.mean(lost) <= 2, "readings of four days"
+
+
+@pytest.mark.parametrize("peak", [30, 50, 70])
+@pytest.mark.parametrize("clock", ["06:20", "07:00", "07:30", "22:00"])
+def test_nothing_logged_breakfast_and_supper_are_still_no_pressure(clock, peak):
+    """A wear with nothing but glucose.csv."""
+    lost = []
+    for seed in range(3):
+        minutes, values = quiet(5.0, seed)
+        for d in range(DAYS):
+            values = values + eaten(minutes, d * 1440 + int(clock[:2]) * 60 + int(clock[3:]), peak)
+        mask = flag_pressure(
+            make_series(np.round(values)), interval_min=5.0, zones=UTC,
+            sleep=empty_table("sleep"), meals=empty_table("meals"),
+        )  # fmt: skip
+        lost.append(mask.sum())
+    assert np.mean(lost) <= 16, "readings of four days: twenty minutes a day"

@@ -1,4 +1,4 @@
-"""Do masks become spans of time and come back the same? (design section 3: spans are half-open)"""
+"""Do masks become spans of time and come back the same?"""
 
 from __future__ import annotations
 
@@ -20,7 +20,8 @@ def test_a_run_is_one_span_that_ends_with_its_last_readings_interval():
     assert spans["start"].tolist() == [at("00:05"), at("00:25")]
     assert spans["end"].tolist() == [at("00:15"), at("00:30")]
     assert spans["minutes"].tolist() == [10, 5]
-    assert set(spans["flag"]) == {"jump"} and set(spans["action"]) == {"exclude"}
+    assert set(spans["flag"]) == {"jump"}
+    assert set(spans["action"]) == {"exclude"}
 
 
 def test_it_ends_at_the_next_reading_where_that_comes_sooner():
@@ -32,19 +33,27 @@ def test_a_pause_within_a_run_stays_within_it():
     """Nothing trustworthy lies between two flagged neighbours."""
     mask = pd.Series(True, index=pd.DatetimeIndex([at("00:00"), at("02:00")]).as_unit("us"))
     spans = mask_to_spans(mask, 5.0, "stuck", "exclude")
-    assert spans["start"].tolist() == [at("00:00")] and spans["end"].tolist() == [at("02:05")]
+    assert spans["start"].tolist() == [at("00:00")]
+    assert spans["end"].tolist() == [at("02:05")]
 
 
 def test_no_mark_no_span_and_the_types_stay():
     none = mask_to_spans(to_mask([0, 0]), 5.0, "jump", "exclude")
     some = mask_to_spans(to_mask([0, 1]), 5.0, "jump", "exclude")
-    assert len(none) == 0 and list(none.columns) == list(some.columns)
+    assert len(none) == 0
+    assert list(none.columns) == list(some.columns)
     assert (none.dtypes[["start", "end"]] == some.dtypes[["start", "end"]]).all()
 
 
 def test_spans_are_half_open():
     times = make_times(5)
-    assert spans_to_mask(times, pd.Series([at("00:05")]), pd.Series([at("00:15")])).tolist() == [False, True, True, False, False]
+    assert spans_to_mask(times, pd.Series([at("00:05")]), pd.Series([at("00:15")])).tolist() == [
+        False,
+        True,
+        True,
+        False,
+        False,
+    ]
 
 
 def test_spans_that_overlap_touch_or_have_no_length():
@@ -54,7 +63,16 @@ def test_spans_that_overlap_touch_or_have_no_length():
         pd.DatetimeIndex([at("00:15"), at("00:20"), at("00:30"), at("00:25")]),
         "noted", "note",
     )  # fmt: skip
-    assert spans_to_mask(times, spans["start"], spans["end"]).tolist() == [False, True, True, True, True, False, False, False]
+    assert spans_to_mask(times, spans["start"], spans["end"]).tolist() == [
+        False,
+        True,
+        True,
+        True,
+        True,
+        False,
+        False,
+        False,
+    ]
 
 
 def test_no_spans_no_marks():

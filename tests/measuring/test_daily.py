@@ -1,4 +1,4 @@
-"""Is a day's row right, and empty where too little was recorded? Hand-made days (contract sections 1-3)."""
+"""Is a day's row right, and empty where too little was recorded? Hand-made days."""
 
 from __future__ import annotations
 
@@ -60,7 +60,8 @@ class TestFigures:
         out = daily(values, sleep=sleep)
         assert out["overnight_mean_mg_dl"][1] == pytest.approx(90 + 20 / 8)
         assert out["night_source"].tolist() == ["clock", "ring"]
-        assert out["asleep_h"][1] == 8 and np.isnan(out["asleep_h"][0])
+        assert out["asleep_h"][1] == 8
+        assert np.isnan(out["asleep_h"][0])
 
 
 class TestEnough:
@@ -92,14 +93,16 @@ class TestEnough:
         values = np.r_[days_of(90), np.full(288, np.nan), days_of(90)]
         meals = make_table("meals", {"time": at("12:00", 1), "name": "rice", "carbs_g": 40.0})
         out = daily(values, meals=meals)
-        assert np.isnan(out["mean_mg_dl"][1]) and out["carbs_g"][1] == 40
+        assert np.isnan(out["mean_mg_dl"][1])
+        assert out["carbs_g"][1] == 40
         assert out["enough"].tolist() == [True, False, True]
 
     def test_a_night_that_is_mostly_missing_has_no_mean(self):
         values = days_of(90.0, 90.0)
         values[0:30] = np.nan
         out = daily(values)
-        assert out["enough"][0] and np.isnan(out["overnight_mean_mg_dl"][0]), "42 of 72 readings are 0.58 of the night"
+        assert out["enough"][0]
+        assert np.isnan(out["overnight_mean_mg_dl"][0]), "42 of 72 readings are 0.58 of the night"
 
 
 class TestClock:
@@ -134,7 +137,8 @@ class TestClock:
         assert (out["coverage"] <= 1 + 1e-9).all()
         inner = out.iloc[1:-1]
         assert inner["enough"].all(), "every whole day was recorded without a hole"
-        assert total.sum() >= 288 * 5 * 5 - 24 * 60 and total.max() <= 48 * 60
+        assert total.sum() >= 288 * 5 * 5 - 24 * 60
+        assert total.max() <= 48 * 60
 
 
 class TestLogged:
@@ -156,8 +160,10 @@ class TestLogged:
             ),
         )
         assert out["carbs_g"].tolist() == [60, 20]
-        assert out["fiber_g"][0] == 2 and np.isnan(out["fiber_g"][1]), "not recorded is never zero"
-        assert out["caffeine_mg"][0] == 100 and np.isnan(out["caffeine_mg"][1])
+        assert out["fiber_g"][0] == 2
+        assert np.isnan(out["fiber_g"][1]), "not recorded is never zero"
+        assert out["caffeine_mg"][0] == 100
+        assert np.isnan(out["caffeine_mg"][1])
         assert out["exercise_min"].tolist() == [45, 0], "with activity logged, a day without any had none"
 
     def test_without_activity_exercise_is_not_recorded(self):
@@ -176,16 +182,32 @@ class TestLogged:
     def test_covariates_follow_the_contracts_columns(self):
         notes = make_table(
             "days",
-            {"date": pd.Timestamp("2026-02-03"), "stress": 3.0, "steps": 4000.0, "ill": False, "cold_water_min": 2.0, "fasted": True},
-            {"date": pd.Timestamp("2026-02-04"), "stress": 6.0, "steps": 9000.0, "ill": True, "cold_water_min": np.nan, "fasted": False},
+            {
+                "date": pd.Timestamp("2026-02-03"),
+                "stress": 3.0,
+                "steps": 4000.0,
+                "ill": False,
+                "cold_water_min": 2.0,
+                "fasted": True,
+            },
+            {
+                "date": pd.Timestamp("2026-02-04"),
+                "stress": 6.0,
+                "steps": 9000.0,
+                "ill": True,
+                "cold_water_min": np.nan,
+                "fasted": False,
+            },
             {"date": pd.Timestamp("2026-03-04"), "stress": 9.0, "steps": 1.0},
         )
         notes["fasted"] = notes["fasted"].astype("boolean")
         out = daily(days_of(90, 90), days_table=notes)
         assert list(out.columns[: len(DAILY.names)]) == DAILY.names
         assert set(out.columns[len(DAILY.names) :]) == {"steps", "ill", "cold_water_min", "fasted"}
-        assert out["stress"].tolist() == [3, 6] and out["steps"].tolist() == [4000, 9000]
-        assert out["fasted"].tolist() == [1, 0] and np.isnan(out["cold_water_min"][1])
+        assert out["stress"].tolist() == [3, 6]
+        assert out["steps"].tolist() == [4000, 9000]
+        assert out["fasted"].tolist() == [1, 0]
+        assert np.isnan(out["cold_water_min"][1])
 
     def test_a_column_that_nobody_filled_is_no_covariate(self):
         notes = make_table("days", {"date": pd.Timestamp("2026-02-03"), "stress": 3.0})
@@ -200,4 +222,5 @@ def test_blocks_need_half_of_their_hours():
     values[288:325] = np.nan  # more than half the second
     blocks = measure_blocks(values, hours, day)
     assert blocks[0].tolist() == [90, 100, 110, 120]
-    assert np.isnan(blocks[1, 0]) and blocks[1, 1:].tolist() == [100, 110, 120]
+    assert np.isnan(blocks[1, 0])
+    assert blocks[1, 1:].tolist() == [100, 110, 120]

@@ -1,4 +1,4 @@
-"""Does each feeling stand beside the right meal and the right slope? (contract sections 2-3: energy.csv)"""
+"""Does each feeling stand beside the right meal and the right slope?"""
 
 from __future__ import annotations
 
@@ -25,7 +25,11 @@ def feel(clock, day=0, **columns):
 
 
 MEALS = make_table("meals", {"time": at("12:00"), "name": "rice"}, {"time": at("16:00"), "name": "cake"})
-EATEN = bump(bump(FLAT, 144, np.r_[np.linspace(0, 40, 10), np.linspace(40, 0, 10)[1:], np.zeros(6), -12.0, -12.0]), 192, [0, 5, 10, 5])
+EATEN = bump(
+    bump(FLAT, 144, np.r_[np.linspace(0, 40, 10), np.linspace(40, 0, 10)[1:], np.zeros(6), -12.0, -12.0]),
+    192,
+    [0, 5, 10, 5],
+)
 
 
 def test_the_last_occasion_before_counts():
@@ -34,7 +38,9 @@ def test_the_last_occasion_before_counts():
     assert out["minutes_since_occasion"].tolist() == [239, 0, 90]
     assert out["rise_mg_dl"].tolist() == pytest.approx([40, 10, 10])
     assert out["dip_mg_dl"].tolist() == pytest.approx([12, 0, 0])
-    assert out["energy"][0] == 4 and out["hunger"][0] == 7 and np.isnan(out["focus"][0])
+    assert out["energy"][0] == 4
+    assert out["hunger"][0] == 7
+    assert np.isnan(out["focus"][0])
 
 
 def test_an_occasion_more_than_six_hours_back_is_not_the_last_meals_doing():
@@ -60,7 +66,8 @@ def test_no_slope_across_a_gap():
 def test_without_meals_or_feelings():
     assert energy(FLAT, feel("12:00"))["minutes_since_occasion"].isna().all()
     none = energy(FLAT)
-    assert len(none) == 0 and list(none.columns) == ENERGY.names
+    assert len(none) == 0
+    assert list(none.columns) == ENERGY.names
 
 
 def test_times_keep_their_type():

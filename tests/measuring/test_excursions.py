@@ -1,4 +1,4 @@
-"""When does an excursion begin, end, merge, and what is it linked to? Hand-made traces (contract section 2)."""
+"""When does an excursion begin, end, merge, and what is it linked to? Hand-made traces."""
 
 from __future__ import annotations
 
@@ -25,12 +25,13 @@ def find(values, spans=None, **wear):
 class TestSpans:
     @pytest.mark.parametrize(("points", "found"), [(2, 0), (3, 1), (4, 1)])
     def test_fifteen_minutes_are_needed(self, points, found):
-        """Two, three and four readings (references 2.4): n readings stand for n intervals."""
+        """Two, three and four readings (computed): n readings stand for n intervals."""
         out = find(bump(FLAT, NOON, [25.0] * points))
         assert len(out) == found
         if found:
             assert out["minutes"][0] == 5 * points
-            assert out["start"][0] == at("12:00") and out["end"][0] == at("12:00") + pd.Timedelta(minutes=5 * points)
+            assert out["start"][0] == at("12:00")
+            assert out["end"][0] == at("12:00") + pd.Timedelta(minutes=5 * points)
 
     @pytest.mark.parametrize(("height", "found"), [(19.9, 0), (20.0, 1)])
     def test_twenty_above_the_wears_median_counts(self, height, found):
@@ -38,7 +39,8 @@ class TestSpans:
 
     def test_peak_and_rise_are_above_the_median(self):
         out = find(bump(FLAT, NOON, [20, 30, 45, 30, 20]))
-        assert out["peak_mg_dl"][0] == 135 and out["rise_mg_dl"][0] == 45
+        assert out["peak_mg_dl"][0] == 135
+        assert out["rise_mg_dl"][0] == 45
         assert out["peak_time"][0] == at("12:10")
         assert list(out.columns) == EXCURSIONS.names
 
@@ -81,7 +83,9 @@ class TestLinks:
     def test_unexplained(self):
         assert self.link() == ("unexplained", "")
 
-    @pytest.mark.parametrize(("clock", "linked"), [("10:59", False), ("11:00", True), ("12:15", True), ("12:16", False)])
+    @pytest.mark.parametrize(
+        ("clock", "linked"), [("10:59", False), ("11:00", True), ("12:15", True), ("12:16", False)]
+    )
     def test_meal_from_an_hour_before_to_a_quarter_after_the_start(self, clock, linked):
         meals = make_table("meals", {"time": at("06:00"), "name": "egg"}, {"time": at(clock), "name": "rice"})
         assert self.link(meals=meals) == (("meal", "meals.csv:3") if linked else ("unexplained", ""))
@@ -103,7 +107,9 @@ class TestLinks:
             ("exercise", "activity.csv:2") if linked else ("unexplained", "")
         )
 
-    @pytest.mark.parametrize(("clock", "linked"), [("10:59", False), ("11:00", True), ("13:00", True), ("13:01", False)])
+    @pytest.mark.parametrize(
+        ("clock", "linked"), [("10:59", False), ("11:00", True), ("13:00", True), ("13:01", False)]
+    )
     def test_stress_within_an_hour(self, clock, linked):
         feelings = make_table("feelings", {"time": at(clock), "stress": 7.0})
         assert self.link(feelings=feelings) == (("stress", "feelings.csv:2") if linked else ("unexplained", ""))
@@ -130,7 +136,9 @@ class TestLinks:
         linked = self.link(
             spans=spans,
             notes=make_table("notes", {"start": at("12:20"), "end": at("12:30"), "kind": "heat"}),
-            activity=make_table("activity", {"start": at("11:50"), "minutes": 30.0, "kind": "run", "effort": "vigorous"}),
+            activity=make_table(
+                "activity", {"start": at("11:50"), "minutes": 30.0, "kind": "run", "effort": "vigorous"}
+            ),
             meals=make_table("meals", {"time": at("11:45"), "name": "rice"}),
             feelings=make_table("feelings", {"time": at("12:10"), "stress": 8.0}),
         )

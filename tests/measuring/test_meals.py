@@ -1,4 +1,4 @@
-"""Is each figure of a meal the contract's? Shapes whose answers can be worked out on paper (contract section 2)."""
+"""Is each figure of a meal the contract's? Shapes whose answers can be worked out on paper."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.clock import ZoneSpans
 from glucolab.cleaning.spans import make_spans
+from glucolab.clock import ZoneSpans
 from glucolab.measuring.meals import find_occasions, measure_meal_responses
 from glucolab.record.outputs import MEAL_RESPONSES
 from tests.hand_made import at, bump, make_clean, make_pair, make_table, make_trace, make_wear
@@ -45,7 +45,8 @@ class TestOccasions:
         assert list(found["name"]) == ["rice + tea", "apple"]
         assert list(found["time"]) == [at("12:00"), at("12:41")]
         assert list(found["carbs_g"]) == [55.0, 12.0]
-        assert found["protein_g"][0] == 7.0 and np.isnan(found["protein_g"][1])
+        assert found["protein_g"][0] == 7.0
+        assert np.isnan(found["protein_g"][1])
         assert found["fat_g"].isna().all(), "what nobody recorded is not recorded, never zero"
         assert list(found["dish"]) == ["", ""], "two dishes at once are neither"
         assert list(found["line"]) == [3, 4]
@@ -59,7 +60,8 @@ class TestOccasions:
         worn = make_wear()
         clean, trace = make_pair(worn, FLAT)
         empty = measure_meal_responses(worn, clean, trace)
-        assert list(empty.columns) == list(out.columns) and len(empty) == 0
+        assert list(empty.columns) == list(out.columns)
+        assert len(empty) == 0
         assert list(out.columns) == [*MEAL_RESPONSES.names, "line"]
 
 
@@ -68,13 +70,16 @@ class TestBaselineAndRise:
         response = one(bump(FLAT, NOON, TRIANGLE))
         assert response["baseline_mg_dl"] == pytest.approx(90)
         assert response["rise_mg_dl"] == pytest.approx(40)
-        assert response["rise_low_mg_dl"] == pytest.approx(40) and response["rise_high_mg_dl"] == pytest.approx(40)
+        assert response["rise_low_mg_dl"] == pytest.approx(40)
+        assert response["rise_high_mg_dl"] == pytest.approx(40)
         assert response["time_to_peak_min"] == 45
         assert response["iauc_2h_mg_dl_min"] == pytest.approx(40 * 90 / 2)
         assert response["iauc_3h_mg_dl_min"] == pytest.approx(40 * 90 / 2)
         assert response["dip_mg_dl"] == 0
         assert response["return_min"] == 85  # 40 * (1 - 40/45) = 4.4 above; five minutes before 8.9
-        assert response["usable_2h"] and response["usable_3h"] and response["reason"] == ""
+        assert response["usable_2h"]
+        assert response["usable_3h"]
+        assert response["reason"] == ""
 
     def test_baseline_is_the_half_hour_before_without_the_moment_itself(self):
         values = FLAT.copy()
@@ -146,8 +151,8 @@ class TestTimeToPeak:
 
 
 class TestArea:
-    def test_piecewise_line_of_the_references(self):
-        """0 to 60 mg/dL in 45 min, back to 0 at 150 min: 4242.857 over 2 h, 4500 in full (references 5.2, computed)."""
+    def test_a_piecewise_line(self):
+        """0 to 60 mg/dL in 45 min, back to 0 at 150 min: 4242.857 over 2 h, 4500 in full (computed)."""
         minutes = np.arange(0, 185, 5)
         shape = np.interp(minutes, [0, 45, 150, 185], [0, 60, 0, 0])
         response = one(bump(FLAT, NOON, shape))
@@ -170,8 +175,11 @@ class TestArea:
         values = bump(FLAT, NOON, TRIANGLE)
         values[NOON + 4 : NOON + 11] = np.nan
         response = one(values)
-        assert np.isnan(response["iauc_2h_mg_dl_min"]) and np.isnan(response["rise_mg_dl"])
-        assert response["reason"] == "gap" and not response["usable_2h"] and not response["usable_3h"]
+        assert np.isnan(response["iauc_2h_mg_dl_min"])
+        assert np.isnan(response["rise_mg_dl"])
+        assert response["reason"] == "gap"
+        assert not response["usable_2h"]
+        assert not response["usable_3h"]
 
     @pytest.mark.parametrize(("lost", "usable"), [(4, True), (5, False)])
     def test_coverage_of_eight_tenths_is_needed(self, lost, usable):
@@ -180,7 +188,9 @@ class TestArea:
         values = bump(FLAT, NOON, TRIANGLE)
         known = np.full(576, True)
         known[NOON + 2 : NOON + 2 + lost] = False
-        response = measure_meal_responses(worn, make_clean(worn, known), make_trace(make_clean(worn, known), values)).iloc[0]
+        response = measure_meal_responses(
+            worn, make_clean(worn, known), make_trace(make_clean(worn, known), values)
+        ).iloc[0]
         assert response["coverage"] == pytest.approx(1 - lost / 24)
         assert bool(response["usable_2h"]) == usable
         assert np.isnan(response["iauc_2h_mg_dl_min"]) != usable
@@ -190,9 +200,12 @@ class TestArea:
         values = bump(FLAT, NOON, TRIANGLE)
         values[NOON + 26 : NOON + 34] = np.nan
         response = one(values)
-        assert response["usable_2h"] and not response["usable_3h"] and response["reason"] == "gap"
+        assert response["usable_2h"]
+        assert not response["usable_3h"]
+        assert response["reason"] == "gap"
         assert response["iauc_2h_mg_dl_min"] == pytest.approx(1800)
-        assert np.isnan(response["iauc_3h_mg_dl_min"]) and np.isnan(response["dip_mg_dl"])
+        assert np.isnan(response["iauc_3h_mg_dl_min"])
+        assert np.isnan(response["dip_mg_dl"])
 
 
 class TestDipAndReturn:
@@ -284,8 +297,10 @@ class TestReasons:
 
     def test_a_meal_days_before_the_wear_gets_a_row_and_a_reason(self):
         response = one(FLAT, {"time": at("12:00", -5), "name": "rice", "time_source": "written"})
-        assert "outside_wear" in response["reason"] and not response["usable_2h"]
-        assert np.isnan(response["rise_mg_dl"]) and np.isnan(response["return_min"])
+        assert "outside_wear" in response["reason"]
+        assert not response["usable_2h"]
+        assert np.isnan(response["rise_mg_dl"])
+        assert np.isnan(response["return_min"])
 
     @pytest.mark.parametrize(("clock", "doubt"), [("10:00", True), ("16:00", False)])
     def test_time_uncertain_near_a_change_of_zone(self, clock, doubt):

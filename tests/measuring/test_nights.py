@@ -1,4 +1,4 @@
-"""Which hours were the night? Trackers, sleeps and the clock (contract section 2: night)."""
+"""Which hours were the night? Trackers, sleeps and the clock."""
 
 from __future__ import annotations
 
@@ -30,7 +30,8 @@ def test_without_sleep_the_clock_says_midnight_to_six():
 def test_a_night_belongs_to_the_day_on_which_it_ends():
     found = nights(slept(at("22:30"), at("06:10", 1), source="band"))
     assert found["night_source"].tolist() == ["clock", "band", "clock"]
-    assert found["start"][1] == at("22:30") and found["end"][1] == at("06:10", 1)
+    assert found["start"][1] == at("22:30")
+    assert found["end"][1] == at("06:10", 1)
     assert found["asleep_h"][1] == pytest.approx(7 + 40 / 60)
 
 
@@ -44,8 +45,11 @@ def test_only_a_sleep_that_ends_from_three_to_fourteen_is_a_night(end, night):
 
 
 def test_the_longest_sleep_of_the_morning_is_the_night():
-    found = nights(slept(at("04:00", 1), at("05:00", 1)), slept(at("22:00"), at("03:30", 1)), slept(at("12:00", 1), at("13:00", 1)))
-    assert found["start"][1] == at("22:00") and found["end"][1] == at("03:30", 1)
+    found = nights(
+        slept(at("04:00", 1), at("05:00", 1)), slept(at("22:00"), at("03:30", 1)), slept(at("12:00", 1), at("13:00", 1))
+    )
+    assert found["start"][1] == at("22:00")
+    assert found["end"][1] == at("03:30", 1)
 
 
 def test_the_tracker_with_most_nights_is_used_and_named():

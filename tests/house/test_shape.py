@@ -1,0 +1,78 @@
+"""Does every file say what question it answers, and stay small enough to be read?"""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parents[2] / "glucolab"
+MODULES = [path for path in sorted(PACKAGE.rglob("*.py")) if path.stat().st_size and "workbook" not in path.parts]
+MOST_LINES = 310  # "under ~300"
+MOST_FUNCTION_LINES = 45  # "under ~40", signature and docstring not counted
+IDS = [str(path.relative_to(PACKAGE)) for path in MODULES]
+
+
+def test_there_is_a_house():
+    assert len(MODULES) > 30
+
+
+@pytest.mark.parametrize("path", MODULES, ids=IDS)
+def test_the_first_line_says_what_question_the_file_answers(path):
+    doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    assert doc, "say in the first line what question the file answers"
+    first = doc.splitlines()[0]
+    assert len(first) >= 10
+    if path.name != "__init__.py":
+        assert "?" in first, f"a question was expected: {first!r}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=IDS)
+def test_a_file_stays_readable(path):
+    lines = path.read_text(encoding="utf-8").count("\n")
+    assert lines <= MOST_LINES, "when the one-line answer stops fitting, split the file"
+
+
+def code_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    """Lines of a function's body, its signature and docstring left out."""
+    body = node.body
+    if isinstance(body[0], ast.Expr) and isinstance(body[0].value, ast.Constant) and len(body) > 1:
+        body = body[1:]
+    return (node.end_lineno or node.lineno) - body[0].lineno + 1
+
+
+@pytest.mark.parametrize("path", MODULES, ids=IDS)
+def test_a_function_fits_on_a_screen(path):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    long = {
+        node.name: code_lines(node)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and code_lines(node) > MOST_FUNCTION_LINES
+    }
+    assert not long
+
+
+FLAGS = ast.parse((PACKAGE / "cleaning" / "flags.py").read_text(encoding="utf-8"))
+
+
+def test_flags_take_glucose_first_and_everything_else_by_name():
+    """`flag_*(glucose_mg_dl, *, ...)`."""
+    flags = [node for node in FLAGS.body if isinstance(node, ast.FunctionDef) and node.name.startswith("flag_")]
+    assert len(flags) >= 8
+    for node in flags:
+        assert [a.arg for a in node.args.args] == ["glucose_mg_dl"], node.name
+
+
+def test_no_settings_no_accessors_no_attrs():
+    """Design section 3: no DataFrame subclass, no accessor, no `attrs`, no globals."""
+    for path in MODULES:
+        text = path.read_text(encoding="utf-8")
+        tree = ast.parse(text)
+        for node in ast.walk(tree):
+            assert not isinstance(node, ast.Global), f"{path.name}:{node.lineno} uses a global"
+            if isinstance(node, ast.ClassDef):
+                bases = {ast.unparse(base) for base in node.bases}
+                assert not bases & {"pd.DataFrame", "pd.Series", "DataFrame", "Series"}, f"{path.name}: {node.name}"
+            if isinstance(node, ast.Attribute):
+                assert node.attr not in ("attrs", "register_dataframe_accessor"), f"{path.name}:{node.lineno}"

@@ -169,7 +169,7 @@ def _spans(wear: WearPeriod, readings, notes, interval_min: float, warmed_up: pd
             continue
         action = "note" if flag == "loosening" else "exclude"
         mask = pd.Series(readings[flag].to_numpy(), index=index)
-        if flag != "noted":
+        if flag != "noted" and mask.any():
             parts.append(mask_to_spans(mask, interval_min, flag, action))
     end = notes["end"].fillna(notes["start"] + pd.Timedelta(hours=1))
     for kinds, action in ((f.EXCLUDING_NOTES, "exclude"), (None, "note")):

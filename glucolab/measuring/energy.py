@@ -32,6 +32,8 @@ def measure_energy(wear: WearPeriod, responses: pd.DataFrame, trace: Trace) -> p
     """
     feelings = wear.feelings.sort_values("time", kind="stable")
     feelings = feelings[feelings[["energy", "focus", "hunger"]].notna().any(axis=1)]
+    if not len(feelings):
+        return pd.DataFrame(columns=ENERGY.names)
     known = responses[["time", "rise_mg_dl", "dip_mg_dl"]].rename(columns={"time": "occasion"})
     out = pd.merge_asof(
         feelings[["time", "energy", "focus", "hunger"]], known, left_on="time", right_on="occasion",

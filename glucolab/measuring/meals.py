@@ -38,20 +38,24 @@ def find_occasions(meals: pd.DataFrame) -> pd.DataFrame:
         ``line`` of its first row.
     """
     ordered = meals.assign(line=meals.index).sort_values("time", kind="stable", ignore_index=True)
-    group = (ordered["time"].diff() > SAME_OCCASION).cumsum()
-    grouped = ordered.groupby(group, sort=True)
-    out = grouped.agg(time=("time", "first"), line=("line", "first"), name=("name", " + ".join))
-    out["time_source"] = grouped["time_source"].agg(_one_word)
-    for column in ("dish", "setting", "eaten_first"):
-        out[column] = grouped[column].agg(_one_word)
+    begins = np.flatnonzero(~(ordered["time"].diff() <= SAME_OCCASION).to_numpy())  # the first has no step before it
+    rows = np.split(np.arange(len(ordered)), begins[1:]) if len(begins) else []
+    out = ordered.loc[begins, ["time", "line"]].reset_index(drop=True)
+    for column, join in (("name", " + ".join), ("time_source", _one_word), ("dish", _one_word), ("setting", _one_word),
+                         ("eaten_first", _one_word)):  # fmt: skip
+        words = ordered[column].fillna("").to_numpy(dtype=object)
+        out[column] = pd.Series([join(words[mine]) for mine in rows], index=out.index, dtype="str")
     for column in NUTRIENTS:
-        out[column] = grouped[column].sum(min_count=1)
-    return out.reset_index(drop=True)
+        values = ordered[column].to_numpy(dtype=float)
+        known = ~np.isnan(values)
+        out[column] = [values[mine][known[mine]].sum() if known[mine].any() else np.nan for mine in rows]
+    return out
 
 
-def _one_word(values: pd.Series) -> str:
-    words = {word for word in values.fillna("") if word}
-    return words.pop() if len(words) == 1 else ""
+def _one_word(words: np.ndarray) -> str:
+    """The word that all rows which have one agree on, else nothing."""
+    found = set(words) - {""}
+    return found.pop() if len(found) == 1 else ""
 
 
 def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: Trace) -> pd.DataFrame:

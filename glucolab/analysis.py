@@ -191,8 +191,11 @@ def _relate(study: Study, done: list[WearAnalysis]):
     """The study's tables, its trend, what is withheld, and conflicts among laboratory values."""
     tables = {name: _empty(name) for name in STUDY_OUTPUTS}
     withheld: dict[str, str] = {}
-    measured = [Measured(a.wear, a.trace, a.figures, a.summary["coverage"], a.clean.start, a.clean.end)
-                for a in done if np.isfinite(a.trace.level_mg_dl)]  # fmt: skip
+    measured = [
+        Measured(a.wear, a.trace, a.figures, a.summary["coverage"], a.clean.start, a.clean.end, a.clean.interval_min)
+        for a in done
+        if np.isfinite(a.trace.level_mg_dl)
+    ]
     lab_changes, problems = compare_labs(study.labs)
     tables["lab_changes"] = lab_changes
     trend = None

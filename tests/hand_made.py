@@ -41,13 +41,15 @@ def make_table(name: str, *rows: dict[str, Any]) -> pd.DataFrame:
     empty = empty_table(name)
     if not rows:
         return empty
-    frame = pd.DataFrame(list(rows), index=pd.RangeIndex(2, len(rows) + 2, name="line"))
-    extra = [column for column in frame if column not in empty]
+    lines = pd.RangeIndex(2, len(rows) + 2, name="line")
+    names = dict.fromkeys([*empty, *(name for row in rows for name in row)])
     typed = {
-        c: frame[c].astype(empty[c].dtype) if c in frame else pd.Series(index=frame.index, dtype=empty[c].dtype)
-        for c in empty
+        name: pd.Series(
+            [row.get(name) for row in rows], index=lines, dtype=empty[name].dtype if name in empty else None
+        )
+        for name in names
     }
-    return pd.DataFrame(typed | {c: frame[c] for c in extra}, index=frame.index)
+    return pd.DataFrame(typed, index=lines)
 
 
 def make_glucose(

@@ -75,8 +75,10 @@ def _compare(a: Period, b: Period, wears: Sequence[Measured], bias: Bias, worth:
 def _changed(first: Sequence[Measured], second: Sequence[Measured]) -> list[str]:
     """What else differs between two periods, as far as their folders say."""
     out = []
-    for word, field in (("sensor model", "sensor_model"), ("meter", "meter"), ("site", "site"), ("sampling interval", "interval_min"),
-                        ("time zone", "zones")):  # fmt: skip
+    before, after = ({m.interval_min for m in period} for period in (first, second))
+    if before != after:
+        out.append("sampling interval")
+    for word, field in (("sensor model", "sensor_model"), ("meter", "meter"), ("site", "site"), ("time zone", "zones")):
         before, after = ({getattr(m.wear, field) for m in period} for period in (first, second))
         if before != after:
             out.append(word)

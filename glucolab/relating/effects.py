@@ -12,9 +12,21 @@ from scipy.special import ndtri
 from glucolab.record.outputs import EFFECTS
 from glucolab.relating.factors import eating_weights, expected_sizes, gather_days, gather_meals, keep_once, within_wears
 from glucolab.relating.inputs import WearTables
-from glucolab.relating.pairs import FACTORS, HELD_EQUAL, KIN, OUTCOMES, PAIRS, Factor, Outcome, Pair, covariate_pairs
+from glucolab.relating.pairs import (
+    FACTORS,
+    HELD_BESIDES,
+    HELD_EQUAL,
+    HOURS,
+    KIN,
+    OUTCOMES,
+    PAIRS,
+    Factor,
+    Outcome,
+    Pair,
+    covariate_pairs,
+)
 from glucolab.relating.permuting import deal_orders, permutation_p_value, restrict_orders
-from glucolab.relating.verdicts import CLAIM_Q, adjust_p_values, decide_claim, worth_noticing
+from glucolab.relating.verdicts import CLAIM_Q, LEVEL, adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.within import Rows, estimate_day_coefficient, estimate_meal_coefficient
 
 N_ORDERS = 999
@@ -23,8 +35,8 @@ FEWEST_EACH = 5
 FEWEST_DAYS = 8
 LARGEST_SHARE = 0.5
 """Of what is known of a factor: the most that may hang on one day."""
-FEWEST_UNITS = 3
-"""Dishes to spare for what differs between dishes."""
+FEWEST_TO_SPARE = 3
+"""Rows, or dishes for what differs between dishes only, beyond what the levels and what is held equal take up."""
 MOST_NEEDED = 200
 
 
@@ -90,10 +102,11 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     unit = f"{outcome.unit} per {factor.per}" if factor.per else outcome.unit
     n = int(keep.sum())
     n_with = int(np.count_nonzero(rows[pair.factor] > 0)) if n and factor.binary else n
+    n_days = len(_day_starts(rows["wear"], rows["day"])) if n else 0
     answer: dict[str, object] = {
         "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, held), "unit": unit,
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
-        "n_with": n_with, "n_without": n - n_with, "n_days": len(set(zip(rows["wear"], rows["day"], strict=True))) if n else 0,
+        "n_with": n_with, "n_without": n - n_with, "n_days": n_days,
     }  # fmt: skip
     if not _enough(answer, factor):
         return answer
@@ -146,7 +159,7 @@ def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> di
     """What travels with the factor and was written down on most rows, of mean 0 and SD 1 within wears."""
     kin = KIN.get(pair.factor, (pair.factor,))
     held = {}
-    for name in HELD_EQUAL[outcome.rows] if rows else ():
+    for name in HELD_EQUAL[outcome.rows] + HELD_BESIDES.get(pair.factor, ()) if rows else ():
         known = ~np.isnan(rows[name])
         if name in kin or known.mean() <= 0.5:
             continue
@@ -159,20 +172,22 @@ def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> di
 
 
 def _contrast(factor: Factor, outcome: Outcome, held: dict[str, np.ndarray]) -> str:
-    hours = [name for name in held if name.startswith(("at_", "in_"))]
-    names = [name.replace("log_carbs", "carbs_g") for name in held if name not in hours] + ["time of day"] * bool(hours)
+    names = [name.replace("log_carbs", "carbs_g") for name in held if name not in HOURS]
+    names += ["time of day"] * (not held.keys().isdisjoint(HOURS))
     equal = f", at equal {', '.join(names)}" if names else ""
-    return f"{factor.contrast}, {outcome.when}{equal}; within wears, days of illness left out"
+    size = ", for a meal of usual size" if factor.grows else ""
+    return f"{factor.contrast}, {outcome.when}{equal}{size}; within wears, days of illness left out"
 
 
 def _regression(
     pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
 ) -> Rows:
-    levels, dish = _indicators(rows["wear"]), np.empty((len(rows["wear"]), 0))
-    value, weight = rows[pair.factor] / factor.step, np.ones(len(levels))
+    n = len(rows["wear"])
+    levels, dish = _indicators(rows["wear"]), np.empty((n, 0))
+    value, size, weight = rows[pair.factor] / factor.step, np.zeros(n), np.ones(n)
     if outcome.rows == "meal":
         size = expected_sizes(rows["carbs_g"], rows[outcome.column])
-        weight = eating_weights(size, rows["rise_se_mg_dl"] / np.mean(rows["rise_mg_dl"]))
+        weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
         value = (value - value.mean()) * (size if factor.grows else 1.0)
     if pair.factor == "eaten_out":
         levels = _independent(np.column_stack([_indicators(rows["dish"]), levels]))
@@ -180,17 +195,24 @@ def _regression(
         dish = _indicators(rows["dish"])[:, np.unique(rows["dish"]) != ""]
     columns = np.column_stack([value, *held.values()])
     return Rows(
-        outcome=rows[outcome.column], factor=value, levels=levels, held=columns[:, 1:], wear=rows["wear"],
-        day=rows["day"], dish=dish, weight=weight, units=_units(columns, levels, dish),
-    )  # fmt: skip
+        outcome=_beyond(levels, rows[outcome.column]),
+        factor=value,
+        levels=levels,
+        held=columns[:, 1:],
+        wear=rows["wear"],
+        day=rows["day"],
+        dish=dish * size[:, None],
+        alone=size * (dish.sum(axis=1) == 0),
+        weight=weight,
+        units=_units(columns, levels, dish),
+    )
 
 
 def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
     """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
     if not dish.shape[1]:
         return np.inf
-    basis = np.linalg.qr(levels)[0]
-    own = columns - basis @ (basis.T @ columns)
+    own = _beyond(levels, columns)
     eatings = dish.sum(axis=0)
     between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
     rests = between > 0.5 * np.sum(own**2, axis=0)
@@ -208,16 +230,27 @@ def _independent(columns: np.ndarray) -> np.ndarray:
     return columns[:, : len(own)][:, own > 1e-9 * len(columns)]
 
 
+def _beyond(levels: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """What the levels leave of values, same shape."""
+    basis = np.linalg.qr(levels)[0]
+    return values - basis @ (basis.T @ values)
+
+
 def _rests_on_many(rows: Rows) -> bool:
     """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
-    if rows.units < FEWEST_UNITS or len(rows.outcome) - rows.levels.shape[1] - rows.held.shape[1] - 1 < 3 or np.ptp(rows.outcome) == 0:
+    to_spare = len(rows.outcome) - rows.levels.shape[1] - rows.held.shape[1] - 1
+    if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
         return False
-    basis = np.linalg.qr(rows.levels)[0]
-    own = (rows.factor - basis @ (basis.T @ rows.factor)) ** 2
+    own = _beyond(rows.levels, rows.factor) ** 2
     if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
         return False
-    by_day = np.add.reduceat(own, np.flatnonzero((np.diff(rows.wear, prepend=-1) != 0) | (np.diff(rows.day, prepend=-1) != 0)))
+    by_day = np.add.reduceat(own, _day_starts(rows.wear, rows.day))
     return bool(by_day.max() <= LARGEST_SHARE * own.sum())
+
+
+def _day_starts(wear: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Positions of the first row of each day, rows being sorted by wear and day."""
+    return np.flatnonzero((np.diff(wear, prepend=-1) != 0) | (np.diff(day, prepend=-1) != 0))
 
 
 def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
@@ -234,19 +267,18 @@ def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
 def _needed(table: pd.DataFrame, worth: np.ndarray) -> np.ndarray:
     """How many more days or occasions until it could tell, NaN if it can, or none under 200 would do.
 
-    Either the half-width falls under what is worth noticing, or an effect as large as the estimate stands out
-    among this many questions; widths shrink with the root of the number.
+    If the estimate stayed where it is: until the interval lies within what is worth noticing, or until it stands
+    out among this many questions, whichever comes first. Widths shrink with the root of the number.
     """
     half = (table["high"] - table["low"]).to_numpy() / 2
     n = (table["n_with"] + table["n_without"]).to_numpy(float)
+    size = np.abs(table["estimate"].to_numpy())
     asked, claimed = table["q_value"].notna().sum(), (table["q_value"] <= CLAIM_Q).sum()
-    stands_out = _z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / _z_two_sided(0.10)
+    stands_out = _z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / _z_two_sided(1 - LEVEL)
     with np.errstate(divide="ignore", invalid="ignore"):
-        narrow = n * ((half / worth) ** 2 - 1)
-        told = n * ((half * stands_out / np.abs(table["estimate"].to_numpy())) ** 2 - 1)
-    more = np.ceil(np.maximum(np.fmin(narrow, told), 1))
+        more = np.ceil(n * ((half / np.maximum(worth - size, size / stands_out)) ** 2 - 1))
     open_question = table["verdict"].eq("cannot_tell_yet").to_numpy()
-    return np.where(open_question & (more <= MOST_NEEDED), more, np.nan)
+    return np.where(open_question & (more <= MOST_NEEDED), np.maximum(more, 1), np.nan)
 
 
 def _z_two_sided(p: float) -> float:

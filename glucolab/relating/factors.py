@@ -17,6 +17,9 @@ EVENING_ENDS_H = 4.0
 LONGEST_WAKE_AFTER_FOOD_H = 12.0
 """A last meal longer before sleep than this is taken as an unlogged one. [h]"""
 
+STILL_DIGESTING_H = 3.0
+"""Food less long before a meal is still at work in it; a meal is judged two to three hours after (common practice)."""
+
 _Z_90 = 1.6448536
 _EATING_CV = 0.35
 """Between two eatings of one meal, over the mean rise: 11 mg/dL SD (Hengist et al. 2025) of about 30."""
@@ -46,15 +49,18 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     -------
     wear, date, day : as in :func:`gather_days`; time [UTC]; dish (empty: none); hour (local); rise_mg_dl and
     its standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the contract's names; what
-    is held equal: log_carbs, at_noon, in_afternoon, in_evening; ill. An occasion seen by two sensors
+    is held equal: log_carbs, food_before (in the three hours before), baseline_mg_dl, at_noon, in_afternoon,
+    in_evening; left_out as in :func:`gather_days`. An occasion seen by two sensors
     at once is kept for the one with more usable occasions.
     """
     meals = _stack([_meals_of(wear, i) for i, wear in enumerate(wears)])
-    if len(meals) and len(days):
-        extra = days[["wear", "date", "asleep_h", "stress", "left_out"]]
-        meals = meals.merge(extra, on=["wear", "date"], how="left", validate="many_to_one")
-        meals["left_out"] = meals["left_out"].eq(True)
-    return meals[keep_once(meals["wear"].to_numpy(), pd.DatetimeIndex(meals["time"]).asi8)].reset_index(drop=True) if len(meals) else meals
+    if not len(meals):
+        return meals
+    of_the_day = days[["wear", "date", "asleep_h", "stress", "left_out"]]
+    meals = meals.merge(of_the_day, on=["wear", "date"], how="left", validate="many_to_one")
+    meals["left_out"] = meals["left_out"].eq(True)
+    once = keep_once(meals["wear"].to_numpy(), pd.DatetimeIndex(meals["time"]).asi8)
+    return meals[once].reset_index(drop=True)
 
 
 def keep_once(wear: np.ndarray, when: np.ndarray) -> np.ndarray:
@@ -94,11 +100,12 @@ def _days_of(wear: WearTables, position: int) -> pd.DataFrame:
     enough = daily["enough"].eq(True).fillna(False).to_numpy(bool)
     days = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000})
     days["left_out"], days["enough"] = ill, enough
-    for name in _SAME_DAY + ("mean_mg_dl", "sd_mg_dl"):
+    for name in (*_SAME_DAY, "mean_mg_dl", "sd_mg_dl"):
         days[name] = _numbers(daily[name])
     days["short_night"] = (days["asleep_h"] < SHORT_NIGHT_H).astype(float).where(days["asleep_h"].notna())
     days["morning_exercise"] = _exercised_in_the_morning(wear, dates)
     days["last_meal_to_sleep_h"] = _fasting_before_sleep_h(wear, dates)
+    days["bedtime_h"] = _bedtimes_h(wear, dates)
     days["energy"] = _daily_energy(wear, dates)
     for name in wear.day_covariates:
         days[f"covariate:{name}"] = _numbers(daily[name])
@@ -128,7 +135,7 @@ def _exercised_in_the_morning(wear: WearTables, dates: pd.DatetimeIndex) -> np.n
     is_walk = activity["kind"].fillna("").str.strip().str.casefold().eq("walk").to_numpy()
     exercise = np.isin(effort, ["moderate", "vigorous"]) | ((effort != "light") & ~is_walk)
     local = to_local(pd.DatetimeIndex(activity["start"]), wear.zones)
-    early = np.asarray(local.hour < MORNING_ENDS_H)
+    early = np.asarray(local.hour, float) < MORNING_ENDS_H
     return dates.isin(local[exercise & early].normalize()).astype(float)
 
 
@@ -147,6 +154,16 @@ def _fasting_before_sleep_h(wear: WearTables, dates: pd.DatetimeIndex) -> np.nda
     return result
 
 
+def _bedtimes_h(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
+    """Hours after noon at which the night that follows each day began, shape (d,)."""
+    result = np.full(len(dates), np.nan)
+    if len(wear.sleep):
+        place = dates.get_indexer(pd.DatetimeIndex(wear.sleep["date"]) - ONE_DAY)
+        hours = (local_hours(pd.DatetimeIndex(wear.sleep["start"]), wear.zones) - 12) % 24
+        result[place[place >= 0]] = hours[place >= 0]
+    return result
+
+
 def _daily_energy(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
     """Mean of the energy noted on each local day, shape (d,)."""
     noted = wear.energy[wear.energy["energy"].notna()]
@@ -157,14 +174,17 @@ def _daily_energy(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
 
 
 def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
-    usable = wear.meal_responses["usable_2h"].eq(True).fillna(False).to_numpy(bool)
-    rows = wear.meal_responses[usable].sort_values("time", ignore_index=True)
+    eaten = wear.meal_responses.sort_values("time", ignore_index=True)
+    usable = eaten["usable_2h"].eq(True).fillna(False).to_numpy(bool)
+    since_last_h = np.diff(pd.DatetimeIndex(eaten["time"]).as_unit("us").asi8, prepend=0) / 3.6e9
+    rows = eaten[usable].reset_index(drop=True)
     times = pd.DatetimeIndex(rows["time"]).as_unit("us")
     dates, hour = to_local(times, wear.zones).normalize(), local_hours(times, wear.zones)
     meals = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000, "time": times})
     meals["hour"], meals["dish"] = hour, rows["dish"].fillna("").str.strip().to_numpy(object)
-    for name in ("rise_mg_dl", "iauc_2h_mg_dl_min", "carbs_g", "fiber_g", "protein_g", "fat_g"):
+    for name in ("baseline_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "carbs_g", "fiber_g", "protein_g", "fat_g"):
         meals[name] = _numbers(rows[name])
+    meals["food_before"] = (since_last_h[usable] < STILL_DIGESTING_H).astype(float)
     meals["rise_se_mg_dl"] = (_numbers(rows["rise_high_mg_dl"]) - _numbers(rows["rise_low_mg_dl"])) / (2 * _Z_90)
     meals["walk_after"] = _numbers(rows["walk_after"]) if len(wear.activity) else np.nan
     meals["protein_first"] = _one_of(rows["eaten_first"], "protein")
@@ -199,15 +219,16 @@ def expected_sizes(carbs_g: np.ndarray, outcome: np.ndarray) -> np.ndarray:
     return size / size.mean()
 
 
-def eating_weights(size: np.ndarray, error: np.ndarray) -> np.ndarray:
+def eating_weights(size: np.ndarray, rise_mg_dl: np.ndarray, rise_se_mg_dl: np.ndarray) -> np.ndarray:
     """How much each response tells, relative to one of usual size measured without error, shape (n,).
 
     Parameters
     ----------
     size : array, shape (n,)
         Of :func:`expected_sizes`.
-    error : array, shape (n,)
-        Standard error over the mean response; NaN: not known, taken as none.
+    rise_mg_dl, rise_se_mg_dl : array, shape (n,)
+        Rises and their standard errors; NaN: not known, taken as none. [mg/dL]
     """
+    error = np.nan_to_num(rise_se_mg_dl, nan=0.0) / max(float(np.nanmean(rise_mg_dl)), 10.0)
     own = _EATING_CV**2 * (1 - _GROWING + _GROWING * size**2)
-    return _EATING_CV**2 / (own + np.nan_to_num(error, nan=0.0) ** 2)
+    return _EATING_CV**2 / (own + error**2)

@@ -9,20 +9,28 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+HOURS = ("at_noon", "in_afternoon", "in_evening")
+"""Parts of the day of a meal, against the morning."""
+
 KIN = {
     "asleep_h": ("asleep_h", "short_night"),
     "short_night": ("asleep_h", "short_night"),
     "morning_exercise": ("morning_exercise", "exercise_min"),
     "carbs_g": ("carbs_g", "log_carbs"),
-    "evening_meal": ("at_noon", "in_afternoon", "in_evening"),
+    "evening_meal": HOURS,
 }
 """What says the same as a factor, and so is not held equal when it is asked about."""
 
 HELD_EQUAL = {
     "day": ("asleep_h", "stress", "carbs_g", "exercise_min"),
-    "meal": ("log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "at_noon", "in_afternoon", "in_evening"),
-}
+    "meal": (
+        "log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "food_before", "baseline_mg_dl", *HOURS,
+    ),
+}  # fmt: skip
 """What travels together with the factors."""
+
+HELD_BESIDES = {"last_meal_to_sleep_h": ("bedtime_h",)}
+"""A late bedtime alone lengthens the time since the last meal and shortens sleep."""
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from glucolab.record.outputs import PERIODS
 STRETCH_DAYS = 14.0
 LEAST_OVERLAP_HOURS = 6.0
 SIDE_BY_SIDE_FRACTION = 0.02
+_MOMENT = pd.Timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +31,7 @@ class Measured:
     coverage: float
     start: pd.Timestamp
     end: pd.Timestamp
+    interval_min: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,8 +161,8 @@ def tabulate_periods(periods: Sequence[Period], wears: Sequence[Measured], bias:
                 "level": period.level,
                 "name": period.name,
                 "start": min(local).tz_localize(None).normalize(),
-                "end": last.end.tz_convert(last.wear.zones.names[-1]).tz_localize(None).normalize(),
-                "days": sum((m.end - m.start).total_seconds() for m in mine) / 86400,
+                "end": (last.end - _MOMENT).tz_convert(last.wear.zones.names[-1]).tz_localize(None).normalize(),
+                "days": _worn_days(mine),
                 "coverage": float(np.average([m.coverage for m in mine], weights=[(m.end - m.start).total_seconds() + 1 for m in mine])),
                 "mean_mg_dl": period.mean_mg_dl,
                 "mean_low_mg_dl": period.mean_mg_dl - half,
@@ -176,6 +178,16 @@ def tabulate_periods(periods: Sequence[Period], wears: Sequence[Measured], bias:
             }
         )
     return pd.DataFrame(rows, columns=PERIODS.names)
+
+
+def _worn_days(mine: Sequence[Measured]) -> float:
+    """Days from insertion to removal; what two sensors shared counts once."""
+    seconds, until = 0.0, None
+    for m in sorted(mine, key=lambda m: m.start):
+        begin = m.start if until is None else max(m.start, until)
+        seconds += max((m.end - begin).total_seconds(), 0.0)
+        until = m.end if until is None else max(until, m.end)
+    return seconds / 86400
 
 
 def _spread(period: Period, mine: Sequence[Measured]) -> dict:

@@ -26,9 +26,9 @@ def deal_orders(wear: np.ndarray, day: np.ndarray, n_orders: int) -> np.ndarray:
         Which row comes to stand at each place.
     """
     rng = np.random.default_rng(SEED)
-    code = np.cumsum(np.concatenate([[0], (np.diff(wear) != 0) | (np.diff(day) != 0)])) if len(wear) else np.array([], int)
-    days = rng.random((n_orders, int(code[-1]) + 1 if len(code) else 0))
-    key = 2.0 * wear + days[:, code] + 1e-7 * rng.random((n_orders, len(wear)))
+    begins = (np.diff(wear, prepend=-1) != 0) | (np.diff(day, prepend=-1) != 0)
+    days = rng.random((n_orders, int(begins.sum())))
+    key = 2.0 * wear + days[:, np.cumsum(begins) - 1] + 1e-7 * rng.random((n_orders, len(wear)))
     return np.argsort(key, axis=1)
 
 
@@ -53,11 +53,13 @@ def permutation_p_value(whitened: np.ndarray, orders: np.ndarray) -> float:
     Returns
     -------
     float
-        (1 + number at least as extreme) / (1 + b).
+        (1 + number at least as extreme) / (1 + b); 1 where nothing is left of the outcome.
     """
     outcome, factor, nuisance = whitened[:, 0], whitened[:, 1], whitened[:, 2:]
     basis = np.linalg.qr(nuisance)[0]
     rest = outcome - basis @ (basis.T @ outcome)
+    if rest @ rest <= 1e-12 * (outcome @ outcome):
+        return 1.0
     own = factor - basis @ (basis.T @ factor)
     own /= np.linalg.norm(own)
     dealt = rest[orders]

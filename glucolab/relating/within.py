@@ -26,6 +26,7 @@ class Rows:
     Attributes
     ----------
     outcome, factor : numpy.ndarray, shape (n,)
+        The outcome less its fit on `levels`.
     levels : numpy.ndarray, shape (n, f)
         Held fixed without prior: the wears' own levels, full rank.
     held : numpy.ndarray, shape (n, r)
@@ -33,7 +34,10 @@ class Rows:
     wear, day : numpy.ndarray of int, shape (n,)
         Which wear; which day, counted on.
     dish : numpy.ndarray, shape (n, g)
-        Indicators of dishes, whose levels are drawn toward each other; none for days.
+        Expected size of the meal in the column of its dish, 0 in the others: dishes differ by a part of what is to be
+        expected, and are drawn toward each other. No columns for days.
+    alone : numpy.ndarray, shape (n,)
+        Expected size of a meal that is no eating of a dish, else 0.
     weight : numpy.ndarray, shape (n,)
         Inverse of the variance, 1 where nothing is known.
     units : float
@@ -47,13 +51,9 @@ class Rows:
     wear: np.ndarray
     day: np.ndarray
     dish: np.ndarray
+    alone: np.ndarray
     weight: np.ndarray
     units: float = np.inf
-
-    @property
-    def alone(self) -> np.ndarray:
-        """True for meals that are no eating of a dish, shape (n,)."""
-        return self.dish.sum(axis=1) == 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,13 +98,19 @@ def estimate_meal_coefficient(rows: Rows) -> Coefficient:
     Normal errors; variances of days and dishes, relative to that between eatings, are averaged
     over what the meals leave possible. A meal without a dish is the only eating of its own.
     """
-    day_ratio, dish_ratio = (grid.ravel() for grid in np.meshgrid(DAY_RATIOS, DISH_RATIOS if rows.dish.shape[1] else [0.0]))
-    variance = 1 / rows.weight + dish_ratio[:, None] * rows.alone
+    day_ratio, dish_ratio = (
+        grid.ravel() for grid in np.meshgrid(DAY_RATIOS, DISH_RATIOS if rows.dish.shape[1] else [0.0])
+    )
+    variance = 1 / rows.weight + dish_ratio[:, None] * rows.alone**2
     columns = np.column_stack([rows.levels, rows.dish, rows.held, rows.factor, rows.outcome])
     whitened, log_det = _whiten_meals(columns, rows.day, variance, day_ratio)
     mixture = _mix(whitened, -0.5 * log_det, _penalties(rows, dish_ratio), rows)
     day, dish = float(mixture.weight @ day_ratio), float(mixture.weight @ dish_ratio)
-    covariance = np.diag(1 / rows.weight + dish * rows.alone) + day * (rows.day[:, None] == rows.day) + dish * rows.dish @ rows.dish.T
+    covariance = (
+        np.diag(1 / rows.weight + dish * rows.alone**2)
+        + day * (rows.day[:, None] == rows.day)
+        + dish * rows.dish @ rows.dish.T
+    )
     final = np.linalg.solve(np.linalg.cholesky(covariance), _as_permuted(rows))
     return Coefficient(mixture.mean, *mixture.interval(), final)
 
@@ -129,7 +135,11 @@ class _Mixture:
 
 
 def mixture_quantiles(
-    weight: np.ndarray, centre: np.ndarray, scale: np.ndarray, probability: np.ndarray, cdf: Callable[[np.ndarray], np.ndarray]
+    weight: np.ndarray,
+    centre: np.ndarray,
+    scale: np.ndarray,
+    probability: np.ndarray,
+    cdf: Callable[[np.ndarray], np.ndarray],
 ) -> np.ndarray:
     """Quantiles of a mixture of shifted and scaled copies of one distribution.
 
@@ -162,6 +172,7 @@ def _mix(whitened: np.ndarray, log_prior: np.ndarray, penalty: np.ndarray, rows:
     of freedom that its columns take up, as if its coefficients were nil: the dearer of the two.
     """
     gram = np.swapaxes(whitened, 1, 2) @ whitened
+    gram[:, -1, -1] *= 1 + 1e-9  # an outcome without any error of its own is still a positive one
     root = np.linalg.cholesky(gram + penalty[:, :, None] * np.eye(penalty.shape[1]))
     diagonal = np.diagonal(root, axis1=1, axis2=2)
     known = whitened.shape[1] - rows.levels.shape[1] - 1
@@ -187,7 +198,9 @@ def _as_permuted(rows: Rows) -> np.ndarray:
     return np.column_stack([rows.outcome, rows.factor, rows.levels, rows.held])
 
 
-def _whiten_days(columns: np.ndarray, wear: np.ndarray, day: np.ndarray, rho: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _whiten_days(
+    columns: np.ndarray, wear: np.ndarray, day: np.ndarray, rho: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Columns less what the day before foretells, and the log determinant, for each autocorrelation."""
     follows = np.concatenate([[False], wear[1:] == wear[:-1]])
     steps = np.where(follows, np.diff(day, prepend=day[0]), 1)
@@ -198,7 +211,9 @@ def _whiten_days(columns: np.ndarray, wear: np.ndarray, day: np.ndarray, rho: np
     return whitened, np.log(scale).sum(axis=1)
 
 
-def _whiten_meals(columns: np.ndarray, day: np.ndarray, variance: np.ndarray, ratio: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _whiten_meals(
+    columns: np.ndarray, day: np.ndarray, variance: np.ndarray, ratio: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Columns with each day's shared part shrunk, and the log determinant, for each covariance thought possible.
 
     Rows of one day have covariance diag(variance) + ratio, whose root has a closed form.

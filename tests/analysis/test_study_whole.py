@@ -84,6 +84,14 @@ class TestPeriods:
         row = analyse_study(make_study(wear("a", 3))).tables["periods"].iloc[0]
         assert row["start"] == pd.Timestamp("2026-02-06")
 
+    def test_the_last_day_is_one_that_was_worn(self):
+        row = analyse_study(make_study(wear("a"))).tables["periods"].iloc[0]
+        assert row["end"] == pd.Timestamp("2026-02-07"), "taken off at the midnight that begins the 8th"
+
+    def test_days_that_two_sensors_shared_count_once(self):
+        whole = analyse_study(make_study(wear("a"), wear("b", 2, seed=1)))
+        assert whole.tables["periods"].query("level == 'stretch'")["days"].tolist() == [7]
+
     def test_the_goal_is_met_more_probably_the_lower_the_mean(self):
         whole = analyse_study(make_study(wear("high", checks=8, shift=15), wear("low", 60, checks=8, shift=-25)))
         met = whole.tables["periods"].set_index(["level", "name"])["probability_goal_met"]
@@ -118,6 +126,10 @@ class TestComparisons:
         assert whole.tables["comparisons"]["changed"].str.contains("site").all()
         same = analyse_study(make_study(wear("a", site="left arm"), wear("b", 60, site="left arm")))
         assert not same.tables["comparisons"]["changed"].str.contains("site|meter|model").any()
+
+    def test_a_sampling_interval_that_nobody_wrote_has_not_changed(self):
+        same = analyse_study(make_study(wear("a"), wear("b", 60, interval_min=None)))
+        assert not same.tables["comparisons"]["changed"].str.contains("interval").any()
 
     def test_a_wear_too_short_for_a_mean_gets_no_verdict(self):
         whole = analyse_study(make_study(wear("a"), wear("b", 60, days=1)))

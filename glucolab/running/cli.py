@@ -1,0 +1,164 @@
+"""What can be asked for on the command line? Five commands, exit codes that say how it went."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from glucolab import __version__
+from glucolab.errors import NothingToDo, Problem
+
+if TYPE_CHECKING:
+    from glucolab.analysis import StudyAnalysis
+
+DONE, LEFT_OUT, NOTHING = 0, 1, 2
+INTERRUPTED = 130
+"""What shells report for a program that was stopped with Ctrl-C."""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments; None is those of the process.
+
+    Returns
+    -------
+    int
+        0 done; 1 done, but something was left out, listed; 2 nothing could be done, and why.
+    """
+    arguments = _build_parser().parse_args(argv)
+    # every matrix here is small: a second thread of linear algebra costs a third of the time and gains none
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    command: Callable[[argparse.Namespace], int] = arguments.command
+    try:
+        return command(arguments)
+    except NothingToDo as reason:
+        _list_problems(reason.problems)
+        print(f"glucolab: {reason}", file=sys.stderr)
+    except OSError as error:
+        place = f" {error.filename}" if error.filename else ""
+        print(f"glucolab: {error.strerror or error}{place}", file=sys.stderr)
+    except KeyboardInterrupt:
+        print("glucolab: stopped; the last report is as it was", file=sys.stderr)
+        return INTERRUPTED
+    except Exception as error:  # a fault of ours: said in a sentence, and never with the code of a run that was done
+        place = traceback.extract_tb(error.__traceback__)[-1]
+        where = f"{Path(place.filename).name} line {place.lineno}"
+        print(f"glucolab: a fault in glucolab itself ({where}): {type(error).__name__}: {error}", file=sys.stderr)
+    return NOTHING
+
+
+def _build_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="glucolab",
+        description="After each glucose sensor wear: what happened, what it goes with, did it change, what to ask "
+        "next. Not a diagnosis, and never for dosing a medicine.",
+        epilog="Exit: 0 done; 1 done, but something was left out, listed; 2 nothing could be done, and why.",
+    )
+    parser.add_argument("--version", action="version", version=f"glucolab {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    _add(commands, "demo", _demo, "write an invented study to try things on", "DIR")
+    _add(commands, "new", _new, "make the folder of a new wear, to be filled", "STUDY", "WEAR")
+    _add(commands, "check", _check, "list every problem of a study, and what was read", "STUDY")
+    for name, command, text in (
+        ("measure", _measure, "write the tables"),
+        ("report", _report, "write the tables and the pages"),
+    ):
+        one = _add(commands, name, command, text, "STUDY")
+        one.add_argument(
+            "--out", required=True, type=Path, metavar="DIR", help="where the report goes; an earlier one is replaced"
+        )
+    return parser
+
+
+def _add(commands, name: str, command: Callable, text: str, *positional: str) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=f"{text[0].upper()}{text[1:]}.")
+    for one in positional:
+        parser.add_argument(one.lower(), metavar=one, type=str if one == "WEAR" else Path)
+    parser.set_defaults(command=command)
+    return parser
+
+
+def _say(text: str) -> None:
+    """Progress goes to stderr."""
+    print(text, file=sys.stderr, flush=True)
+
+
+def _list_problems(problems: Sequence[Problem]) -> None:
+    for problem in problems:
+        _say(f"{'left out' if problem.left_out else 'note'}: {problem}")
+
+
+def _demo(arguments: argparse.Namespace) -> int:
+    from glucolab.simulate.demo import write_demo
+
+    folder: Path = arguments.dir
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise NothingToDo(f"{folder} is not empty: choose a new folder")
+    write_demo(folder)
+    print(folder)
+    return DONE
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    from glucolab.reading.folder import start_wear
+
+    for path in start_wear(arguments.study, arguments.wear):
+        print(path)
+    return DONE
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from glucolab.reading.folder import read_study
+
+    study = read_study(arguments.study)
+    for wear in study.wears:
+        counts = [f"{len(frame)} {name}" for name, frame in wear.tables.items() if len(frame)]
+        print(f"{wear.name}: {', '.join(counts)}")
+    counts = [f"{len(frame)} {name}" for name, frame in study.tables.items() if len(frame)]
+    if counts:
+        print(f"study: {', '.join(counts)}")
+    for problem in study.problems:
+        print(f"{'left out' if problem.left_out else 'note'}: {problem}")
+    if not study.problems:
+        print("no problems found")
+    return LEFT_OUT if any(problem.left_out for problem in study.problems) else DONE
+
+
+def _measure(arguments: argparse.Namespace) -> int:
+    from glucolab.running.report import measure_into
+
+    return _finish(*measure_into(arguments.study, arguments.out, _say))
+
+
+def _report(arguments: argparse.Namespace) -> int:
+    from glucolab.running.report import report_into
+
+    return _finish(*report_into(arguments.study, arguments.out, _say))
+
+
+def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:
+    """List what was left out; print a line a wear, and what was written."""
+    from glucolab.showing.display import display_of
+    from glucolab.showing.words.wear import say_headline
+
+    study = analysis.study
+    _list_problems([problem for problem in study.problems if not problem.left_out])
+    _list_problems(left_out)
+    for one in analysis.wears:
+        print(f"{one.wear.name}: {say_headline(one.summary, study.goal, study.person, display_of(study))}")
+    for path in paths:
+        print(path)
+    return LEFT_OUT if left_out else DONE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,66 @@
+"""What does a notebook start from? A wear analysed, or a report read back, with its study."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from glucolab.errors import NothingToDo
+from glucolab.reading.folder import read_study
+from glucolab.record import Study
+from glucolab.running.tables import Report, read_report
+
+if TYPE_CHECKING:
+    from glucolab.analysis import WearAnalysis
+
+
+def open_wear(study: str | Path, wear: str) -> tuple[WearAnalysis, Study]:
+    """Read a study and analyse one of its wears, from that wear's own files alone.
+
+    Parameters
+    ----------
+    study : str or Path
+        The study folder.
+    wear : str
+        Name of the wear's folder.
+
+    Returns
+    -------
+    result : WearAnalysis
+    record : Study
+
+    Raises
+    ------
+    NothingToDo
+        If the study has no such wear that can be used.
+    """
+    from glucolab.analysis import analyse_wear  # a notebook that only reads tables back does without
+
+    record = read_study(Path(study))
+    named = {one.name: one for one in record.wears}
+    if wear not in named:
+        raise NothingToDo(f'{study} has no wear "{wear}" that can be used; it has {", ".join(named)}')
+    return analyse_wear(named[wear], record), record
+
+
+def open_report(study: str | Path, out: str | Path) -> tuple[Report, Study]:
+    """Read a study, and the tables that `measure` or `report` wrote of it.
+
+    Parameters
+    ----------
+    study : str or Path
+        The study folder.
+    out : str or Path
+        The report folder.
+
+    Returns
+    -------
+    report : Report
+    record : Study
+
+    Raises
+    ------
+    NothingToDo
+        If there is no study or no report.
+    """
+    return read_report(out), read_study(Path(study))

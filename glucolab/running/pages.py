@@ -1,0 +1,225 @@
+"""How does a notebook become a page? Run once a wear, code folded away, one file that opens offline."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from glucolab.errors import Problem
+from glucolab.running.tables import STUDY_FOLDER
+
+if TYPE_CHECKING:
+    from nbformat import NotebookNode
+
+AT_ONCE = 2
+CELL_TIMEOUT_S = 600
+NOTEBOOK_ONLY = "notebook-only"
+"""Tag of cells that stand in the notebook and not on the page."""
+
+
+@dataclass(frozen=True)
+class PageJob:
+    """One notebook to run: for a wear, or for the study."""
+
+    notebook: str
+    folder: Path
+    title: str
+    parameters: dict[str, str]
+
+
+def find_notebook(name: str) -> Path:
+    """Path of a notebook of the workbook, in a checkout or in an installed package.
+
+    Raises
+    ------
+    FileNotFoundError
+        If neither holds it.
+    """
+    package = Path(str(files("glucolab")))
+    for folder in (package / "workbook", package.parent / "notebooks"):
+        if (folder / f"{name}.ipynb").is_file():
+            return folder / f"{name}.ipynb"
+    raise FileNotFoundError(f"the notebook {name}.ipynb is missing from this installation of glucolab")
+
+
+def plan_pages(study: Path, new: Path, wears: Sequence[str]) -> list[PageJob]:
+    """The notebooks of a report, each with paths relative to the folder it ends in.
+
+    Parameters
+    ----------
+    study : Path
+        The study folder.
+    new : Path
+        The folder being filled, beside the one it will replace.
+    wears : sequence of str
+        Wears that have tables there.
+
+    Returns
+    -------
+    list of PageJob
+        The wears', then the study's.
+    """
+    jobs = [
+        PageJob("wear_period", new / wear, wear, {"study": _relative(study, new / wear), "wear": wear, "out": ".."})
+        for wear in wears
+    ]  # fmt: skip
+    folder = new / STUDY_FOLDER
+    return [
+        *jobs,
+        PageJob(
+            "study", folder, f"{study.resolve().name}, all wears", {"study": _relative(study, folder), "out": ".."}
+        ),
+    ]
+
+
+def _relative(study: Path, folder: Path) -> str:
+    """The way from a page's folder to the study; the whole path where there is none (another drive)."""
+    try:
+        return Path(os.path.relpath(study.resolve(), folder)).as_posix()
+    except ValueError:
+        return str(study.resolve())
+
+
+def run_pages(jobs: Sequence[PageJob], progress: Callable[[str], None]) -> list[Problem]:
+    """Run notebooks, two at a time, and write ``notebook.ipynb`` and ``report.html`` of each.
+
+    Each has a kernel of its own, so that one that fails never stops the others; its tables stay.
+
+    Parameters
+    ----------
+    jobs : sequence of PageJob
+    progress : callable
+        Called with a line of text as each page is done.
+
+    Returns
+    -------
+    list of Problem
+        One a page that could not be made.
+    """
+    from glucolab.showing.quick_altair import skip_slow_grammar
+
+    skip_slow_grammar()
+    import papermill  # noqa: F401  (once here: two threads importing it at once would wait for each other)
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        problems = []
+        for job, reason in zip(jobs, pool.map(_run_page, jobs), strict=True):
+            progress(f"page of {job.title}: {'failed' if reason else 'done'}")
+            if reason:
+                problems.append(Problem(f"{job.folder.name}/report.html", f"could not be made: {reason}"))
+        return problems
+
+
+def _run_page(job: PageJob) -> str:
+    """Run one notebook and write its page; the reason if that failed, else empty."""
+    import nbformat
+    from jupyter_client.kernelspec import NoSuchKernel
+    from papermill.exceptions import PapermillExecutionError
+
+    try:
+        notebook = run_notebook(job.notebook, job.parameters, job.folder)
+    except PapermillExecutionError as error:
+        return f"{error.ename}: {error.evalue}".splitlines()[0]
+    except NoSuchKernel as error:
+        return f"Jupyter's kernel {error.name} is not installed"
+    except (RuntimeError, TimeoutError) as error:
+        return f"its kernel did not answer ({type(error).__name__})"
+    nbformat.write(notebook, job.folder / "notebook.ipynb")
+    (job.folder / "report.html").write_text(build_page(notebook, job.title), encoding="utf-8", newline="\n")
+    return ""
+
+
+def run_notebook(name: str, parameters: dict[str, str], folder: Path) -> NotebookNode:
+    """Run a notebook of the workbook in a fresh kernel.
+
+    Parameters
+    ----------
+    name : str
+        Of the notebook, without ending.
+    parameters : dict
+        For its parameters cell.
+    folder : Path
+        Where the kernel works.
+
+    Returns
+    -------
+    NotebookNode
+        Executed, without paths, times and other traces of this machine in its metadata.
+
+    Raises
+    ------
+    papermill.exceptions.PapermillExecutionError
+        If a cell fails.
+    """
+    import papermill
+    from traitlets.config import Config
+
+    source = str(find_notebook(name)).replace("{", "{{").replace("}", "}}")
+    # kernels talk over loopback: with keys of their own nobody else on this machine can listen in
+    config = Config({"KernelManager": {"transport_encryption": "auto"}})
+    notebook = papermill.execute_notebook(
+        source, None, parameters=parameters, progress_bar=False, request_save_on_cell_execute=False, config=config,
+        resources={"metadata": {"path": str(folder)}}, execution_timeout=CELL_TIMEOUT_S, shutdown_kernel="immediate",
+    )  # fmt: skip
+    for part in (notebook, *notebook.cells):
+        part.metadata.pop("papermill", None)
+        part.metadata.pop("execution", None)
+    return notebook
+
+
+def build_page(notebook: NotebookNode, title: str) -> str:
+    """The page of an executed notebook: its text and outputs, its code folded away at the end.
+
+    Parameters
+    ----------
+    notebook : NotebookNode
+        Executed.
+    title : str
+        Of the browser's tab.
+
+    Returns
+    -------
+    str
+        One HTML file without script or request.
+    """
+    from markupsafe import Markup
+
+    from glucolab.showing.markup import write_style
+
+    shown = [cell for cell in notebook.cells if NOTEBOOK_ONLY not in cell.metadata.get("tags", [])]
+    body = [Markup(_show_cell(cell)) for cell in shown]
+    code = [cell.source for cell in notebook.cells if cell.cell_type == "code"]
+    return _page_template().render(title=title, body=body, code=code, style=Markup(write_style()))
+
+
+@cache
+def _page_template():
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    loader = FileSystemLoader(Path(__file__).parent / "templates")
+    return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True).get_template(
+        "page.html"
+    )
+
+
+def _show_cell(cell: NotebookNode) -> str:
+    from markupsafe import escape
+
+    if cell.cell_type == "markdown":
+        import mistune
+
+        return f'<div class="gl text">{mistune.create_markdown(escape=True)(cell.source)}</div>'
+    shown = []
+    for output in cell.get("outputs", []):
+        data = output.get("data", {})
+        if "text/html" in data:
+            shown.append(data["text/html"])
+        elif "text/plain" in data and data["text/plain"].strip():
+            shown.append(f'<pre class="gl">{escape(data["text/plain"])}</pre>')
+    return "\n".join(shown)

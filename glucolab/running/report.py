@@ -1,0 +1,77 @@
+"""What does one run do from end to end? Read, analyse, write tables and pages, put them in the old ones' place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.errors import NothingToDo, Problem
+from glucolab.reading.folder import read_study
+from glucolab.running.folder import check_out, replace_report
+from glucolab.running.tables import STUDY_FOLDER, write_study, write_wear
+
+Written = tuple[StudyAnalysis, list[Problem], list[Path]]
+
+
+def measure_into(study: Path, out: Path, progress: Callable[[str], None]) -> Written:
+    """Write the tables of a study.
+
+    Parameters
+    ----------
+    study : Path
+        The study folder.
+    out : Path
+        The report folder; an earlier report in it is replaced.
+    progress : callable
+        Called with a line of text as each step begins.
+
+    Returns
+    -------
+    analysis : StudyAnalysis
+    left_out : list of Problem
+        What was not used or could not be made.
+    paths : list of Path
+        The folders written.
+
+    Raises
+    ------
+    NothingToDo
+        If nothing can be analysed, or `out` may not be written to.
+    OSError
+        If writing fails; the earlier report is then as it was.
+    """
+    check_out(out, study)
+    with replace_report(out) as new:
+        analysis = _write_tables(study, new, progress)
+    return analysis, list(analysis.left_out), [out / name for name in _folders(analysis)]
+
+
+def report_into(study: Path, out: Path, progress: Callable[[str], None]) -> Written:
+    """Write the tables and the pages of a study; see :func:`measure_into`, `paths` are the pages."""
+    from glucolab.running.pages import plan_pages, run_pages
+
+    check_out(out, study)
+    with replace_report(out) as new:
+        analysis = _write_tables(study, new, progress)
+        failed = run_pages(plan_pages(study, new, [one.wear.name for one in analysis.wears]), progress)
+        pages = [name for name in _folders(analysis) if (new / name / "report.html").is_file()]
+    return analysis, [*analysis.left_out, *failed], [out / name / "report.html" for name in pages]
+
+
+def _folders(analysis: StudyAnalysis) -> list[str]:
+    return [*(one.wear.name for one in analysis.wears), STUDY_FOLDER]
+
+
+def _write_tables(study: Path, new: Path, progress: Callable[[str], None]) -> StudyAnalysis:
+    """Read, analyse, and write into the folder."""
+    progress(f"reading {study}")
+    analysis = analyse_study(read_study(study), progress)
+    if not analysis.wears:
+        raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
+    for one in analysis.wears:
+        (new / one.wear.name).mkdir()
+        write_wear(new / one.wear.name, one)
+    (new / STUDY_FOLDER).mkdir()
+    write_study(new / STUDY_FOLDER, analysis)
+    return analysis

@@ -1,0 +1,1 @@
+"""How does it look? Theme, words, charts, and the parts of a page."""

@@ -1,0 +1,38 @@
+"""What does each chart show? Every `chart_*` takes tables and returns an Altair chart with a description."""
+
+from glucolab.showing.quick_altair import skip_slow_grammar
+
+skip_slow_grammar()
+
+from glucolab.showing.charts.calendar import chart_periods  # noqa: E402
+from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
+from glucolab.showing.charts.days import chart_days  # noqa: E402
+from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
+from glucolab.showing.charts.moved import chart_blocks, chart_meals, chart_rises  # noqa: E402
+from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart_record  # noqa: E402
+from glucolab.showing.charts.study import (  # noqa: E402
+    GLUCOSE_OUTCOMES,
+    chart_dish_pairs,
+    chart_effects,
+    chart_energy,
+    chart_lab_changes,
+)
+
+__all__ = [
+    "GLUCOSE_OUTCOMES",
+    "chart_blocks",
+    "chart_days",
+    "chart_dish_pairs",
+    "chart_effects",
+    "chart_energy",
+    "chart_error_shares",
+    "chart_intervals",
+    "chart_lab_changes",
+    "chart_meals",
+    "chart_mean",
+    "chart_periods",
+    "chart_record",
+    "chart_rises",
+    "median_mg_dl",
+    "tabulate_days",
+]  # fmt: skip

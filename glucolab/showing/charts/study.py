@@ -1,0 +1,153 @@
+"""What goes with it, and what else was measured? Effects, dishes, laboratory values, energy."""
+
+from __future__ import annotations
+
+import altair as alt
+import numpy as np
+import pandas as pd
+
+from glucolab.relating.verdicts import worth_noticing
+from glucolab.showing import colours, theme
+from glucolab.showing.charts.intervals import Mark, chart_intervals
+from glucolab.showing.display import Display
+from glucolab.showing.words.common import OUTCOME_LABELS, say_analyte, say_factor
+
+GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
+
+
+def chart_effects(effects: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX):
+    """What goes with glucose, each as an interval over the band too small to matter.
+
+    Parameters
+    ----------
+    effects : DataFrame
+        Rows of effects.csv's table whose estimate is in mg/dL.
+    worth_noticing_mg_dl : float
+        Of a mean; what matters of other figures follows from it. [mg/dL]
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    labels = [
+        f"{say_factor(f)}: {OUTCOME_LABELS[o]}" for f, o in zip(effects["factor"], effects["outcome"], strict=True)
+    ]
+    small = [display.values(worth_noticing(outcome, worth_noticing_mg_dl)) for outcome in effects["outcome"]]
+    rows = pd.DataFrame({"label": labels, **_interval(effects, display), "small": small})
+    title = (
+        f"goes with a difference of, {display.unit}" if display.numbers else "lower to the left, higher to the right"
+    )
+    description = (
+        f"{len(rows)} things and what they go with, each with its 90 % interval, over the band too small to matter."
+    )
+    return chart_intervals(
+        rows,
+        title=title,
+        description=description,
+        width=width,
+        marks=(Mark(0.0),),
+        figures=display.numbers,
+        label_px=330,
+    )
+
+
+def _interval(table: pd.DataFrame, display: Display) -> dict[str, np.ndarray]:
+    names = {"estimate": ("estimate", "difference_mg_dl"), "low": ("low", "low_mg_dl"), "high": ("high", "high_mg_dl")}
+    return {new: np.asarray(display.values(table[next(n for n in old if n in table)])) for new, old in names.items()}
+
+
+def chart_dish_pairs(pairs: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX):
+    """The difference between the rises of two dishes, each pair with its interval.
+
+    Parameters
+    ----------
+    pairs : DataFrame
+        Rows of dish_pairs.csv's table.
+    worth_noticing_mg_dl : float
+        [mg/dL]
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    labels = [f"{a} against {b}" for a, b in zip(pairs["dish_a"], pairs["dish_b"], strict=True)]
+    small = display.values(worth_noticing("rise_mg_dl", worth_noticing_mg_dl))
+    rows = pd.DataFrame({"label": labels, **_interval(pairs, display), "colour": colours.OCHRE, "small": small})
+    title = (
+        f"rise of the first minus the second, {display.unit}"
+        if display.numbers
+        else "first rises less to the left, more to the right"
+    )
+    description = f"{len(rows)} pairs of dishes, the difference of their rises, each with its 90 % interval."
+    return chart_intervals(
+        rows,
+        title=title,
+        description=description,
+        width=width,
+        marks=(Mark(0.0),),
+        figures=display.numbers,
+        label_px=330,
+    )
+
+
+def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX):
+    """Change of each laboratory value between two dates, beside what noise alone reaches.
+
+    Parameters
+    ----------
+    changes : DataFrame
+        lab_changes.csv's table.
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    noise = changes["reference_change_percent"].abs()
+    rows = pd.DataFrame({
+        "label": [f"{say_analyte(a)}, {d:%Y-%m-%d}" for a, d in changes[["analyte", "date_b"]].to_numpy()],
+        "estimate": changes["change_percent"], "low": -noise, "high": noise, "colour": colours.GREY,
+    })  # fmt: skip
+    description = "The change of each laboratory value as a dot, over a bar of the changes that noise alone reaches."
+    return chart_intervals(
+        rows,
+        title="change since the draw before, %",
+        description=description,
+        width=width,
+        marks=(Mark(0.0),),
+        label_px=260,
+    )
+
+
+def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX):
+    """Energy as it was felt, against the minutes since eating.
+
+    Parameters
+    ----------
+    energy : DataFrame
+        Rows of energy.csv's table with ``energy`` and ``minutes_since_occasion``.
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    x = alt.X("minutes_since_occasion:Q", scale=alt.Scale(domain=[0, 360], clamp=True),
+              axis=alt.Axis(title="minutes since eating began", values=[0, 60, 120, 180, 240, 300, 360]))  # fmt: skip
+    y = alt.Y("energy:Q", scale=alt.Scale(domain=[0, 10]), axis=alt.Axis(title="energy, 0 to 10", tickCount=5))
+    dots = (
+        alt.Chart(energy[["minutes_since_occasion", "energy"]])
+        .mark_circle(size=50, opacity=0.45, color=colours.PLUM)
+        .encode(x=x, y=y)
+    )
+    chart = dots.properties(autosize="none", width=width - 64, height=200)
+    description = f"Energy as felt, 0 to 10, at {len(energy)} moments, against the minutes since eating began."
+    return theme.finish_chart(chart, description, {"left": 46, "right": 18, "top": 8, "bottom": 44})

@@ -1,0 +1,59 @@
+"""How does it become HTML? Templates that escape every text, and pieces of a page that a notebook can show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from glucolab.showing.colours import PAGE_COLOURS
+
+TEMPLATES = Path(__file__).parent / "templates"
+
+
+@dataclass(frozen=True)
+class Part:
+    """A piece of a page.
+
+    Attributes
+    ----------
+    html : str
+        Safe markup.
+    text : str
+        The same in words, for where HTML is not shown.
+    """
+
+    html: str
+    text: str
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+    def __repr__(self) -> str:
+        return self.text
+
+
+@cache
+def environment() -> Environment:
+    """Templates of this folder, escaping always, undefined names an error."""
+    loader = FileSystemLoader(TEMPLATES)
+    return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+
+
+def fill_template(name: str, **values: object) -> Markup:
+    """A template of this folder with values filled in, every text escaped."""
+    return Markup(environment().get_template(name).render(**values))
+
+
+def write_style() -> str:
+    """The style sheet of pages, in the theme's colours."""
+    colours = "".join(f"--gl-{name}:{colour};" for name, colour in PAGE_COLOURS.items())
+    return f":root{{{colours}}}\n" + (TEMPLATES / "page.css").read_text(encoding="utf-8")
+
+
+def show_style() -> Part:
+    """The style of a page, for a notebook to show once at its top."""
+    return Part(f"<style>{write_style()}</style>", "")

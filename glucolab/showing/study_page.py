@@ -1,0 +1,215 @@
+"""What stands on the study's page? Its parts, from the tables of a report."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+import numpy as np
+import pandas as pd
+from markupsafe import Markup
+
+from glucolab.record import Study
+from glucolab.showing import charts
+from glucolab.showing.display import Display, display_of, is_known, write_number
+from glucolab.showing.figures import show_chart
+from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.wear_page import show_sentence
+from glucolab.showing.words import study as words
+from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_analyte, say_day, say_factor, say_title
+from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
+from glucolab.showing.words.wear import say_describe_only
+
+MOST_DRAWN = 12
+
+
+def show_goal(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """Where the latest wear stands toward the goal, and every wear on the calendar."""
+    display, periods = display_of(study), tables["periods"]
+    wears = periods[(periods["level"] == "wear") & periods["mean_mg_dl"].notna()]
+    goal = None if study.person.describe_only else study.goal
+    lead, aim = words.say_latest(periods, display), words.say_goal_met(periods, study.goal, study.person, display)
+    figure = Markup(show_chart(charts.chart_periods, wears, goal, display).html) if len(wears) else ""
+    facts = [say_title(study.name), words.say_wears(periods).rstrip(".")]
+    names = periods.loc[periods["level"] == "wear", "name"]
+    pages = [(f"../{quote(name, safe='')}/report.html", say_title(name)) for name in names]
+    described = say_describe_only(study.person)
+    html = fill_template(
+        "study_first.html", facts=facts, lead=lead, aim=aim, figure=figure, described=described, pages=pages
+    )
+    return Part(html, f"{lead} {aim}".strip())
+
+
+def show_comparison(tables: dict[str, pd.DataFrame], summary: dict, study: Study) -> Part:
+    """The latest wear against the one before, what else changed, the trend; every pair folded."""
+    display, comparisons = display_of(study), tables["comparisons"]
+    latest = words.find_latest(comparisons)
+    if study.person.describe_only:
+        return show_sentence(words.DESCRIBED)
+    if latest is None:
+        return show_sentence("One wear alone cannot be compared: the next one will be set against it.")
+    overlapping = latest["relation"] == "overlapping"
+    said = [
+        words.say_comparison(latest, display),
+        "" if overlapping else words.say_changed(latest),
+        "" if overlapping else words.say_checks_needed(latest),
+        words.say_trend(summary, display),
+    ]
+    head = [
+        "earlier",
+        "later",
+        *(["difference (90 % interval)"] if display.numbers else []),
+        "verdict",
+        "where",
+        "also changed",
+    ]
+    rows = [_comparison_row(row, display) for _, row in comparisons.iterrows()]
+    html = fill_template("list.html", sentence="", rows=[s for s in said if s])
+    return Part(
+        html + fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows), " ".join(said)
+    )
+
+
+def _comparison_row(row: pd.Series, display: Display) -> list[str]:
+    known = is_known(row["difference_mg_dl"])
+    figure = [display.change(*row[list(words.DIFFERENCE)]) if known else ""] if display.numbers else []
+    verdict = "worn at the same time" if row["relation"] == "overlapping" else VERDICT_WORDS[row["verdict"]]
+    block = row["largest_block"] if is_known(row["largest_block"]) else ""
+    changed = row["changed"] if is_known(row["changed"]) else ""
+    return [say_title(row["period_a"]), say_title(row["period_b"]), *figure, verdict, block, changed]
+
+
+def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """What goes with glucose, as intervals over the band too small to matter, and what is worth asking next."""
+    if study.person.describe_only:
+        return show_sentence(words.DESCRIBED)
+    display, effects = display_of(study), tables["effects"]
+    if not len(effects):
+        return show_sentence(
+            "Nothing noted could be set against glucose: meals, sleep, movement or daily notes would make it possible."
+        )
+    findings = [say_finding(row, display) for _, row in choose_findings(effects, study.person).iterrows()]
+    questions = [say_question(row, display) for _, row in choose_questions(effects, study.person).iterrows()]
+    html = fill_template(
+        "questions.html", findings=findings, questions=questions, asked=len(effects), told="What the wears already tell"
+    )
+    drawn = (
+        effects[effects["outcome"].isin(charts.GLUCOSE_OUTCOMES) & effects["low"].notna()]
+        .sort_values("q_value")
+        .head(MOST_DRAWN)
+    )
+    if len(drawn):
+        html += Markup(show_chart(charts.chart_effects, drawn, study.goal.worth_noticing_mg_dl, display).html)
+    head = [
+        "what",
+        "goes with",
+        *(["difference (90 % interval)"] if display.numbers else []),
+        "with / without",
+        "q",
+        "verdict",
+    ]
+    rows = [_effect_row(row, display) for _, row in effects.iterrows()]
+    folded = f"All {len(effects)} pairs looked at"
+    return Part(
+        html + fill_template("table.html", sentence="", folded=folded, head=head, rows=rows), " ".join(findings)
+    )
+
+
+def _effect_row(row: pd.Series, display: Display) -> list[str]:
+    figure = [say_estimate(row, display) if is_known(row["low"]) else ""] if display.numbers else []
+    counts = (
+        f"{int(row['n_with'])} / {int(row['n_without'])}" if is_known(row["n_without"]) else str(int(row["n_with"]))
+    )
+    q = write_number(row["q_value"], 2) if is_known(row["q_value"]) else ""
+    outcome = OUTCOME_WORDS.get(row["outcome"], row["outcome"])
+    return [say_factor(row["factor"]), outcome, *figure, counts, q, VERDICT_WORDS[row["verdict"]]]
+
+
+def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """Pairs of dishes, those eaten most often first."""
+    if study.person.describe_only:
+        return show_sentence(words.DESCRIBED)
+    display, pairs = display_of(study), tables["dish_pairs"]
+    known = pairs[pairs["low_mg_dl"].notna()]
+    if not len(known):
+        return show_sentence("No two dishes have been eaten often enough to be set against each other.")
+    eaten = tables["dishes"].set_index("dish")["n"]
+    often = np.minimum(known["dish_a"].map(eaten).to_numpy(), known["dish_b"].map(eaten).to_numpy())
+    known = known.iloc[np.argsort(-often, kind="stable")]
+    drawn = known.head(MOST_DRAWN)
+    sentence = words.say_dish_pairs(known)
+    figure = show_chart(charts.chart_dish_pairs, drawn, study.goal.worth_noticing_mg_dl, display)
+    head = ["dish", "against", *(["difference of the rises (90 % interval)"] if display.numbers else []), "verdict"]
+    rows = [_pair_row(row, display) for _, row in known.iterrows()]
+    html = fill_template("list.html", sentence=sentence, rows=[]) + Markup(figure.html)
+    return Part(html + fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows), sentence)
+
+
+def _pair_row(row: pd.Series, display: Display) -> list[str]:
+    figure = [display.change(*row[list(words.DIFFERENCE)])] if display.numbers else []
+    return [str(row["dish_a"]), str(row["dish_b"]), *figure, VERDICT_WORDS[row["verdict"]]]
+
+
+def show_trials(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """Planned experiments: drawn by lot, so that they may say what causes what."""
+    if study.person.describe_only:
+        return show_sentence(words.DESCRIBED)
+    results, display = tables["trial_results"], display_of(study)
+    if not len(results):
+        return show_sentence("No experiment was planned in trials.csv.")
+    rows = [words.say_trial(row, display) for _, row in results.iterrows()]
+    return Part(fill_template("list.html", sentence="", rows=rows), " ".join(rows))
+
+
+def show_labs(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """Laboratory values over their own noise, and beside what the sensor saw."""
+    changes, beside, display = tables["lab_changes"], tables["labs_and_sensor"], display_of(study)
+    if not len(changes) and not len(beside):
+        return show_sentence("labs.csv holds no two values of one analyte, and none near a wear.")
+    rows = words.say_lab_changes(changes, display)
+    html = fill_template("list.html", sentence="", rows=rows)
+    drawn = changes[changes["change_percent"].notna() & changes["reference_change_percent"].notna()]
+    if len(drawn) and display.numbers:
+        html += Markup(show_chart(charts.chart_lab_changes, drawn).html)
+    if len(beside) and display.numbers:
+        head = ["drawn", "laboratory", "value", "wear", "sensor’s figure", "90 % interval"]
+        cells = [_beside_row(row, display) for _, row in beside.iterrows()]
+        html += fill_template("table.html", sentence="Beside what the sensor saw:", folded="", head=head, rows=cells)
+    return Part(html, " ".join(rows))
+
+
+def _beside_row(row: pd.Series, display: Display) -> list[str]:
+    figure = (
+        f"{say_title(row['sensor_figure']).removesuffix(' mg dl')} {display.level(row['sensor_value'])} {display.unit}"
+        if is_known(row["sensor_value"])
+        else ""
+    )
+    ends = f"{display.level(row['low'])} to {display.level(row['high'])}" if is_known(row["low"]) else ""
+    value = f"{row['value']:g} {row['unit']}"
+    return [
+        say_day(row["date"], weekday=False, year=True),
+        say_analyte(row["analyte"]),
+        value,
+        say_title(row["period"]),
+        figure,
+        ends,
+    ]
+
+
+def show_energy(tables: dict[str, pd.DataFrame]) -> Part:
+    """Energy as it was felt after eating."""
+    energy = tables["energy"]
+    known = energy[energy["energy"].notna() & energy["minutes_since_occasion"].between(0, 360)]
+    if len(known) < 5:
+        return show_sentence("Energy was noted too seldom after eating to be drawn.")
+    return show_chart(
+        charts.chart_energy,
+        known,
+        caption=f"{len(known)} moments at which energy was noted within six hours of eating.",
+    )
+
+
+def show_problems(summary: dict) -> Part:
+    """What was wrong with the input, file and line."""
+    problems = summary["problems"]
+    sentence = "" if problems else "Nothing was found wrong with the files."
+    return Part(fill_template("list.html", sentence=sentence, rows=problems), sentence or "\n".join(problems))

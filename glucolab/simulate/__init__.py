@@ -1,0 +1,45 @@
+"""Who could have worn it, and what would be true? Invented wearers with known truth: the demo, planning, tests."""
+
+from glucolab.simulate.blood import Lived, simulate_life, usual_mean_mg_dl
+from glucolab.simulate.demo import simulate_demo, write_demo
+from glucolab.simulate.drawing import draw_dishes, draw_wearer, with_usual_mean
+from glucolab.simulate.folder import write_study
+from glucolab.simulate.logs import EXACT_LOGS, NO_LOGS, Logs, draw_logs
+from glucolab.simulate.meter import Meter, draw_meter
+from glucolab.simulate.sensor import Sensor, draw_sensor, draw_sensor_model
+from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_study, simulate_wear
+from glucolab.simulate.truth import StudyTruth, WearTruth
+from glucolab.simulate.wearer import Body, Dish, Effects, Habits, Wearer
+
+__all__ = [
+    "EXACT_LOGS",
+    "NO_LOGS",
+    "Body",
+    "Dish",
+    "Effects",
+    "Habits",
+    "Lived",
+    "Logs",
+    "Meter",
+    "Sensor",
+    "Simulated",
+    "SimulatedWear",
+    "StudyTruth",
+    "WearTruth",
+    "Wearer",
+    "draw_dishes",
+    "draw_logs",
+    "draw_meter",
+    "draw_sensor",
+    "draw_sensor_model",
+    "draw_wearer",
+    "gather",
+    "simulate_demo",
+    "simulate_life",
+    "simulate_study",
+    "simulate_wear",
+    "usual_mean_mg_dl",
+    "with_usual_mean",
+    "write_demo",
+    "write_study",
+]  # fmt: skip

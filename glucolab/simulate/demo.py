@@ -1,0 +1,195 @@
+"""What is the sample study? A year of one invented person, three wears with every stream and artefact."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from glucolab.clock import ZoneSpans
+from glucolab.record import Goal, Person
+from glucolab.simulate.blood import Lived, local_instants
+from glucolab.simulate.demo_person import DISHES, GOAL_MG_DL, LOGS, SENSORS, demo_wearer
+from glucolab.simulate.folder import write_study
+from glucolab.simulate.logs import as_table
+from glucolab.simulate.meter import Meter
+from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_wear
+
+HOME = "Europe/Warsaw"
+SEED = 20_260_336
+TRIAL_DISH = DISHES[0].name
+TRIAL_MISSED = pd.Timestamp("2026-10-22")
+METER = Meter("workshop meter", bias_percent=1.5, random_percent=4.0)
+_SITES = {"winter": "left upper arm", "summer": "right upper arm", "autumn": "left upper arm"}
+
+
+def write_demo(path: Path) -> None:
+    """Write the sample study into a folder that is new or empty (a README.md may be there).
+
+    The same bytes every time. Raises NothingToDo if the folder holds anything else.
+    """
+    write_study(simulate_demo().study, path)
+
+
+def simulate_demo() -> Simulated:
+    """The sample study and what is true of it.
+
+    Winter: 5 min, two weeks, a noted night on the sensor, a sauna,
+    a knock. Summer: 15 min, scanned by hand, nights without a
+    scan, a trip two hours east, fell off early, mmol/L. Autumn: the winter's model again, the clocks go back, a planned
+    self-experiment at breakfast, a day of illness, and a patch that peels at the end.
+    """
+    rng = np.random.default_rng(SEED)
+    trials = _plan_trial(rng)
+    winter = _winter(rng)
+    summer = _summer(rng)
+    autumn = _autumn(rng, trials)
+    labs = _labs(rng, {"2026-02-10": winter.lived, "2026-10-28": autumn.lived})
+    goal = Goal(GOAL_MG_DL, date(2026, 1, 1), date(2026, 12, 31), 3.0)
+    return gather(
+        "sample_data", (winter, summer, autumn), Person(HOME), goal=goal, tables={"labs": labs, "trials": trials}
+    )
+
+
+def _winter(rng: np.random.Generator) -> SimulatedWear:
+    notes = _notes([
+        ("2026-02-06T20:30", "2026-02-06T21:10", "heat", "sauna after the move-in"),
+        ("2026-02-11T15:05", "2026-02-11T15:25", "knock", "caught the arm on a set wall"),
+        ("2026-02-13T18:00", "2026-02-13T23:30", "other", "premiere"),
+    ], ZoneSpans((HOME,)))  # fmt: skip
+    worn = _wear(
+        rng, "winter", "2026-02_winter", "2026-02-03T08:10", 14.0, checks=6, notes=notes, about={"sensor": "A-1"}
+    )
+    return _note_pressure(worn)
+
+
+def _summer(rng: np.random.Generator) -> SimulatedWear:
+    changes = (pd.Timestamp("2026-06-12T10:40Z"), pd.Timestamp("2026-06-17T09:20Z"))
+    zones = ZoneSpans((HOME, "Asia/Tbilisi", HOME), changes)
+    notes = _notes(
+        [
+            ("2026-06-10T18:20", "2026-06-10T19:00", "swim", "in the bay"),
+            ("2026-06-15T12:00", "2026-06-15T14:30", "swim", "river"),
+        ],
+        zones,
+    )
+    about = {"sensor": "B-1", "ended": "fell_off"}
+    return _wear(
+        rng, "summer", "2026-06_summer", "2026-06-08T09:05", 10.45, checks=12, zones=zones, notes=notes, about=about
+    )
+
+
+def _autumn(rng: np.random.Generator, trials: pd.DataFrame) -> SimulatedWear:
+    kept = trials[trials["date"] != TRIAL_MISSED]
+    plan = pd.DataFrame(
+        {"date": kept["date"], "slot": "breakfast", "dish": kept["dish"], "walk": kept["arm"] == "walk", "first": None}
+    )
+    notes = _notes([
+        ("2026-10-22T06:50", "2026-10-22T21:00", "illness", "fever, in bed"),
+        ("2026-10-22T10:00", None, "medicine", "paracetamol 500 mg"),
+        ("2026-10-29T19:00", None, "other", "patch coming up at one edge"),
+    ], ZoneSpans((HOME,)))  # fmt: skip
+    ill = pd.DatetimeIndex([TRIAL_MISSED])
+    about = {"sensor": "A-2"}
+    return _wear(
+        rng,
+        "autumn",
+        "2026-10_autumn",
+        "2026-10-16T18:25",
+        14.0,
+        checks=8,
+        notes=notes,
+        plan=plan,
+        ill_dates=ill,
+        about=about,
+    )
+
+
+def _wear(
+    rng, season: str, name: str, start: str, days: float, *, zones: ZoneSpans | None = None, about: dict, **more
+) -> SimulatedWear:
+    zones = zones or ZoneSpans((HOME,))
+    begin = pd.Timestamp(start).tz_localize(HOME).tz_convert("UTC").as_unit("us")
+    about = {"site": _SITES[season], "life_days": 14.0} | about
+    return simulate_wear(
+        rng,
+        demo_wearer(season),
+        SENSORS[season],
+        begin,
+        days,
+        name=name,
+        zones=zones,
+        logs=LOGS,
+        meter=METER,
+        about=about,
+        **more,
+    )
+
+
+def _notes(rows: list[tuple], zones: ZoneSpans) -> pd.DataFrame:
+    """Notes from local wall times."""
+    notes = pd.DataFrame(rows, columns=["start", "end", "kind", "note"])
+    for column in ("start", "end"):
+        local = pd.to_datetime(notes[column])
+        hours = ((local - local.dt.normalize()) / pd.Timedelta(hours=1)).fillna(0.0).to_numpy(float)
+        known = local.notna()
+        dates = pd.DatetimeIndex(local.dt.normalize().fillna(pd.Timestamp("2026-01-01"))).as_unit("us")
+        notes[column] = pd.Series(local_instants(dates, hours, zones)).where(known)
+    return notes
+
+
+def _note_pressure(worn: SimulatedWear) -> SimulatedWear:
+    """The same wear with its third pressure low noted: the wearer woke lying on the sensor."""
+    readings, glucose = worn.truth.readings, worn.record.glucose
+    pressed = readings["pressure"]
+    run = (pressed & ~pressed.shift(fill_value=False)).cumsum().where(pressed)
+    chosen = glucose.loc[run == 3, "time"]
+    row = {
+        "start": chosen.iloc[0].floor("5min"),
+        "end": chosen.iloc[-1].ceil("5min"),
+        "kind": "pressure",
+        "note": "woke lying on the sensor",
+    }
+    notes = as_table("notes", pd.concat([worn.record.notes, pd.DataFrame([row])]), "start")
+    return replace(worn, record=replace(worn.record, tables={**worn.record.tables, "notes": notes}))
+
+
+def _plan_trial(rng: np.random.Generator) -> pd.DataFrame:
+    """Thirteen mornings drawn to two arms; one of them is missed in the event."""
+    dates = pd.date_range("2026-10-18", "2026-10-30", freq="D", unit="us")
+    walk_first = rng.permutation(np.delete(np.arange(13), 4))[:6]
+    arm = np.full(13, "rest", dtype=object)
+    arm[walk_first] = "walk"
+    note = "walk: 10 min or more, starting within 40 min; rest: sit for an hour"
+    return as_table(
+        "trials",
+        pd.DataFrame({"date": dates, "trial": "walk after porridge", "arm": arm, "dish": TRIAL_DISH, "note": note}),
+    )
+
+
+def _labs(rng: np.random.Generator, draws: dict[str, Lived]) -> pd.DataFrame:
+    """Two fasting panels, each while a sensor was worn: glucose from the true blood, the rest invented."""
+    panels = {
+        "2026-02-10": (6.9, 5.5, 98, 52, 124, 1.1), "2026-10-28": (5.6, 5.4, 81, 55, 117, 0.8),
+    }  # fmt: skip
+    units = (
+        ("insulin", "mIU/L"),
+        ("HbA1c", "%"),
+        ("triglycerides", "mg/dL"),
+        ("HDL cholesterol", "mg/dL"),
+        ("LDL cholesterol", "mg/dL"),
+        ("hs-CRP", "mg/L"),
+    )
+    rows: list[tuple[str, str, float, str]] = []
+    for day, values in panels.items():
+        lived = draws[day]
+        moment = local_instants(pd.DatetimeIndex([day]).as_unit("us"), np.array([7.5]), lived.zones)
+        blood = float(np.interp(lived.minute(moment)[0], np.arange(len(lived.time)), lived.blood_mg_dl))
+        rows.append((day, "glucose", round(blood * (1 + 0.02 * rng.standard_normal())), "mg/dL"))
+        rows += [(day, name, value, unit) for (name, unit), value in zip(units, values, strict=True)]
+    labs = pd.DataFrame(rows, columns=["date", "analyte", "value", "unit"])
+    labs = labs.assign(date=pd.to_datetime(labs["date"]), time="07:30", fasting=True, laboratory="harbour clinic")
+    return as_table("labs", labs)

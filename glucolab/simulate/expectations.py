@@ -1,0 +1,70 @@
+"""What is to be expected of a dish, or of the evening? Means over a life far longer than any wear."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from glucolab.clock import ZoneSpans
+from glucolab.simulate.blood import Lived, peak_times, response_heights, simulate_life
+from glucolab.simulate.causes import replaced_responses, within_wear
+from glucolab.simulate.wearer import Wearer
+
+_START = pd.Timestamp("2001-01-01", tz="UTC")
+_PLATE = {"carbs_g": 50.0, "fiber_g": 5.0, "protein_g": 18.0, "fat_g": 12.0}
+
+
+def live_long(wearer: Wearer, days: int) -> Lived:
+    """`days` of a wearer's life without illness, the same at every call."""
+    well = replace(wearer, effects=replace(wearer.effects, ill=0.0))
+    return simulate_life(
+        np.random.default_rng(20_260_102), well, _START, _START + pd.Timedelta(days=days), ZoneSpans(("UTC",))
+    )
+
+
+def expected_dish_rises(long_life: Lived) -> pd.DataFrame:
+    """dish, rise_mg_dl: the rise expected of each, over this person's own ways and hours of eating such meals.
+
+    Every meal of the dish's slot is replaced by it, so that dishes share their background; what chance is left is
+    about 25/sqrt(days) mg/dL in a rise, less in a difference.
+    """
+    wearer = long_life.wearer
+    kind = long_life.meals["slot"].replace({"lunch": "main", "dinner": "main"})
+    kind = kind.where(~kind.str.contains("snack"), "snack")
+    rows = []
+    for dish in (d for d in wearer.dishes if d.repeats):
+        meals = long_life.meals[(kind == dish.slot).to_numpy() & within_wear(long_life)]
+        size = np.exp(wearer.habits.portion_sd * np.random.default_rng(20_260_103).standard_normal(len(meals)))
+        plate = {name: getattr(dish, name) * size for name in _PLATE}
+        rises = _rises_of(long_life, meals, meals.assign(**plate, response=dish.response, sweet=dish.sweet))
+        rows.append((dish.name, np.nanmean(rises).item()))
+    return pd.DataFrame(rows, columns=["dish", "rise_mg_dl"])
+
+
+def expected_evening_effects(long_life: Lived) -> list[tuple[str, str, float]]:
+    """The same plate eaten in the evening against other hours: the response's own difference and the background's.
+
+    Rows of factor, outcome, estimate. By the contract a rise is what glucose does after a meal, so that a background
+    which falls in the evening belongs to the difference.
+    """
+    meals = long_life.meals[~long_life.meals["slot"].str.contains("snack").to_numpy() & within_wear(long_life)]
+    plain = meals.assign(**_PLATE, response=1.0, sweet=False, walk_after=False, eaten_first="mixed", setting="home")
+    height = response_heights(long_life.wearer, plain, long_life.life.days)
+    peak = peak_times(long_life.wearer, plain, np.zeros(len(plain)))
+    rise, area = replaced_responses(long_life, meals, height, peak)
+    evening = meals["evening"].to_numpy(bool)
+    outcomes = (("rise_mg_dl", rise), ("iauc_2h_mg_dl_min", area))
+    return [
+        ("evening_meal", name, np.nanmean(v[evening]).item() - np.nanmean(v[~evening]).item()) for name, v in outcomes
+    ]
+
+
+def _rises_of(life: Lived, meals: pd.DataFrame, then: pd.DataFrame) -> np.ndarray:
+    """Rise after each meal if it had been another one, with that one's own chance, shape (m,). [mg/dL]"""
+    body, draws = life.wearer.body, np.random.default_rng(20_260_104)
+    chance = np.exp(body.eating_sd * draws.standard_normal(len(meals)) - body.eating_sd**2 / 2)
+    height = response_heights(life.wearer, then, life.life.days) * chance
+    peak = peak_times(life.wearer, then, body.time_to_peak_sd * draws.standard_normal(len(meals)))
+    return replaced_responses(life, meals, height, peak)[0]

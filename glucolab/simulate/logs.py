@@ -1,0 +1,276 @@
+"""What does the wearer write down? From what happened to the tables of a wear, with the slips real logs have."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import product
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from glucolab.record.study import empty_table
+from glucolab.simulate.blood import Lived, local_instants
+
+_ONE_OFFS = {
+    "breakfast": (
+        ("egg", "cheese", "ham", "jam", "honey", "pear", "nut", "seed"),
+        ("toast", "bun", "muesli", "sandwich", "pancake"),
+    ),
+    "meal": (
+        ("bean", "fish", "potato", "egg", "cabbage", "mushroom", "noodle", "beet", "pumpkin", "pea"),
+        ("stew", "bake", "soup", "wrap", "salad", "bowl"),
+        ("with bread", "with dill", "with cheese", "with gravy", "with sausage"),
+    ),
+    "sweet": (("chocolate", "plum", "apple", "lemon", "poppy seed", "vanilla"), ("cake", "biscuit", "tart", "bar")),
+    "bite": (("olive", "cheese", "carrot", "rye", "sausage", "nut"), ("crackers", "sticks", "rolls", "mix")),
+}
+
+
+@dataclass(frozen=True)
+class Logs:
+    """How carefully the log is kept; all assumed.
+
+    Attributes
+    ----------
+    meals_share, snacks_share : float
+        Of meals and of snacks that are written down at all.
+    late_min, time_sd_min : float
+        Logged after the first bite: mean delay, never much too early, and its spread. [min]
+    carbs_sd : float
+        Log error of the carbohydrate written; `carbs_low` the share left out on average.
+    nutrients_share : float
+        Of meals with carbohydrate and the other nutrients.
+    details_share : float
+        Of meals with order, setting and dish.
+    activity_share, days_share : float
+        Of efforts and of days that are written down.
+    trackers : tuple of (str, float, float, float)
+        Of sleep: name, bias and SD of its sleep time [min], share of nights it recorded.
+    feelings_per_day : float
+    stress_share : float
+        Of stressful moments noted, as timed entries in feelings.
+    notes_share : float
+        Of trips, knocks and the like that are noted.
+    """
+
+    meals_share: float = 0.97
+    snacks_share: float = 0.75
+    late_min: float = 4.0
+    time_sd_min: float = 5.0
+    carbs_sd: float = 0.15
+    carbs_low: float = 0.03
+    nutrients_share: float = 1.0
+    details_share: float = 1.0
+    activity_share: float = 0.95
+    days_share: float = 0.95
+    trackers: tuple[tuple[str, float, float, float], ...] = (("watch", -8.0, 12.0, 0.97), ("mattress", 15.0, 25.0, 0.8))
+    feelings_per_day: float = 3.0
+    stress_share: float = 0.8
+
+
+EXACT_LOGS = Logs(
+    1.0,
+    1.0,
+    0.0,
+    0.0,
+    0.0,
+    0.0,
+    activity_share=1.0,
+    days_share=1.0,
+    trackers=(("watch", 0.0, 0.0, 1.0),),
+    stress_share=1.0,
+)
+"""Everything is written down as it was."""
+
+NO_LOGS = Logs(0.0, 0.0, activity_share=0.0, days_share=0.0, trackers=(), feelings_per_day=0.0, stress_share=0.0)
+"""Nothing but the sensor."""
+
+
+def draw_logs(rng: np.random.Generator, *, sparse: bool = False, **fixed) -> Logs:
+    """Draw how a log is kept, full or sparse; `fixed` fields are not drawn."""
+    low, high = (0.35, 0.75) if sparse else (0.9, 1.0)
+    drawn = {
+        "meals_share": rng.uniform(low, high),
+        "snacks_share": rng.uniform(0.1, 0.4) if sparse else rng.uniform(0.5, 0.95),
+        "late_min": rng.uniform(5, 14) if sparse else rng.uniform(0, 7),
+        "time_sd_min": rng.uniform(6, 14) if sparse else rng.uniform(2, 8),
+        "carbs_sd": rng.uniform(0.2, 0.4) if sparse else rng.uniform(0.05, 0.25), "carbs_low": rng.uniform(0, 0.25),
+        "nutrients_share": rng.uniform(0.3, 0.7) if sparse else rng.uniform(0.9, 1.0),
+        "details_share": rng.uniform(0, 0.5) if sparse else 1.0,
+        "activity_share": rng.uniform(0.3, 0.8) if sparse else rng.uniform(0.9, 1.0),
+        "days_share": rng.uniform(0, 0.6) if sparse else rng.uniform(0.9, 1.0),
+        "feelings_per_day": rng.uniform(0, 1) if sparse else rng.uniform(1, 4),
+        "stress_share": rng.uniform(0, 0.4) if sparse else rng.uniform(0.7, 1.0),
+    }  # fmt: skip
+    logs = replace(Logs(), **({k: float(v) for k, v in drawn.items()} | {k: v for k, v in fixed.items() if k in drawn}))
+    if sparse and "trackers" not in fixed:
+        logs = replace(logs, trackers=logs.trackers[: int(rng.integers(0, 2))])
+    return replace(logs, **fixed)
+
+
+def as_table(name: str, frame: pd.DataFrame, order: str | list[str] | None = None) -> pd.DataFrame:
+    """An input table as reading gives it: the schema's columns and types, rows sorted, indexed by line from 2 on."""
+    types = _types(name)
+    if order is not None:
+        frame = frame.sort_values(order, kind="stable")
+    frame = frame.set_axis(pd.Index(np.arange(2, 2 + len(frame)), dtype="int64", name="line"))
+    known = {c: frame[c].astype(t) if c in frame else pd.Series(None, frame.index, dtype=t) for c, t in types.items()}
+    return pd.DataFrame(known | {c: frame[c] for c in frame.columns if c not in types})
+
+
+@lru_cache
+def _types(name: str) -> dict[str, Any]:
+    """Type of each column of an input table, as records hold it."""
+    return {str(column): kind for column, kind in empty_table(name).dtypes.items()}
+
+
+def write_logs(
+    rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
+) -> dict[str, pd.DataFrame]:
+    """The tables of a wear from `start` to `end` [UTC]: meals, activity, sleep, days, feelings; those with rows.
+
+    The column `meal` of the meals, which no file has, names the row of `lived.meals` behind each: the caller takes
+    it out, for the truth.
+    """
+    meals = _log_meals(rng, lived, logs, start, end)
+    tables = {
+        "meals": meals,
+        "activity": as_table("activity", _log_activity(rng, lived, logs, start, end), "start"),
+        "sleep": as_table("sleep", _log_sleep(rng, lived, logs, start, end), ["start", "source"]),
+        "days": as_table("days", _log_days(rng, lived, logs, start, end), "date"),
+        "feelings": as_table("feelings", _log_feelings(rng, lived, logs, start, end), "time"),
+    }
+    return {name: table for name, table in tables.items() if len(table)}
+
+
+def _log_meals(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+    meals = lived.meals
+    snack = meals["slot"].str.contains("snack").to_numpy()
+    kept = rng.random(len(meals)) < np.where(snack, logs.snacks_share, logs.meals_share)
+    kept &= ((meals["time"] > start) & (meals["time"] < end)).to_numpy()
+    eaten = meals[kept]
+    m = len(eaten)
+    delay = np.maximum(logs.late_min + logs.time_sd_min * rng.standard_normal(m), -6.0)
+    written = eaten["carbs_g"] * (1 - logs.carbs_low) * np.exp(logs.carbs_sd * rng.standard_normal(m))
+    log = pd.DataFrame({
+        "time": (eaten["time"] + pd.to_timedelta(delay * 60, unit="s")).dt.round("min").dt.as_unit("us"),
+        "name": np.where(eaten["dish"] != "", eaten["dish"], _one_off_names(rng, eaten)),
+        "carbs_g": written.round(0), "fiber_g": eaten["fiber_g"].round(0),
+        "protein_g": eaten["protein_g"].round(0), "fat_g": eaten["fat_g"].round(0),
+    })  # fmt: skip
+    log["energy_kcal"] = (4 * (log["carbs_g"] + log["protein_g"]) + 9 * log["fat_g"] + 2 * log["fiber_g"]).round(-1)
+    log.loc[rng.random(m) >= logs.nutrients_share, ["carbs_g", "fiber_g", "protein_g", "fat_g", "energy_kcal"]] = np.nan
+    log["eaten_first"] = eaten["eaten_first"].where(~eaten["slot"].str.contains("snack"))
+    log["setting"], log["dish"] = eaten["setting"], eaten["dish"].where(eaten["dish"] != "")
+    bare = rng.random(m) >= logs.details_share
+    log.loc[bare, ["eaten_first", "setting", "dish"]] = np.nan
+    log["time_source"], log["meal"] = "written", eaten.index.to_numpy()
+    log = log[log["time"].between(start, end)]
+    return as_table("meals", log, "time")
+
+
+def _one_off_names(rng: np.random.Generator, eaten: pd.DataFrame) -> np.ndarray:
+    """Names for what is eaten once, hardly two alike, shape (m,)."""
+    snack = eaten["slot"].str.contains("snack").to_numpy()
+    sweet = eaten["sweet"].to_numpy(bool)
+    kind = np.where(
+        snack, np.where(sweet, "sweet", "bite"), np.where(eaten["slot"] == "breakfast", "breakfast", "meal")
+    )
+    names = np.full(len(eaten), "", dtype=object)
+    for word, parts in _ONE_OFFS.items():
+        mine = np.flatnonzero(kind == word)
+        choices = np.array([" ".join(words) for words in product(*parts)], dtype=object)
+        names[mine] = np.resize(rng.permutation(choices), len(mine))
+    return names
+
+
+def _log_activity(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+    done = lived.activity[(lived.activity["start"] > start) & (lived.activity["start"] < end)]
+    done = done[rng.random(len(done)) < logs.activity_share]
+    when = done["start"].dt.round("min").dt.as_unit("us")
+    return pd.DataFrame({"start": when, "minutes": done["minutes"], "kind": done["kind"], "effort": done["effort"]})
+
+
+def _log_sleep(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+    nights = lived.sleep[(lived.sleep["end"] > start - pd.Timedelta(hours=3)) & (lived.sleep["end"] < end)]
+    seen = []
+    for name, bias, sd, share in logs.trackers:
+        mine = nights[rng.random(len(nights)) < share]
+        k = len(mine)
+        off = [pd.to_timedelta(np.round(rng.normal(2, 4, k)) * (sd > 0), unit="min") for _ in range(2)]
+        asleep = np.clip(np.round(mine["asleep_min"].to_numpy() + bias + sd * rng.standard_normal(k)), 60, 1000)
+        begin, stop = (mine["start"] + off[0]).dt.round("min"), (mine["end"] + off[1]).dt.round("min")
+        row = {
+            "start": begin.dt.as_unit("us"),
+            "end": stop.dt.as_unit("us"),
+            "source": name,
+            "asleep_min": asleep,
+            "awakenings": rng.poisson(1.6, k),
+        }
+        good = np.clip(np.round(7 + (mine["asleep_min"].to_numpy() / 60 - 7.2) * 1.2 + rng.normal(0, 1, k)), 0, 10)
+        seen.append(pd.DataFrame(row | {"quality": good}))
+    return pd.concat(seen, ignore_index=True) if seen else pd.DataFrame(columns=["start", "source"])
+
+
+def _log_days(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+    life = lived.life
+    inside = (lived.days.edges[1:] > start) & (lived.days.edges[:-1] < end)
+    rows = np.flatnonzero(inside & (rng.random(len(life.dates)) < logs.days_share))
+    days = life.days.iloc[rows]
+    n = len(rows)
+    table = pd.DataFrame({
+        "date": life.dates[rows], "stress": days["stress"].round(0), "caffeine_mg": days["caffeine_mg"].round(-1),
+        "relaxation_min": days["relaxation_min"].round(0),
+        "steps": np.round(np.exp(rng.normal(8.9, 0.35, n)) + 2500 * days["exercise"], -1),
+        "resting_hr_bpm": np.round(58 - 1.2 * (days["asleep_h"] - 7) + 4 * days["ill"] + rng.normal(0, 1.8, n)),
+        "hrv_ms": np.round(np.exp(rng.normal(3.9, 0.15, n)) + 3 * (days["asleep_h"] - 7)).clip(5), "ill": days["ill"],
+    })  # fmt: skip
+    if lived.wearer.habits.covariate:
+        table[lived.wearer.habits.covariate] = days["covariate"].round(0)
+    return table
+
+
+def _log_feelings(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+    """Ratings at chosen moments, and moments of stress; energy follows rise and dip if the wearer's does."""
+    effects = lived.wearer.effects
+    life = lived.life
+    day = np.repeat(np.arange(len(life.dates)), rng.poisson(logs.feelings_per_day, len(life.dates)))
+    wake, bed = life.days["wake_h"].to_numpy()[day], life.days["bed_h"].to_numpy()[day]
+    times = local_instants(
+        life.dates[day], wake + 0.5 + rng.random(len(day)) * np.maximum(bed - wake - 1, 1), lived.zones
+    ).floor("min")
+    sleep = life.days["asleep_h"].to_numpy()[day] - lived.wearer.habits.asleep_h
+    rise, dip = _since_last_meal(lived, times)
+    energy = (
+        6
+        + effects.energy_per_sleep_h * sleep
+        + effects.energy_per_rise * rise / 10
+        - effects.energy_per_dip * dip / 10
+        + rng.normal(0, 1.3, len(day))
+    )
+    hunger = 3 + 0.12 * dip + rng.normal(0, 1.5, len(day))
+    rated = pd.DataFrame(
+        {"time": times, "energy": energy, "focus": energy + rng.normal(0, 1.2, len(day)), "hunger": hunger}
+    )
+    rated[["energy", "focus", "hunger"]] = rated[["energy", "focus", "hunger"]].round(0).clip(0, 10)
+    moments = lived.stress_events[rng.random(len(lived.stress_events)) < logs.stress_share]
+    stressed = pd.DataFrame(
+        {"time": moments["time"].dt.floor("min").dt.as_unit("us"), "stress": moments["strength"].round(0)}
+    )
+    both = pd.concat([rated, stressed], ignore_index=True) if len(stressed) else rated
+    return both[(both["time"] > start) & (both["time"] < end)]
+
+
+def _since_last_meal(lived: Lived, times: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
+    """True rise so far and depth below the start for the meal eaten last before each time, shape (k,). [mg/dL]"""
+    eaten = lived.minute(lived.meals["time"])
+    now = np.clip(lived.minute(times), 0, len(lived.time) - 1).astype(int)
+    last = np.searchsorted(eaten, now, side="right") - 1
+    rise, dip = np.zeros(len(now)), np.zeros(len(now))
+    for i, (j, t) in enumerate(zip(last, now, strict=True)):
+        if j >= 0 and t - eaten[j] <= 240:
+            since = lived.blood_mg_dl[max(int(eaten[j]), 0) : t + 1]
+            rise[i], dip[i] = since.max() - since[0], max(since[0] - since[-1], 0.0)
+    return rise, dip

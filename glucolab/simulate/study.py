@@ -1,0 +1,232 @@
+"""What would the folder hold, and what is true? Whole wears and studies as reading gives them, with their truth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from glucolab.clock import ZoneSpans
+from glucolab.record import Goal, Person, Study, WearPeriod
+from glucolab.simulate.blood import Lived, simulate_life, usual_mean_mg_dl
+from glucolab.simulate.drawing import draw_wearer
+from glucolab.simulate.logs import Logs, as_table, write_logs
+from glucolab.simulate.meter import Meter, choose_check_times, draw_meter, take_checks, take_venous
+from glucolab.simulate.readings import show_readings
+from glucolab.simulate.sensor import Sensor, draw_sensor, draw_sensor_model
+from glucolab.simulate.truth import StudyTruth, WearTruth, find_study_truth, find_wear_truth
+from glucolab.simulate.wearer import Wearer
+
+HOME = ZoneSpans(("Europe/Warsaw",))
+FIRST_START = pd.Timestamp("2026-02-03T07:10:00Z")
+NO_GOAL = Goal()
+
+
+@dataclass(frozen=True, eq=False)
+class SimulatedWear:
+    """A wear as it would be read, what is true of it, the life behind it, and what was written down of that.
+
+    `logged` holds the log's tables; its meals name in the column `meal` the row of `lived.meals` behind each.
+    """
+
+    record: WearPeriod
+    truth: WearTruth
+    lived: Lived
+    sensor: Sensor
+    logged: dict[str, pd.DataFrame] = field(repr=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Simulated:
+    """A study as it would be read, and what is true of it."""
+
+    study: Study
+    truth: StudyTruth
+    wears: tuple[SimulatedWear, ...] = field(repr=False)
+
+
+def simulate_wear(
+    rng: np.random.Generator,
+    wearer: Wearer,
+    sensor: Sensor,
+    start: pd.Timestamp,
+    days: float = 14.0,
+    *,
+    name: str = "wear_1",
+    zones: ZoneSpans = HOME,
+    logs: Logs | None = None,
+    meter: Meter | None = None,
+    checks: int = 0,
+    check_times: pd.DatetimeIndex | None = None,
+    venous_times: pd.DatetimeIndex | None = None,
+    plan: pd.DataFrame | None = None,
+    ill_dates: pd.DatetimeIndex | None = None,
+    notes: pd.DataFrame | None = None,
+    beside: SimulatedWear | None = None,
+    running: bool = False,
+    about: dict[str, Any] | None = None,
+) -> SimulatedWear:
+    """Draw one wear with everything that was logged meanwhile.
+
+    Parameters
+    ----------
+    start : pandas.Timestamp
+        Insertion. [UTC]
+    days : float
+        Until it came off. [d]
+    zones : ZoneSpans
+        What the clocks showed; each change becomes a travel note.
+    logs : Logs, optional
+        How the log is kept; the default keeps it well.
+    meter, checks : Meter, int
+        Finger-sticks: by which meter, and how many at times of the simulator's choice.
+    check_times, venous_times : DatetimeIndex, optional
+        Times of checks instead of chosen ones; times of laboratory draws. [UTC]
+    plan, ill_dates : optional
+        Agreed meals, and days of illness, as for :func:`glucolab.simulate.life.live`.
+    notes : DataFrame, optional
+        Further rows of notes.csv: start, end, kind, note.
+    beside : SimulatedWear, optional
+        A wear over the same days: this is a second sensor, with one life and one log.
+    running : bool
+        It is still worn: the record has no end.
+    about : dict, optional
+        Fields of the WearPeriod, such as site, sensor, warm_up_hours, ended.
+    """
+    end = start + pd.Timedelta(seconds=round(days * 86_400))
+    lived = beside.lived if beside else simulate_life(rng, wearer, start, end, zones, plan, ill_dates)
+    usual: dict[str, Any] = {"ended": "removed", "sensor": name, "warm_up_hours": 24.0, "life_days": sensor.life_days}
+    about = usual | (about or {}) | ({"ended": None} if running else {})
+    shown = show_readings(rng, lived, sensor, start, end, float(about["warm_up_hours"]))
+    logged = beside.logged if beside else write_logs(rng, lived, logs or Logs(), start, end)
+    meals = logged.get("meals")
+    tables = dict(logged) if meals is None else logged | {"meals": meals.drop(columns="meal")}
+    tables["glucose"] = _glucose_table(shown.rows)
+    taken = _all_checks(rng, lived, meter, checks, check_times, venous_times, sensor.rounds_to_mmol_l, start, end)
+    if len(taken):
+        tables["checks"] = as_table("checks", taken[["time", "glucose_mg_dl", "source", "note"]])
+    noted = _notes(zones, notes, start, end)
+    if len(noted):
+        tables["notes"] = noted
+    record = WearPeriod(
+        name=name, start=start, end=None if running else end, zones=zones,
+        unit="mmol/L" if sensor.rounds_to_mmol_l else "mg/dL",
+        sensor_model=sensor.model, meter=meter.name if meter is not None and len(taken) else "",
+        interval_min=sensor.interval_min,
+        memory_hours=sensor.memory_hours, reads_from_mg_dl=sensor.reads_from_mg_dl,
+        reads_to_mg_dl=sensor.reads_to_mg_dl,
+        tables=tables, **about,
+    )  # fmt: skip
+    return SimulatedWear(record, find_wear_truth(lived, sensor, shown, record, meals, taken), lived, sensor, logged)
+
+
+def simulate_study(
+    rng: np.random.Generator,
+    *,
+    wearer: Wearer | None = None,
+    wears: int = 3,
+    days: float = 14.0,
+    first_start: pd.Timestamp = FIRST_START,
+    apart_days: float = 120.0,
+    level_changes_mg_dl: Sequence[float] | None = None,
+    checks: int | Sequence[int] = 6,
+    one_model: bool = True,
+    model: Sensor | None = None,
+    sensor: dict[str, Any] | None = None,
+    logs: Logs | None = None,
+    meter: Meter | None = None,
+    plans: Sequence[pd.DataFrame | None] | None = None,
+    zones: ZoneSpans = HOME,
+    side_by_side: bool = False,
+    name: str = "invented",
+    goal: Goal = NO_GOAL,
+    long_days: int = 0,
+) -> Simulated:
+    """Draw a whole study: one person, several wears, with the truth of it.
+
+    Parameters
+    ----------
+    level_changes_mg_dl : sequence of float, optional
+        Level of each wear against the first; default none, so that the usual mean never changes. [mg/dL]
+    checks : int or sequence of int
+        Finger-sticks in each wear, by one meter.
+    one_model : bool
+        The wears' sensors are of one model and share its bias.
+    model, sensor : Sensor, dict, optional
+        The model, and fields of every sensor that are not drawn.
+    plans : sequence of DataFrame, optional
+        Agreed meals of each wear.
+    side_by_side : bool
+        The second wear's sensor is worn over the same days as the first: no change can be true.
+    long_days : int
+        As for :func:`gather`.
+    """
+    wearer = draw_wearer(rng) if wearer is None else wearer
+    level = usual_mean_mg_dl(wearer)
+    fixed = sensor or {}
+    model = draw_sensor_model(rng, level_mg_dl=level, **fixed) if model is None else model
+    meter = draw_meter(rng) if meter is None else meter
+    changes = list(level_changes_mg_dl or [0.0] * wears)
+    counts = [checks] * wears if isinstance(checks, int) else list(checks)
+    done: list[SimulatedWear] = []
+    for i in range(wears):
+        mine = (
+            model if one_model or i == 0 else draw_sensor_model(rng, f"model {chr(65 + i)}", level_mg_dl=level, **fixed)
+        )
+        one = draw_sensor(rng, mine, level_mg_dl=level, **fixed)
+        beside = done[0] if side_by_side and i == 1 else None
+        now = replace(wearer, body=replace(wearer.body, level_mg_dl=wearer.body.level_mg_dl + changes[i]))
+        start = first_start + pd.Timedelta(days=0 if beside else i * apart_days)
+        done.append(simulate_wear(
+            rng, now, one, start, days, name=f"wear_{i + 1}", zones=zones, logs=logs, meter=meter, checks=counts[i],
+            plan=plans[i] if plans else None, beside=beside,
+        ))  # fmt: skip
+    return gather(name, done, Person(zones.names[0]), goal=goal, long_days=long_days)
+
+
+def gather(
+    name: str,
+    wears: Sequence[SimulatedWear],
+    person: Person,
+    *,
+    goal: Goal = NO_GOAL,
+    tables: dict[str, pd.DataFrame] | None = None,
+    long_days: int = 0,
+) -> Simulated:
+    """A study of wears already drawn.
+
+    `long_days` > 0: find over that many days also what must be expected of each dish and of the evening.
+    """
+    wears = tuple(sorted(wears, key=lambda w: w.record.start))
+    study = Study(name=name, person=person, goal=goal, wears=tuple(w.record for w in wears), tables=tables or {})
+    trials = study.trials if tables and "trials" in tables else None
+    return Simulated(study, find_study_truth([(w.truth, w.lived) for w in wears], trials, long_days), wears)
+
+
+def _glucose_table(rows: pd.DataFrame) -> pd.DataFrame:
+    return as_table("glucose", rows[["time", "glucose_mg_dl", "taken", "word"]].rename(columns={"word": "limit"}))
+
+
+def _all_checks(rng, lived, meter, n, times, venous, in_mmol_l, start, end) -> pd.DataFrame:
+    taken = []
+    if meter is not None and (n or times is not None):
+        when = choose_check_times(rng, lived, n, start, end) if times is None else times
+        taken.append(take_checks(rng, lived, meter, when, in_mmol_l=in_mmol_l))
+    if venous is not None and len(venous):
+        taken.append(take_venous(rng, lived, venous, in_mmol_l=in_mmol_l))
+    return pd.concat(taken, ignore_index=True).sort_values("time", ignore_index=True) if taken else pd.DataFrame()
+
+
+def _notes(zones: ZoneSpans, notes: pd.DataFrame | None, start: pd.Timestamp, end: pd.Timestamp) -> pd.DataFrame:
+    trips = [
+        {"start": change, "kind": "travel", "time_zone": zone, "note": f"clocks show {zone} from here"}
+        for change, zone in zip(zones.changes, zones.names[1:], strict=True)
+        if start < change < end
+    ]
+    further = [] if notes is None else notes.to_dict("records")
+    return as_table(
+        "notes", pd.DataFrame([*trips, *further], columns=["start", "kind", "end", "time_zone", "note"]), "start"
+    )

@@ -1,0 +1,46 @@
+"""Do the intervals hold? Prints the calibration on invented wearers: python -m tests.known_truth [--wears 200]."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+
+import pandas as pd
+
+from tests.known_truth.kinds import STUDIES, WEARS
+from tests.known_truth.table import (
+    as_text,
+    run,
+    share_with_a_false_claim,
+    summarise_claims,
+    summarise_figures,
+    summarise_flags,
+)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the kinds asked for and print their tables."""
+    parser = argparse.ArgumentParser(prog="python -m tests.known_truth", description=__doc__)
+    parser.add_argument("--wears", type=int, default=200, help="invented wears or studies of each kind (default 200)")
+    parser.add_argument("--kinds", nargs="*", default=[*WEARS, *STUDIES], choices=[*WEARS, *STUDIES], metavar="KIND")
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--first-seed", type=int, default=0)
+    asked = parser.parse_args(arguments)
+    began = time.monotonic()
+    found = []
+    for kind in asked.kinds:
+        found.append(run([kind], asked.wears, asked.jobs, asked.first_seed))
+        print(f"{kind}: done after {time.monotonic() - began:.0f} s", file=sys.stderr)
+    figures, flags, claims = (pd.concat(tables, ignore_index=True) for tables in zip(*found, strict=True))
+    print(as_text(summarise_figures(figures)))
+    if len(flags):
+        print("\nreadings by flag\n" + as_text(summarise_flags(flags)))
+    if len(claims):
+        print("\nclaims (claimed_nil: share claimed where nothing is true)\n" + as_text(summarise_claims(claims)))
+        print(f"studies in which nothing works and an effect is claimed: {share_with_a_false_claim(claims):.3g}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

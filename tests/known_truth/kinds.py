@@ -1,0 +1,124 @@
+"""Which wearers is the tool tried on? Kinds of invented wears and studies, many of which break its assumptions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from glucolab.record import Person
+from glucolab.simulate import (
+    NO_LOGS,
+    Simulated,
+    draw_logs,
+    draw_meter,
+    draw_sensor,
+    draw_wearer,
+    gather,
+    simulate_study,
+    simulate_wear,
+)
+
+LONG_DAYS = 200
+LONG_DAYS = 200
+START = pd.Timestamp("2026-02-03T07:10:00Z")
+SOFT_SHAPES = ("half_sine", "slow", "shallow", "partial")
+
+Maker = Callable[[np.random.Generator], Simulated]
+
+
+def _wear(
+    *,
+    checks: int = 6,
+    days: float = 14.0,
+    sparse: bool = False,
+    bare: bool = False,
+    meter: dict | None = None,
+    **sensor,
+) -> Maker:
+    """A study of one wear; `sensor` are knobs that are not drawn."""
+
+    def make(rng: np.random.Generator) -> Simulated:
+        wearer = draw_wearer(rng)
+        worn = draw_sensor(rng, **({"interval_min": 5.0} | sensor))
+        logs = NO_LOGS if bare else draw_logs(rng, sparse=sparse)
+        shift = pd.Timedelta(minutes=int(rng.integers(0, 720)))
+        one = simulate_wear(
+            rng, wearer, worn, START + shift, days, logs=logs, meter=draw_meter(rng, **(meter or {})), checks=checks
+        )
+        return gather("invented", [one], Person("Europe/Warsaw"))
+
+    return make
+
+
+def _offset_that_drifts(rng: np.random.Generator) -> Simulated:
+    offset, drift = float(rng.normal(0, 15)), float(rng.normal(0, 1.0))
+    meter = {"bias_percent": float(rng.choice([-5.0, 5.0]))}
+    return _wear(gain=1.0, offset_mg_dl=offset, drift_mg_dl_day=drift, meter=meter)(rng)
+
+
+def _gain_alone(rng: np.random.Generator) -> Simulated:
+    return _wear(gain=float(np.exp(rng.normal(0, 0.18))), offset_mg_dl=0.0)(rng)
+
+
+WEARS: dict[str, Maker] = {
+    "6 checks": _wear(),
+    "no checks": _wear(checks=0),
+    "2 checks": _wear(checks=2),
+    "12 checks": _wear(checks=12),
+    "offset, drift, meter off": _offset_that_drifts,
+    "gain alone": _gain_alone,
+    "heavy, slow noise": _wear(noise_sd_mg_dl=6.0, noise_degrees=3.0, noise_min=70.0),
+    "soft pressure": _wear(pressure_shapes=SOFT_SHAPES, pressure_per_night=1.1),
+    "15 min": _wear(interval_min=15.0),
+    "1 min": _wear(interval_min=1.0),
+    "missed nights": _wear(interval_min=15.0, memory_hours=8.0, evening_scan_share=0.25),
+    "sparse logs": _wear(sparse=True),
+    "glucose alone": _wear(checks=0, bare=True),
+    "sugary finger": _wear(meter={"gross_share": 0.2}),
+    "lag of 15-20 min": _wear(lag_min=17.5),
+    "5 days": _wear(days=5.0),
+    "mmol/L": _wear(rounds_to_mmol_l=True),
+}  # fmt: skip
+"""Studies of one wear each."""
+
+
+def _two_wears(*, change: float = 0.0, checks: int = 6, **more) -> Maker:
+    def make(rng: np.random.Generator) -> Simulated:
+        return simulate_study(
+            rng,
+            wears=2,
+            level_changes_mg_dl=[0.0, change],
+            checks=checks,
+            logs=draw_logs(rng),
+            sensor={"interval_min": 5.0},
+            long_days=LONG_DAYS,
+            **more,
+        )
+
+    return make
+
+
+def _nothing_works(rng: np.random.Generator) -> Simulated:
+    wearer = draw_wearer(rng, effects=False, exercise_rise_mg_dl=0.0)
+    wearer = replace(wearer, effects=replace(wearer.effects, fat_delay_min=0.0, first_delay_min=0.0))
+    return simulate_study(
+        rng, wearer=wearer, wears=2, logs=draw_logs(rng), sensor={"interval_min": 5.0}, long_days=LONG_DAYS
+    )
+
+
+NOTHING_WORKS = "nothing works"
+
+STUDIES: dict[str, Maker] = {
+    "no change, 6 checks": _two_wears(),
+    "no change, no checks": _two_wears(checks=0),
+    "no change, two models": _two_wears(checks=6, one_model=False),
+    "no change, two models, no checks": _two_wears(checks=0, one_model=False),
+    "12 lower, 12 checks": _two_wears(change=-12.0, checks=12),
+    "6 lower, 12 checks": _two_wears(change=-6.0, checks=12),
+    "side by side, no checks": _two_wears(checks=0, one_model=False, side_by_side=True),
+    NOTHING_WORKS: _nothing_works,
+}
+"""Studies of two wears, scored by their difference and their effects."""

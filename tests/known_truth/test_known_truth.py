@@ -1,0 +1,81 @@
+"""Would a break of the estimators show? A small calibration on invented wearers, with bounds that chance hardly passes.
+
+The full table is `python -m tests.known_truth`; the bounds here are wide: of intervals that hold nine times in ten,
+fewer
+than the number asked for are found in under one run of two hundred.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.known_truth.table import run, summarise_claims, summarise_figures, summarise_flags
+
+SEED = 1000
+
+
+@pytest.fixture(scope="module")
+def wears():
+    """Six wears each of three kinds: figures and flags."""
+    figures, flags, _ = run(["6 checks", "no checks", "missed nights"], 6, 2, SEED)
+    return figures, flags
+
+
+@pytest.fixture(scope="module")
+def studies():
+    """Eight studies of two wears in which nothing changed, four with a true drop of 12 mg/dL."""
+    _, _, claims = run(["no change, 6 checks"], 8, 2, SEED)
+    _, _, more = run(["12 lower, 12 checks"], 4, 2, SEED)
+    return claims, more
+
+
+@pytest.mark.parametrize("figure", ["mean", "usual mean", "bias", "overnight mean"])
+def test_intervals_hold_the_truth(wears, figure):
+    rows = wears[0][wears[0]["figure"] == figure].dropna(subset=["low", "high"])
+    held = rows["truth"].between(rows["low"], rows["high"])
+    assert len(rows) >= 15
+    assert held.sum() >= len(rows) - 6
+
+
+def test_checks_bring_the_mean_nearer_and_narrow_it(wears):
+    table = summarise_figures(wears[0]).set_index(["kind", "figure"])
+    assert table.loc[("6 checks", "mean"), "ratio"] < 0.8
+    assert table.loc[("6 checks", "mean"), "width"] < 0.6 * table.loc[("no checks", "mean"), "width"]
+    assert table.loc[("no checks", "mean"), "width"] > 15
+
+
+def test_rises_are_not_inflated_by_noise(wears):
+    table = summarise_figures(wears[0]).set_index(["kind", "figure"])
+    for kind in ("6 checks", "no checks"):
+        row = table.loc[(kind, "meal rise")]
+        assert row["n"] > 60
+        assert abs(row["bias"]) < 6
+        assert row["ratio"] < 1.0
+        assert row["hold"] > 0.6
+
+
+def test_cleaning_finds_what_is_wrong_and_leaves_the_rest(wears):
+    table = summarise_flags(wears[1]).set_index(["kind", "flag"])
+    assert table.loc[("6 checks", "lost"), "lost"] < 0.01
+    assert table.loc[("6 checks", "stuck"), "recall"] > 0.8
+    assert table.loc[("6 checks", "pressure"), "recall"] > 0.25
+    assert table.loc[("6 checks", "pressure"), "faulty"] > 0.6
+
+
+def test_no_change_is_seldom_claimed_and_a_large_one_not_missed(studies):
+    unchanged, lower = (claims[claims["what"] == "difference"] for claims in studies)
+    assert unchanged["verdict"].isin(["lower", "higher"]).sum() <= 3
+    assert (lower["verdict"] == "higher").sum() == 0
+    both = [
+        *unchanged["truth"].between(unchanged["low"], unchanged["high"]),
+        *lower["truth"].between(lower["low"], lower["high"]),
+    ]
+    assert sum(both) >= len(both) - 5
+
+
+def test_effects_are_scored_against_their_truth(studies):
+    table = summarise_claims(studies[0])
+    effects = table[table["kind"] == "any with effects"]
+    assert len(effects) > 10
+    assert (effects["hold"] * effects["n"]).sum() > 0.6 * effects["n"].sum()
+    assert (effects["wrong_way"].fillna(0) * effects["n"]).sum() <= 3

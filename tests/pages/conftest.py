@@ -1,0 +1,89 @@
+"""A report of the sample study, and a browser that can reach nothing but the page."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from glucolab.running.cli import main
+from tests.conftest import REPOSITORY
+
+PLACES = ("chromium", "chromium-browser", "google-chrome")
+PLANTED = "<script>document.title='run'</script><img src=x onerror=\"document.title='run'\">"
+"""Text that would run if any page took it for markup."""
+
+
+@pytest.fixture(scope="session")
+def report(tmp_path_factory) -> Path:
+    """The report folder of the sample study, its last wear still running, with planted text in its tables."""
+    root = tmp_path_factory.mktemp("pages")
+    study = root / "study"
+    shutil.copytree(REPOSITORY / "sample_data", study)
+    last = sorted((study / "wear_periods").iterdir())[-1]
+    keep = [line for line in (last / "wear.toml").read_text().splitlines() if not line.startswith(("end", "site"))]
+    (last / "wear.toml").write_text("\n".join([*keep, f"site = '''{PLANTED}'''"]) + "\n")
+    meals = (last / "meals.csv").read_text()
+    name = meals.splitlines()[-1].split(",")[1]
+    quoted = '"' + (name + PLANTED).replace('"', '""') + '"'
+    (last / "meals.csv").write_text(meals.replace(f",{name},", f",{quoted},"))
+    assert main(["report", str(study), "--out", str(root / "report")]) == 0
+    return root / "report"
+
+
+@dataclass
+class Visit:
+    """A page as a browser saw it."""
+
+    page: object
+    requests: list[str] = field(default_factory=list)
+    messages: list[str] = field(default_factory=list)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[object]:
+    """Headless Chromium; skips in words where there is none."""
+    playwright = pytest.importorskip(
+        "playwright.sync_api", reason="playwright is not installed: pip install -e '.[test]'"
+    )
+    path = os.environ.get("GLUCOLAB_CHROMIUM") or next(filter(None, map(shutil.which, PLACES)), None)
+    if path is None:
+        pytest.skip("no Chromium was found: install it (Debian package chromium) or name it in GLUCOLAB_CHROMIUM")
+    with playwright.sync_playwright() as driver:
+        chromium = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def visit(browser, report) -> Iterator[Callable[[str, int], Visit]]:
+    """A function that opens a page of the report at a width, with every request but the page's own refused."""
+    contexts = []
+
+    def open_page(name: str, width: int = 1280, **more) -> Visit:
+        context = browser.new_context(viewport={"width": width, "height": 900}, **more)
+        contexts.append(context)
+        page = context.new_page()
+        seen = Visit(page)
+        address = (report / name / "report.html").as_uri()
+
+        def refuse(route) -> None:
+            if route.request.url.split("#")[0] == address:
+                route.continue_()
+            else:
+                seen.requests.append(route.request.url)
+                route.abort()
+
+        page.route("**/*", refuse)
+        page.on("console", lambda message: seen.messages.append(message.text))
+        page.on("pageerror", lambda error: seen.messages.append(str(error)))
+        page.goto(address)
+        return seen
+
+    yield open_page
+    for context in contexts:
+        context.close()

@@ -1,0 +1,1 @@
+"""Running: tables, folders, pages, and the command line."""

@@ -1,0 +1,1 @@
+"""Showing: theme, words, charts."""

@@ -1,0 +1,31 @@
+"""One invented wear analysed once, for words and charts to be tried on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from glucolab.analysis import WearAnalysis, analyse_wear
+from glucolab.reading.folder import read_study
+from glucolab.record import Study
+from tests.conftest import REPOSITORY
+
+
+@pytest.fixture(scope="session")
+def sample() -> Study:
+    """The sample study."""
+    return read_study(REPOSITORY / "sample_data")
+
+
+@pytest.fixture(scope="session")
+def result(sample) -> WearAnalysis:
+    """Its last wear, analysed."""
+    return analyse_wear(sample.wears[-1], sample)
+
+
+@pytest.fixture(scope="session")
+def running(sample) -> WearAnalysis:
+    """The same wear as if it had not ended."""
+    wear = replace(sample.wears[-1], end=None, ended=None)
+    return analyse_wear(wear, sample)

@@ -1,0 +1,201 @@
+"""Does every chart draw what it says, at both widths, escaped, and with a description?"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from xml.etree import ElementTree
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from glucolab.record import Goal
+from glucolab.showing import charts, theme, wear_page
+from glucolab.showing.charts.record import tabulate_lanes
+from glucolab.showing.display import Display
+from glucolab.showing.figures import cut_rows, draw_svg, show_chart
+from glucolab.showing.wear_page import show_days
+
+MG, WORDS_ONLY = Display(), Display(numbers=False)
+SCRIPT = "<script>alert(1)</script>"
+WIDTHS = (theme.WIDE_PX, theme.NARROW_PX)
+
+
+def effects():
+    rows = [("walk_after", "rise_mg_dl", -9, -16, -2), ("covariate:<b>mood", "mean_mg_dl", 1, -2, 4)]
+    return pd.DataFrame(rows, columns=["factor", "outcome", "estimate", "low", "high"])
+
+
+def pairs():
+    rows = [("rice", SCRIPT, 12.0, 2.0, 22.0)]
+    return pd.DataFrame(rows, columns=["dish_a", "dish_b", "difference_mg_dl", "low_mg_dl", "high_mg_dl"])
+
+
+def periods():
+    rows = [("2026-02-03", "2026-02-17", 102, 98, 106, 96, 108), ("2026-09-07", "2026-09-21", 94, 90, 98, 88, 100)]
+    names = ["start", "end", "mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl", "usual_low_mg_dl", "usual_high_mg_dl"]
+    table = pd.DataFrame(rows, columns=names)
+    return table.assign(name=["spring", SCRIPT], start=pd.to_datetime(table["start"]), end=pd.to_datetime(table["end"]))
+
+
+def labs():
+    return pd.DataFrame(
+        {
+            "analyte": [SCRIPT],
+            "date_b": [pd.Timestamp("2026-09-01")],
+            "change_percent": [-5.0],
+            "reference_change_percent": [12.0],
+        }
+    )
+
+
+@pytest.fixture
+def drawn(result, sample):
+    """A function from a display and a width to every chart."""
+    meals = result.tables["meal_responses"]
+    usable = meals[meals["usable_2h"].fillna(False).astype(bool)].head(4)
+    energy = result.tables["energy"].dropna(subset=["energy", "minutes_since_occasion"])
+    days = (charts.tabulate_days(result), result.days.dates, charts.median_mg_dl(result))
+
+    def draw(display, width):
+        return {
+            "mean": charts.chart_mean(result.summary, 95.0, display, width),
+            "shares": charts.chart_error_shares({"days": 0.3, "hours": 0.1, "sensor": 0.6}, width),
+            "record": charts.chart_record(result, width),
+            "blocks": charts.chart_blocks(result.blocks, 3.0, display, width),
+            "rises": charts.chart_rises(result.tables["excursions"], display, width),
+            "days": charts.chart_days(*days, display, width),
+            "days_tall": charts.chart_days(*days, display, width, True),
+            "meals": charts.chart_meals(usable.assign(name=SCRIPT), result.wear.zones, display, width),
+            "effects": charts.chart_effects(effects(), 3.0, display, width),
+            "pairs": charts.chart_dish_pairs(pairs(), 3.0, display, width),
+            "labs": charts.chart_lab_changes(labs(), width),
+            "periods": charts.chart_periods(periods(), Goal(95.0, date(2026, 1, 1), date(2026, 12, 1)), display, width),
+            "energy": charts.chart_energy(energy, width),
+        }
+
+    return draw
+
+
+@pytest.mark.parametrize("display", [MG, Display("mmol/L"), WORDS_ONLY], ids=["mg/dL", "mmol/L", "words"])
+@pytest.mark.parametrize("width", WIDTHS)
+def test_every_chart_is_valid_drawn_described_and_in_its_width(drawn, width, display):
+    for name, chart in drawn(display, width).items():
+        chart.to_dict(validate=True)
+        assert len(str(chart.description)) > 30, name
+        svg = ElementTree.fromstring(draw_svg(chart))
+        assert float(svg.get("width")) <= width + (1 if "days" not in name else 110), name
+        assert len(list(svg.iter())) > 10, name
+
+
+def test_text_of_data_is_escaped_in_pictures_and_pages(drawn):
+    for name in ("meals", "pairs", "labs"):
+        svg = draw_svg(drawn(MG, theme.WIDE_PX)[name])
+        assert "<script" not in svg, name
+        assert "&lt;script" in svg, name
+    page = show_chart(charts.chart_dish_pairs, pairs(), 3.0, MG).html
+    assert "<script" not in page
+
+
+def test_pictures_tell_screen_readers_nothing_of_single_marks(drawn):
+    svg = draw_svg(drawn(MG, theme.WIDE_PX)["rises"])
+    assert svg.count("aria-") == 1  # aria-hidden: the figure's own label is what is read
+    assert 'aria-hidden="true"' in svg
+    assert 'role="group"' in show_chart(charts.chart_error_shares, {"days": 0.3, "hours": 0.1, "sensor": 0.6}).html
+
+
+def test_without_numbers_no_chart_of_glucose_shows_a_figure(drawn):
+    calendar = re.compile(
+        r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|\d+ (h|min|days?)|\d\d?–\d\d?"
+    )
+    for name in ("mean", "blocks", "rises", "days_tall", "meals", "effects", "pairs", "periods"):
+        texts = re.findall(r"<text[^>]*>([^<]*)</text>", draw_svg(drawn(WORDS_ONLY, theme.WIDE_PX)[name]))
+        left = [
+            re.sub(r"[a-z ]+, \d+$|before \d\d:\d\d", "", calendar.sub("", text.replace("alert(1", "")))
+            for text in texts
+        ]
+        assert not any(re.search(r"\d", text) for text in left), (name, texts)
+
+
+def test_the_shares_bar_is_as_long_as_its_shares():
+    chart = charts.chart_error_shares({"days": 0.3, "hours": 0.1, "sensor": 0.6})
+    table = next(iter(chart.to_dict()["datasets"].values()))
+    assert [row["words"].split(",")[0] for row in table] == [
+        "which sensor this was",
+        "which days were worn",
+        "hours not seen",
+    ]
+    np.testing.assert_allclose([row["end"] - row["start"] for row in table], [0.6, 0.3, 0.1])
+
+
+def test_days_are_one_row_each_from_midnight_to_midnight(result):
+    table = charts.tabulate_days(result)
+    assert table["hour"].between(0, 24).all()
+    assert (table["hour_end"].dropna() <= 24).all()
+    chart = charts.chart_days(table, result.days.dates, charts.median_mg_dl(result), MG)
+    rows = cut_rows(chart)
+    assert len(rows) == len(result.days.dates)
+    assert all(ElementTree.fromstring(row).get("viewBox").endswith(" 60") for row in rows)
+
+
+def test_a_day_without_anything_still_has_its_row(result):
+    table = charts.tabulate_days(result)
+    empty = result.days.dates[3].strftime("%Y-%m-%d")
+    chart = charts.chart_days(table[table["day"] != empty], result.days.dates, 94.0, MG)
+    assert len(cut_rows(chart)) == len(result.days.dates)
+
+
+def test_the_line_is_broken_where_nothing_was_recorded_and_at_the_clock_change(result):
+    trace = charts.tabulate_days(result).query("kind == 'trace'")
+    for (_, _), piece in trace.groupby(["day", "part"]):
+        steps = np.diff(piece["hour"]) * 60
+        assert (steps > 0).all()
+        assert (steps <= 30.1).all()
+
+
+def test_readings_set_aside_are_drawn_and_not_in_the_line(result):
+    table = charts.tabulate_days(result)
+    aside = result.tables["readings"]["glucose_mg_dl"].isna().sum()
+    assert 0 < (table["kind"] == "aside").sum() <= aside
+
+
+def test_the_strip_names_each_cause_with_its_time(result):
+    lanes = tabulate_lanes(result)
+    words = list(dict.fromkeys(lanes["words"]))
+    assert words[0].startswith("used, ")
+    assert any(w.startswith("first hours, 1 day") for w in words)
+    assert lanes["start"].min() >= 0
+    assert lanes["end"].max() <= len(result.days.dates)
+    assert (lanes["end"] >= lanes["start"]).all()
+
+
+def test_only_a_running_wear_has_a_last_reading_and_a_latest_day(result, running, sample):
+    assert (charts.tabulate_days(running)["kind"] == "last").sum() == 1
+    assert not (charts.tabulate_days(result)["kind"] == "last").any()
+    last = running.tables["readings"]["time"].max()
+    assert "<b>today</b>" in show_days(running, sample, now=last + pd.Timedelta(minutes=5)).html
+    assert "<b>latest day</b>" in show_days(running, sample, now=last + pd.Timedelta(days=9)).html
+    assert "<b>" not in show_days(result, sample, now=last).html
+
+
+def test_a_wear_with_nothing_usable_is_drawn_too(result, sample):
+    blind = replace(result.trace, glucose_mg_dl=np.full(len(result.trace.time), np.nan))
+    table = charts.tabulate_days(
+        replace(result, trace=blind, tables=dict(result.tables) | {"excursions": result.tables["excursions"].iloc[:0]})
+    )
+    assert not (table["kind"] == "trace").any()
+    assert len(cut_rows(charts.chart_days(table, result.days.dates, float("nan"), MG, tall=True))) == len(
+        result.days.dates
+    )
+
+
+def test_of_a_wear_of_months_the_latest_days_are_drawn_and_said_to_be(result, sample, monkeypatch):
+    monkeypatch.setattr(wear_page, "MOST_DAYS", 5)
+    page = wear_page.show_days(result, sample).html
+    assert page.count('<details class="day">') == 5
+    assert f"The latest 5 of {len(result.days.dates)} days are drawn." in page
+    last = result.days.dates[-1]
+    assert f'id="day-{last:%Y-%m-%d}"' in page
+    assert f'id="day-{result.days.dates[0]:%Y-%m-%d}"' not in page

@@ -1,0 +1,317 @@
+"""Do the sentences say what the figures say: singulars, units, refusals, and no more than the interval supports?"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from glucolab.record import FLAGS, GAP_KINDS, LINKS, RESPONSE_REASONS, VERDICTS, Goal, Person
+from glucolab.showing.display import Display, write_number, write_percent
+from glucolab.showing.words import common, study, wear
+from glucolab.showing.words.day import list_events
+from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
+
+MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
+ANYONE = Person("UTC")
+SPACE = "\u00a0"
+GLUCOSE_FIGURE = re.compile(r"\d[\d.,]*\s*(mg/dL|mmol/L)")
+
+
+def estimate(value, low, high):
+    return {"estimate": value, "low": low, "high": high, "level": 0.9}
+
+
+def summary(**changes):
+    plain = {
+        "state": "ended",
+        "days": 14.0,
+        "mean": estimate(94.0, 90.0, 98.0),
+        "usual_mean": estimate(94.0, 88.0, 100.0),
+        "usual_mean_error_shares": {"days": 0.36, "hours": 0.02, "sensor": 0.62},
+        "checks_used": 6,
+        "withheld": {},
+        "readings": 4000,
+        "readings_used": 3601,
+        "bias_mg_dl": estimate(3.0, -2.0, 8.0),
+        "lag_min": estimate(8.0, 4.0, 12.0),
+        "next_file": None,
+        "next_file_why": None,
+        "coverage": 0.93,
+    }
+    return plain | changes
+
+
+def effect(**changes):
+    plain = {
+        "factor": "walk_after",
+        "outcome": "rise_mg_dl",
+        "contrast": "",
+        "estimate": -9.0,
+        "low": -16.0,
+        "high": -2.0,
+        "unit": "mg/dL",
+        "n_with": 11,
+        "n_without": 20,
+        "n_days": 12,
+        "p_value": 0.01,
+        "q_value": 0.05,
+        "verdict": "lower",
+        "needed": float("nan"),
+    }
+    return plain | changes
+
+
+@pytest.mark.parametrize(
+    ("table", "names"),
+    [
+        (common.FLAG_WORDS, FLAGS),
+        (common.FLAG_LANES, FLAGS),
+        (common.GAP_WORDS, GAP_KINDS),
+        (common.LINK_WORDS, LINKS),
+        (common.VERDICT_WORDS, VERDICTS),
+        (common.REASON_WORDS, RESPONSE_REASONS),
+        (common.OUTCOME_WORDS, common.OUTCOME_CHANGES),
+        (common.OUTCOME_CHANGES, common.OUTCOME_WORDS),
+    ],
+)
+def test_every_name_of_the_contract_has_words(table, names):
+    assert set(table) == set(names)
+
+
+def test_mean_and_goal_read_as_in_the_design():
+    assert wear.say_mean(summary(), MG) == f"Your average was 94{SPACE}mg/dL, give or take{SPACE}4."
+    assert (
+        wear.say_mean(summary(state="running"), MMOL)
+        == f"Your average is so far 5.2{SPACE}mmol/L, give or take{SPACE}0.2."
+    )
+    goal = Goal(95.0, date(2026, 1, 1), None)
+    # mean 94, standard error 4 / 1.645 = 2.43: P(below 95) = Phi(0.41) = 0.66, a table of the normal distribution
+    assert wear.say_goal(summary(), goal, ANYONE, MG) == "Below the goal of 95: more likely than not, 66\u00a0in\u00a0100."
+
+
+def test_no_goal_is_claimed_without_one_or_where_the_tool_only_describes():
+    assert wear.say_goal(summary(), Goal(), ANYONE, MG) == ""
+    for who in ("under_18", "pregnant", "glucose_lowering_medicine"):
+        person = Person("UTC", **{who: True})
+        assert wear.say_goal(summary(), Goal(95.0), person, MG) == ""
+        assert wear.list_what_narrows(summary(), person, MG) == []
+        assert "describes and does not advise" in wear.say_describe_only(person)
+
+
+def test_a_withheld_mean_is_said_with_its_reason():
+    held = summary(mean=None, state="ended", withheld={"mean": "Under two days can be used."})
+    assert wear.say_mean(held, MG) == "No average can be given."
+    assert wear.say_headline(held, Goal(95.0), ANYONE, MG) == "No average can be given. Under two days can be used."
+    assert wear.say_mean(held | {"state": "running"}, MG) == "No average can be given yet."
+
+
+def test_what_would_narrow_says_how_far_and_the_largest_first():
+    (first,) = wear.list_what_narrows(summary(checks_used=1), ANYONE, MG)
+    # 6 * sqrt(1 - 0.62) = 3.7
+    assert first.startswith("Finger-sticks")
+    assert "this wear had 1 that could be used" in first
+    assert first.endswith("would fall from 6 to 4 at best.")
+    few_days = summary(days=6.0, usual_mean_error_shares={"days": 0.7, "hours": 0.0, "sensor": 0.3})
+    days, sensor = wear.list_what_narrows(few_days, ANYONE, MG)
+    # ten more beside six days: 6 * sqrt(1 - 0.7 * 10 / 16) = 4.5; the sensor settled: 6 * sqrt(0.7) = 5.0
+    assert re.fullmatch(r"Ten more days worn: the give-or-take would fall from 6 to [45]\.", days)
+    assert sensor.endswith("would fall from 6 to 5 at best.")
+
+
+@pytest.mark.parametrize(
+    ("chance", "words", "count"),
+    [
+        (0.0, "very unlikely", "under 1 in 100"),
+        (0.5, "as likely as not", "50 in 100"),
+        (0.65, "more likely than not", "65 in 100"),
+        (0.999, "very likely", "over 99 in 100"),
+        (0.3, "less likely than not", "30 in 100"),
+        (0.9, "likely", "90 in 100"),
+    ],
+)
+def test_probabilities_are_never_nought_or_certain(chance, words, count):
+    assert common.say_likelihood(chance) == words
+    assert common.say_chance(chance).replace(SPACE, " ") == count
+
+
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [
+        (0, "0 min"),
+        (45.2, "45 min"),
+        (60, "1 h"),
+        (200, "3 h 20 min"),
+        (1440, "1 day"),
+        (3600, "2.5 days"),
+        (20160, "14 days"),
+    ],
+)
+def test_durations(minutes, words):
+    assert common.say_duration(minutes) == words
+
+
+def test_counts_dates_and_lists():
+    assert common.say_count(1, "meal") == "1 meal"
+    assert common.say_count(3, "stretch", "stretches", spell=True) == "three stretches"
+    assert common.say_span(pd.Timestamp("2026-09-07"), pd.Timestamp("2026-09-21")) == "7 – 21 September 2026"
+    assert common.say_span(pd.Timestamp("2026-08-30"), pd.Timestamp("2026-09-12")) == "30 August – 12 September 2026"
+    assert (
+        common.say_span(pd.Timestamp("2026-12-25"), pd.Timestamp("2027-01-07")) == "25 December 2026 – 7 January 2027"
+    )
+    assert common.join_words(["a"]) == "a"
+    assert common.join_words(["a", "b", "c"]) == "a, b and c"
+    assert common.cut_text("buckwheat porridge", 10) == "buckwheat…"
+
+
+def test_numbers_have_a_true_minus_and_no_minus_nought():
+    assert write_number(-4.2) == "\u22124"
+    assert write_number(-0.2) == "0"
+    assert write_percent(0.004) == "under 1 %"
+    assert write_percent(0.996) == "over 99 %"
+    assert MG.signed(3.0) == "+3"
+    assert MG.signed(-0.2) == "0"
+    assert MMOL.signed(-9.0) == "\u22120.5"
+    assert MG.signed(0.7, 1.0) == "+0.7"
+
+
+def test_rises_name_exercise_as_normal_and_count_in_singular():
+    table = pd.DataFrame({"linked_to": ["meal", "exercise;meal", "unexplained"]})
+    text = wear.say_rises(table, 14.0)
+    assert (
+        text == "3 rises in 14 days. One belongs to exercise, where a rise is normal. One has no cause in your notes."
+    )
+    assert wear.say_rises(table.iloc[:0], 14.0).startswith("No rise")
+
+
+def test_an_effect_says_goes_with_and_never_causes():
+    row = pd.Series(effect())
+    assert say_finding(row, MG) == (
+        "A walk after eating goes with a smaller rise after eating: \u22129\u00a0mg/dL (\u221216 to \u22122), "
+        "11 occasions with and 20 without."
+    )
+    assert say_estimate(row, MMOL) == "\u22120.5\u00a0mmol/L (\u22120.9 to \u22120.1)"
+
+
+def test_a_question_says_how_many_more_would_tell():
+    row = pd.Series(effect(verdict="cannot_tell_yet", low=-16.0, high=1.0, needed=6))
+    question, needed = say_question(row, MG)
+    assert question.startswith("Does a walk after eating go with a difference in the rise after eating? So far")
+    assert needed == "About 6 more occasions would tell."
+    assert say_question(pd.Series(effect(needed=1, outcome="mean_mg_dl")), MG)[1] == "About 1 more day would tell."
+
+
+def test_at_most_three_questions_one_a_factor_the_nearest_first():
+    rows = [
+        effect(factor=f, verdict="cannot_tell_yet", needed=n)
+        for f, n in (("a", 9), ("b", 4), ("b", 2), ("c", 30), ("d", 5), ("e", None))
+    ]
+    chosen = choose_questions(pd.DataFrame(rows), ANYONE)
+    assert chosen["factor"].tolist() == ["b", "d", "a"]
+    assert choose_questions(pd.DataFrame(rows), Person("UTC", pregnant=True)).empty
+    assert choose_findings(pd.DataFrame([effect()]), Person("UTC", under_18=True)).empty
+
+
+def test_the_area_is_no_second_finding_beside_its_rise():
+    rows = [
+        effect(),
+        effect(outcome="iauc_2h_mg_dl_min"),
+        effect(factor="fat_g", outcome="iauc_2h_mg_dl_min"),
+        effect(verdict="cannot_tell_yet"),
+    ]
+    found = choose_findings(pd.DataFrame(rows), ANYONE)
+    assert found[["factor", "outcome"]].to_numpy().tolist() == [
+        ["walk_after", "rise_mg_dl"],
+        ["fat_g", "iauc_2h_mg_dl_min"],
+    ]
+
+
+COMPARISON = {
+    "level": "wear",
+    "period_a": "spring_1",
+    "period_b": "autumn_1",
+    "relation": "later",
+    "difference_mg_dl": -5.0,
+    "low_mg_dl": -9.0,
+    "high_mg_dl": -1.0,
+    "probability_lower": 0.98,
+    "verdict": "lower",
+    "largest_block": "evening",
+    "share_days": 0.4,
+    "share_hours": 0.1,
+    "share_sensor": 0.5,
+    "checks_needed": float("nan"),
+    "changed": "site;meter",
+}
+
+
+def test_a_comparison_says_verdict_figure_block_and_what_else_changed():
+    row = pd.Series(COMPARISON)
+    assert study.say_comparison(row, MG) == (
+        "autumn 1 against spring 1: lower. The difference is \u22125\u00a0mg/dL (\u22129 to \u22121). "
+        "Most of it lies in the evening."
+    )
+    assert study.say_changed(row).startswith("Also changed between them: site and meter.")
+    assert study.say_checks_needed(row) == ""
+
+
+def test_sensors_worn_at_once_are_no_change():
+    text = study.say_comparison(pd.Series(COMPARISON | {"relation": "overlapping"}), MG)
+    assert "no change is claimed" in text
+    assert "lower" not in text
+
+
+def test_an_open_comparison_says_what_would_settle_it():
+    row = pd.Series(COMPARISON | {"verdict": "cannot_tell_yet", "checks_needed": 8.0})
+    assert study.say_checks_needed(row) == "About 8 more finger-sticks in each would tell."
+    row["checks_needed"] = float("nan")
+    assert "most of the doubt is the sensors" in study.say_checks_needed(row)
+
+
+def test_the_latest_comparison_is_the_last_wear_with_the_one_before_it():
+    pairs = [("a", "b"), ("a", "c"), ("b", "c")]
+    table = pd.DataFrame([COMPARISON | {"period_a": a, "period_b": b} for a, b in pairs])
+    latest = study.find_latest(table)
+    assert (latest["period_a"], latest["period_b"]) == ("b", "c")
+    assert study.find_latest(table.iloc[:0]) is None
+
+
+def test_without_numbers_asking_for_a_figure_is_an_error_and_sentences_hold_none():
+    with pytest.raises(ValueError, match="no glucose figures"):
+        WORDS_ONLY.level(94.0)
+    said = [
+        wear.say_mean(summary(), WORDS_ONLY),
+        wear.say_goal(summary(), Goal(95.0), ANYONE, WORDS_ONLY),
+        wear.say_usual(summary(), WORDS_ONLY),
+        *wear.list_what_narrows(summary(), ANYONE, WORDS_ONLY),
+        wear.say_bias(summary(), WORDS_ONLY),
+        say_finding(pd.Series(effect()), WORDS_ONLY),
+        *say_question(pd.Series(effect(needed=3)), WORDS_ONLY),
+        study.say_comparison(pd.Series(COMPARISON), WORDS_ONLY),
+    ]
+    assert not any(GLUCOSE_FIGURE.search(text) or "94" in text for text in said)
+
+
+def test_days_list_their_events_in_order_with_what_was_noted(result):
+    events = list_events(result, MG)
+    assert set(events) <= set(range(len(result.days.dates)))
+    for day in events.values():
+        assert [e.time for e in day] == sorted(e.time for e in day)
+    kinds = {event.kind for day in events.values() for event in day}
+    assert {"food", "movement", "feeling", "check", "rise", "aside", "note"} <= kinds
+    told = " ".join(event.text for day in events.values() for event in day)
+    assert "not used:" in told
+    without = " ".join(event.text for day in list_events(result, WORDS_ONLY).values() for event in day)
+    assert not GLUCOSE_FIGURE.search(without)
+
+
+def test_a_running_wear_tells_its_newest_meal_and_last_reading(running, result):
+    assert wear.say_latest_meal(running, MG).startswith("Newest meal, ")
+    assert wear.say_latest_meal(result, MG) == ""
+    assert any("still running, last reading" in fact for fact in wear.list_facts(running))
+    table = running.tables["meal_responses"].sort_values("time").iloc[[-1]].assign(usable_2h=False, reason="gap")
+    early = replace(running, tables=dict(running.tables) | {"meal_responses": table})
+    assert "cannot be given yet (readings missing)" in wear.say_latest_meal(early, MG)

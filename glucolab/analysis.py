@@ -15,11 +15,12 @@ from glucolab.aligning.trace import Trace, estimate_trace, trace_unknown
 from glucolab.cleaning.clean import CleanRecord, clean_wear
 from glucolab.clock import Days, days_between
 from glucolab.errors import Problem
+from glucolab.measuring.blocks import measure_block_means
 from glucolab.measuring.cautions import DESCRIBE_ONLY, find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
-from glucolab.measuring.figures import WearFigures, measure_block_means, measure_figures
+from glucolab.measuring.figures import WearFigures, measure_figures
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
 from glucolab.record import OUTPUT_TABLES, STUDY_OUTPUTS, Study, WearPeriod
@@ -177,7 +178,9 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
         try:
             done.append(analyse_wear(wear, study))
         except Exception as error:  # one bad wear never stops the others; it is listed, and the command ends with 1
-            left_out.append(Problem(f"wear_periods/{wear.name}", f"could not be analysed: {error or type(error).__name__}"))
+            left_out.append(
+                Problem(f"wear_periods/{wear.name}", f"could not be analysed: {error or type(error).__name__}")
+            )
     progress("the study as a whole")
     tables, trend, withheld, problems = _relate(study, done)
     left_out.extend(problems)
@@ -216,7 +219,9 @@ def _relate(study: Study, done: list[WearAnalysis]):
     related = [a.related for a in done]
     tables["labs_and_sensor"] = set_labs_beside(study.labs, tables["periods"], related)
     if describe_only:
-        withheld |= dict.fromkeys(("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend"), DESCRIBE_ONLY)
+        withheld |= dict.fromkeys(
+            ("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend"), DESCRIBE_ONLY
+        )
         return tables, None, withheld, problems
     tables["effects"] = estimate_effects(related, worth)
     tables["dishes"] = estimate_dishes(related)

@@ -149,7 +149,12 @@ def _follow_order(first: np.ndarray, second: np.ndarray, repeated: np.ndarray) -
     step = -1 if backwards else 1
     for i in rows[::step]:
         before = i - step
-        if 0 <= before < len(first) and chosen[before] != _NEVER and chosen[before] > first[i] and second[i] >= chosen[before]:
+        if (
+            0 <= before < len(first)
+            and chosen[before] != _NEVER
+            and chosen[before] > first[i]
+            and second[i] >= chosen[before]
+        ):
             chosen[i] = second[i]
     return chosen
 
@@ -224,7 +229,9 @@ def format_times(times: pd.Series | pd.DatetimeIndex, zones: ZoneSpans) -> np.nd
     safe_local = np.where(missing, np.datetime64("1970-01-01T00:00:00", "s"), local.values.astype("datetime64[s]"))
     text = np.datetime_as_string(safe_local, unit="s").astype(object)
     offset_min = np.where(missing, 0, (local.asi8 - stamps.asi8) // 60_000_000)
-    suffix = {int(m): f"{'-' if m < 0 else '+'}{abs(int(m)) // 60:02d}:{abs(int(m)) % 60:02d}" for m in np.unique(offset_min)}
+    suffix = {
+        int(m): f"{'-' if m < 0 else '+'}{abs(int(m)) // 60:02d}:{abs(int(m)) % 60:02d}" for m in np.unique(offset_min)
+    }
     result = text + np.array([suffix[int(m)] for m in offset_min], dtype=object)
     result[missing] = ""
     return result

@@ -5,9 +5,10 @@ For sensor s, blood b, a moment's place u in the wear (-1/2 … 1/2) and the sen
     s - b = offset + drift·u + stretch·(s - s̄)
 
 `offset` is the bias at the wearer's own level. It is the sum of a part that one model's sensors
-share and a part of the single sensor; each is offset and gain, and the gain is the stretch. A check reads b + meter + error, and all checks by one meter
-share `meter`. All unknowns are normal; the checks' errors are heavy-tailed, by reweighting.
-Several wears may be solved together: they then share model and meter parts.
+share and a part of the single sensor; each is offset and gain, and the gain is the stretch.
+
+A check reads b + meter + error, and all checks by one meter share `meter`. All unknowns are
+normal; the checks' errors are heavy-tailed, by reweighting. Several wears may be solved together: they then share model and meter parts.
 """
 
 from __future__ import annotations

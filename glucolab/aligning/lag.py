@@ -36,7 +36,11 @@ class LagNodes:
         prior_share = np.var(_prior_logs(len(logs))) / PRIOR_LOG_SD**2
         spread = np.sqrt(float(self.weight @ (logs - centre) ** 2) / prior_share)
         z = float(ndtri(0.5 + level / 2))
-        return float(np.exp(centre + spread**2 / 2)), float(np.exp(centre - z * spread)), float(np.exp(centre + z * spread))
+        return (
+            float(np.exp(centre + spread**2 / 2)),
+            float(np.exp(centre - z * spread)),
+            float(np.exp(centre + z * spread)),
+        )
 
 
 def prior_lags(nodes: int = 5) -> LagNodes:

@@ -71,7 +71,8 @@ class Readings:
         return len(self.awake)
 
 
-def smooth(readings: Readings, spreads: Spreads, lag_min: float, rng: np.random.Generator | None = None, draws: int = 0
+def smooth(
+    readings: Readings, spreads: Spreads, lag_min: float, rng: np.random.Generator | None = None, draws: int = 0
 ) -> tuple[np.ndarray, np.ndarray]:
     """Blood and its uncertainty on the grid, for one lag.
 
@@ -95,8 +96,8 @@ def smooth(readings: Readings, spreads: Spreads, lag_min: float, rng: np.random.
 
     Notes
     -----
-    Readings are taken about their own mean. The model has no level or slope of its own: far from readings the uncertainty grows without
-    bound, so that long gaps must be filled by other means.
+    Readings are taken about their own mean. The model has no level or slope of its own: far from
+    readings the uncertainty grows without bound, so that long gaps must be filled by other means.
     """
     mean, sampled = _solve(readings, spreads, lag_min, rng, draws)
     return _to_grid(mean[None, :], lag_min)[0], _to_grid(sampled, lag_min)
@@ -201,7 +202,9 @@ def _best_window(readings: Readings, most: int) -> Readings:
     starts = np.r_[np.arange(0, readings.size - most, 144), readings.size - most]
     first = int(starts[np.argmax(count[starts + most - 1] - count[starts])])
     mine = (readings.cell >= first) & (readings.cell < first + most - 1)
-    return Readings(readings.cell[mine] - first, readings.part[mine], readings.value[mine], readings.awake[first : first + most])
+    return Readings(
+        readings.cell[mine] - first, readings.part[mine], readings.value[mine], readings.awake[first : first + most]
+    )
 
 
 def _white_variance(spreads: Spreads) -> float:
@@ -222,7 +225,12 @@ def _to_grid(held: np.ndarray, lag_min: float) -> np.ndarray:
     """
     keep = np.exp(-GRID_MIN / lag_min)
     u = lag_min / GRID_MIN - keep / (1 - keep)  # the grid point's place from the step before to its own
-    weights = (-u * (u - 1) * (u - 2) / 6, (u + 1) * (u - 1) * (u - 2) / 2, -(u + 1) * u * (u - 2) / 2, (u + 1) * u * (u - 1) / 6)
+    weights = (
+        -u * (u - 1) * (u - 2) / 6,
+        (u + 1) * (u - 1) * (u - 2) / 2,
+        -(u + 1) * u * (u - 2) / 2,
+        (u + 1) * u * (u - 1) / 6,
+    )
     padded, g = np.pad(held, ((0, 0), (2, 1)), mode="edge"), held.shape[1]
     return sum(weight * padded[:, i : i + g] for i, weight in enumerate(weights))
 

@@ -231,6 +231,14 @@ def trace_unknown(clean: CleanRecord) -> Trace:
     checks = pd.DataFrame({name: empty for name in ("line", "sensor_mg_dl", "check_mg_dl", "weight")})
     checks.insert(0, "time", grid[:0])
     everything = np.full((4, 4), np.nan)
-    bias = Bias(np.full((1, 3), np.nan), everything[:3, :3].reshape(1, 3, 1, 3), (empty,), 0.0, everything, (3,), np.full(1, np.nan))
+    bias = Bias(
+        np.full((1, 3), np.nan),
+        everything[:3, :3].reshape(1, 3, 1, 3),
+        (empty,),
+        0.0,
+        everything,
+        (3,),
+        np.full(1, np.nan),
+    )
     draws = nothing[None, :]
     return Trace(grid, nothing, nothing, draws, draws, nothing + np.inf, prior_lags(), bias, data, checks, np.nan)

@@ -176,7 +176,9 @@ def _spans(wear: WearPeriod, readings, notes, interval_min: float, warmed_up: pd
         mine = notes["kind"].isin(f.EXCLUDING_NOTES)
         mine = mine if kinds else ~mine
         if mine.any():
-            parts.append(make_spans(pd.DatetimeIndex(notes.loc[mine, "start"]), pd.DatetimeIndex(end[mine]), "noted", action))
+            parts.append(
+                make_spans(pd.DatetimeIndex(notes.loc[mine, "start"]), pd.DatetimeIndex(end[mine]), "noted", action)
+            )
     parts = [p for p in parts if len(p)]
     if not parts:
         return empty_spans()

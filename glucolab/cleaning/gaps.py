@@ -61,7 +61,9 @@ def count_minutes(begins: np.ndarray, ends: np.ndarray, edges: np.ndarray) -> np
         return np.zeros(len(edges) - 1)
     lengths = np.r_[0.0, np.cumsum(ends - begins)]
     place = np.searchsorted(begins, edges, side="right")
-    partial = np.where(place > 0, np.clip(edges - begins[np.maximum(place - 1, 0)], 0, (ends - begins)[np.maximum(place - 1, 0)]), 0.0)
+    partial = np.where(
+        place > 0, np.clip(edges - begins[np.maximum(place - 1, 0)], 0, (ends - begins)[np.maximum(place - 1, 0)]), 0.0
+    )
     until = lengths[np.maximum(place - 1, 0)] + partial
     return np.diff(until)
 

@@ -36,7 +36,7 @@ class Night:
         """One night of usable readings, with its margins."""
         margin = pd.Timedelta(minutes=MARGIN_MIN)
         near = glucose[(glucose.index >= begin - margin) & (glucose.index < end + margin)]
-        place = np.round((near.index - begin).total_seconds().to_numpy() / 60 / step).astype(int)
+        place = np.round((pd.DatetimeIndex(near.index) - begin).total_seconds().to_numpy() / 60 / step).astype(int)
         which, inverse = np.unique(place, return_inverse=True)
         values = np.bincount(inverse, near.to_numpy()) / np.maximum(np.bincount(inverse), 1)
         minutes = which * step
@@ -47,7 +47,9 @@ class Night:
         return Night(begin, minutes.astype(float), values, asleep, np.where(asleep & ~fed, 1.0, RESTLESS))
 
 
-def find_sleeps(times: pd.DatetimeIndex, zones: ZoneSpans, sleep: pd.DataFrame) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
+def find_sleeps(
+    times: pd.DatetimeIndex, zones: ZoneSpans, sleep: pd.DataFrame
+) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
     """Begin and end of each night: logged sleep, else the clock's. [UTC]"""
     first, last = to_local(pd.DatetimeIndex([times[0], times[-1]]), zones).normalize()
     dates = pd.date_range(first, last, freq="D", unit="us")

@@ -145,7 +145,9 @@ def _box_evidence(precision: np.ndarray, pulled: np.ndarray, first: np.ndarray, 
     b = line[last] - line[first]
     variance = DEPTH_SD_MG_DL**2 + SHAPE_SD_MG_DL**2
     mean = -DEPTH_MG_DL
-    return -0.5 * np.log1p(variance * a) + 0.5 * (b + mean / variance) ** 2 / (a + 1 / variance) - 0.5 * mean**2 / variance
+    return (
+        -0.5 * np.log1p(variance * a) + 0.5 * (b + mean / variance) ** 2 / (a + 1 / variance) - 0.5 * mean**2 / variance
+    )
 
 
 def _step_evidence(precision: np.ndarray, pulled: np.ndarray) -> np.ndarray:
@@ -155,7 +157,9 @@ def _step_evidence(precision: np.ndarray, pulled: np.ndarray) -> np.ndarray:
     return -0.5 * np.log1p(STEP_SD_MG_DL**2 * a) + 0.5 * b**2 / (a + STEP_SD_MG_DL**-2)
 
 
-def _evidence(precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, first: int, last: int) -> tuple[float, np.ndarray]:
+def _evidence(
+    precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, first: int, last: int
+) -> tuple[float, np.ndarray]:
     """Log Bayes factor of a low in one span, and the probability of each of its cells to be pressed down.
 
     What is added in the span has a depth and a wandering shape. Spans that would be explained as

@@ -15,8 +15,8 @@ ALWAYS = (
     "Local rules and licensed practice come first.",
 )
 DESCRIBE_ONLY = (
-    "Under 18, pregnant, or on glucose-lowering medicine: this tool cleans and describes the record, and gives no goal, "
-    "no effect, no ranking and no plan."
+    "Under 18, pregnant, or on glucose-lowering medicine: this tool cleans and describes the record, and gives no "
+    "goal, no effect, no ranking and no plan."
 )
 SEE_CLINICIAN = "{what}: take this to a clinician."
 NIGHT_LOW = (
@@ -46,7 +46,9 @@ def find_cautions(wear: WearPeriod, person: Person, meals: pd.DataFrame, lowest_
         found.append(SEE_CLINICIAN.format(what="A check of 200 mg/dL (11.1 mmol/L) or more was logged"))
     fasting = _fasting(checks["time"], meals["time"])
     if (fasting & (checks["glucose_mg_dl"] >= FASTING_LIMIT_MG_DL)).sum() >= 2:
-        found.append(SEE_CLINICIAN.format(what="Fasting checks of 126 mg/dL (7.0 mmol/L) or more were logged repeatedly"))
+        found.append(
+            SEE_CLINICIAN.format(what="Fasting checks of 126 mg/dL (7.0 mmol/L) or more were logged repeatedly")
+        )
     if lowest_overnight:
         found.append(NIGHT_LOW)
     if person.describe_only:

@@ -130,7 +130,9 @@ def _logged(wear: WearPeriod, days: Days) -> dict[str, np.ndarray]:
     meal_day = days.of(wear.meals["time"])
     out = {name: _sum_by_day(wear.meals[name], meal_day, n) for name in ("carbs_g", "fiber_g")}
     activity_day = days.of(wear.activity["start"])
-    out["exercise_min"] = _sum_by_day(wear.activity["minutes"], activity_day, n, empty=0.0 if wear.has("activity") else np.nan)
+    out["exercise_min"] = _sum_by_day(
+        wear.activity["minutes"], activity_day, n, empty=0.0 if wear.has("activity") else np.nan
+    )
     written = wear.days.set_index("date")
     numeric = written.select_dtypes(["number", "boolean"]).astype(float).reindex(days.dates)
     for name in numeric:
@@ -149,31 +151,6 @@ def _sum_by_day(values: pd.Series, day: np.ndarray, n: int, empty: float = np.na
     known = values.notna().to_numpy() & (day >= 0)
     total = np.bincount(day[known], values[known], minlength=n)
     return np.where(np.bincount(day[known], minlength=n) > 0, total, empty)
-
-
-def measure_blocks(glucose: np.ndarray, hours: np.ndarray, day: np.ndarray) -> np.ndarray:
-    """Mean of each six-hour block of each day, NaN where less than half is known.
-
-    Parameters
-    ----------
-    glucose : numpy.ndarray, shape (g,)
-        The trace, NaN in gaps. [mg/dL]
-    hours : numpy.ndarray, shape (g,)
-        Local time of day. [h]
-    day : numpy.ndarray of int, shape (g,)
-
-    Returns
-    -------
-    numpy.ndarray, shape (days, 4)
-        Night 0-6, morning 6-12, afternoon 12-18, evening 18-24. [mg/dL]
-    """
-    block = np.minimum((hours // 6).astype(int), 3)
-    n = day.max() + 1
-    known = ~np.isnan(glucose)
-    key = (day * 4 + block)[known]
-    count = np.bincount(key, minlength=4 * n)
-    total = np.bincount(key, glucose[known], minlength=4 * n)
-    return np.where(count >= 36, total / np.maximum(count, 1), np.nan).reshape(n, 4)
 
 
 def in_nights(times: pd.DatetimeIndex, nights: pd.DataFrame) -> np.ndarray:

@@ -94,16 +94,26 @@ def _link(out: pd.DataFrame, wear: WearPeriod, clean: CleanRecord) -> list[tuple
     noted = _first_overlap(start, end, notes["start"], noted_end, notes.index)
     found = {
         "sensor": ("notes.csv", np.where(sensor >= 0, np.maximum(noted, 0), -1)),
-        "exercise": ("activity.csv", _first_overlap(start - 30, peak + 1e-6, exercise["start"], exercise["end"], exercise["line"])),
+        "exercise": (
+            "activity.csv",
+            _first_overlap(start - 30, peak + 1e-6, exercise["start"], exercise["end"], exercise["line"]),
+        ),
         "meal": ("meals.csv", _first_overlap(start - 60, start + 15 + 1e-6, meals["time"], meals["time"], meals.index)),
-        "stress": ("feelings.csv", _first_overlap(start - 60, start + 60 + 1e-6, stress["time"], stress["time"], stress.index)),
+        "stress": (
+            "feelings.csv",
+            _first_overlap(start - 60, start + 60 + 1e-6, stress["time"], stress["time"], stress.index),
+        ),
     }
     hour = local_hours(pd.DatetimeIndex(out["start"]), wear.zones)
     eaten = _first_overlap(start - (hour - 3) * 60, start + 1e-6, meals["time"], meals["time"], meals.index) >= 0
     early = (hour >= 3) & (hour < 8) & ~eaten
     links = []
     for i in range(len(out)):
-        mine = [(name, f"{file}:{lines[i]}" if lines[i] > 0 else "") for name, (file, lines) in found.items() if lines[i] >= 0]
+        mine = [
+            (name, f"{file}:{lines[i]}" if lines[i] > 0 else "")
+            for name, (file, lines) in found.items()
+            if lines[i] >= 0
+        ]
         if early[i]:
             mine.append(("early_morning", ""))
         links.append(([name for name, _ in mine], [row for _, row in mine]))

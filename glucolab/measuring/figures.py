@@ -12,18 +12,21 @@ from glucolab.aligning.fill import day_slots, fill_draws
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import Trace
 from glucolab.clock import Days, ZoneSpans, local_hours
-from glucolab.measuring.daily import in_nights, measure_blocks
+from glucolab.measuring.blocks import USUAL_DAY_RHO, measure_blocks
+from glucolab.measuring.daily import in_nights
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs
 
 LEVEL = 0.9
-USUAL_DAY_RHO = 0.3
-"""Correlation of one day's mean with the next's, from invented and open recordings; a wear of two
-weeks cannot tell its own, so its own counts only in proportion to its length."""
 RHO_DAYS = 30
+"""A wear's own correlation of days counts as n against this many days of the usual one."""
 DAY_FRACTION, DAY_PRIOR_DF = 0.05, 3.0
 """Spread of daily means expected before seeing any (of the level; fasting values vary by 7.5 mg/dL
 from day to day, Shilo et al. 2024, whole days by less), worth three days."""
 LEAST_HOURS = 48.0
+OF_WHOLE_WEARS = (
+    "mean", "sd", "cv_percent", "usual_mean", "usual_mean_error_shares", "minutes_per_day", "overnight_mean",
+    "excursions_per_day", "excursions_per_day_without_exercise", "dips_per_day",
+)  # fmt: skip
 _SEED = 20260217
 
 
@@ -129,10 +132,16 @@ def measure_figures(
     filled, missing = fill_draws(trace.draws, trace.gap_min, slot, np.maximum(day, 0), np.random.default_rng(_SEED))
     too_little = _too_little(recorded_hours, missing, hours)
     if too_little:
-        names = ("mean", "sd", "cv_percent", "usual_mean", "usual_mean_error_shares", "minutes_per_day", "overnight_mean",
-                 "excursions_per_day", "excursions_per_day_without_exercise", "dips_per_day")  # fmt: skip
+        names = OF_WHOLE_WEARS
         return WearFigures(
-            dict.fromkeys(names), dict.fromkeys(names, too_little), None, {}, np.nan, np.nan, blocks, recorded_hours / 24
+            dict.fromkeys(names),
+            dict.fromkeys(names, too_little),
+            None,
+            {},
+            np.nan,
+            np.nan,
+            blocks,
+            recorded_hours / 24,
         )
     mean = filled.mean(axis=1)
     sd = filled.std(axis=1, ddof=1)
@@ -159,12 +168,10 @@ def measure_figures(
 
 def _too_little(recorded_hours: float, missing: np.ndarray, hours: np.ndarray) -> str:
     if recorded_hours < LEAST_HOURS:
-        return f"Only {recorded_hours:.0f} hours of readings can be used; two days are the least for a figure of the whole wear."
+        return f"Only {recorded_hours:.0f} hours of readings can be used; a figure of the whole wear needs two days."
     if missing.any():
         never = np.unique(np.floor(hours[missing]).astype(int))
-        return (
-            f"The time around {never[0]:02d}:00 was never recorded in this wear, so a figure of whole days would be a guess."
-        )
+        return f"The time around {never[0]:02d}:00 was never recorded, so a figure of whole days would be a guess."
     return ""
 
 
@@ -252,51 +259,3 @@ def _rates(filled: np.ndarray, trace: Trace, excursions, responses, days_used: f
         out["dips_per_day"] = None
         withheld["dips_per_day"] = "No meal has three undisturbed hours after it, so dips cannot be counted."
     return out
-
-
-BLOCKS = ("night", "morning", "afternoon", "evening")
-
-
-def measure_block_means(blocks: np.ndarray, sensor_variance: float) -> pd.DataFrame:
-    """Each six-hour block's mean, and how it differs from the day it belongs to.
-
-    Parameters
-    ----------
-    blocks : numpy.ndarray, shape (days, 4)
-        From :func:`glucolab.measuring.daily.measure_blocks`. [mg/dL]
-    sensor_variance : float
-        Of the sensor's bias. [(mg/dL)²]
-
-    Returns
-    -------
-    DataFrame
-        ``block, n_days, mean_mg_dl, low_mg_dl, high_mg_dl`` with the sensor in the interval, and
-        ``difference_mg_dl, difference_low_mg_dl, difference_high_mg_dl`` from the mean of the same
-        days' four blocks, in which the sensor's bias drops out. 90 %, days autocorrelated. Fewer
-        than three days give no interval and so no figure.
-    """
-    spread = np.sqrt((1 + USUAL_DAY_RHO) / (1 - USUAL_DAY_RHO))
-    whole = blocks[~np.isnan(blocks).any(axis=1)]
-    apart = whole - whole.mean(axis=1, keepdims=True)
-    rows = []
-    for i, name in enumerate(BLOCKS):
-        values, differs = blocks[~np.isnan(blocks[:, i]), i], apart[:, i]
-        rows.append(
-            {
-                "block": name,
-                "n_days": len(values),
-                **_t_interval(values, spread, sensor_variance, ("mean_mg_dl", "low_mg_dl", "high_mg_dl")),
-                **_t_interval(differs, spread, 0.0, ("difference_mg_dl", "difference_low_mg_dl", "difference_high_mg_dl")),
-            }
-        )
-    return pd.DataFrame(rows)
-
-
-def _t_interval(values: np.ndarray, widen: float, extra_variance: float, names: tuple[str, str, str]) -> dict[str, float]:
-    n = len(values)
-    if n < 3:
-        return dict.fromkeys(names, np.nan)
-    half = float(stdtrit(n - 1, 0.95)) * widen * float(np.std(values, ddof=1)) / np.sqrt(n)
-    half = float(np.sqrt(half**2 + 1.645**2 * extra_variance))
-    centre = float(np.mean(values))
-    return dict(zip(names, (centre, centre - half, centre + half), strict=True))

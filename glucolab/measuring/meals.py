@@ -157,7 +157,9 @@ class _Window:
         if not n:
             return out
         base = _mean_where(self.draws[:, :, :_BEFORE], self.known[:, :_BEFORE])
-        self.base_mean = np.where(self.enough_before, _mean_where(self.mean[:, :_BEFORE], self.known[:, :_BEFORE]), np.nan)
+        self.base_mean = np.where(
+            self.enough_before, _mean_where(self.mean[:, :_BEFORE], self.known[:, :_BEFORE]), np.nan
+        )
         out["baseline_mg_dl"] = self.base_mean
         two, three = self._upto(120), self._upto(180)
         good2 = self.enough_before & self._complete(120)
@@ -219,7 +221,9 @@ def _max_where(values: np.ndarray, where: np.ndarray) -> np.ndarray:
 
 def _walked_after(times: pd.Series, activity: pd.DataFrame) -> BooleanArray:
     """A walk or light effort of five minutes or more that starts within 45 min after."""
-    easy = activity[((activity["kind"].str.lower() == "walk") | (activity["effort"] == "light")) & (activity["minutes"] >= 5)]
+    easy = activity[
+        ((activity["kind"].str.lower() == "walk") | (activity["effort"] == "light")) & (activity["minutes"] >= 5)
+    ]
     start = np.sort(pd.DatetimeIndex(easy["start"]).asi8)
     begin = pd.DatetimeIndex(times)
     after = np.searchsorted(start, (begin + WALK_WITHIN).asi8, side="right") > np.searchsorted(start, begin.asi8)
@@ -272,8 +276,12 @@ def _reasons(wear, clean, out: pd.DataFrame, minutes: int, share: pd.Series, nex
 
 def _any_overlap(begin: pd.Series, stop: pd.Series, starts: pd.Series, ends: pd.Series) -> np.ndarray:
     """True where a span of the first kind meets any of the second, shape (n,)."""
-    opened = np.searchsorted(np.sort(pd.DatetimeIndex(starts).as_unit("us").asi8), pd.DatetimeIndex(stop).as_unit("us").asi8)
-    closed = np.searchsorted(np.sort(pd.DatetimeIndex(ends).as_unit("us").asi8), pd.DatetimeIndex(begin).as_unit("us").asi8, side="right")
+    opened = np.searchsorted(
+        np.sort(pd.DatetimeIndex(starts).as_unit("us").asi8), pd.DatetimeIndex(stop).as_unit("us").asi8
+    )
+    closed = np.searchsorted(
+        np.sort(pd.DatetimeIndex(ends).as_unit("us").asi8), pd.DatetimeIndex(begin).as_unit("us").asi8, side="right"
+    )
     return opened > closed
 
 

@@ -234,12 +234,9 @@ LABS_AND_SENSOR = Table("labs_and_sensor", "a row a laboratory value beside a pe
     ("high", "number", "upper end [mg/dL]"),
 ))  # fmt: skip
 
-WEAR_OUTPUTS = {
-    t.name: t for t in (READINGS, FLAG_SPANS, GAPS, DAILY, MEAL_RESPONSES, EXCURSIONS, ENERGY)
-}
+WEAR_OUTPUTS = {t.name: t for t in (READINGS, FLAG_SPANS, GAPS, DAILY, MEAL_RESPONSES, EXCURSIONS, ENERGY)}
 STUDY_OUTPUTS = {
-    t.name: t
-    for t in (PERIODS, COMPARISONS, EFFECTS, DISHES, DISH_PAIRS, TRIAL_RESULTS, LAB_CHANGES, LABS_AND_SENSOR)
+    t.name: t for t in (PERIODS, COMPARISONS, EFFECTS, DISHES, DISH_PAIRS, TRIAL_RESULTS, LAB_CHANGES, LABS_AND_SENSOR)
 }
 OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS
 

@@ -33,10 +33,7 @@ def empty_table(name: str) -> pd.DataFrame:
 
 @cache
 def _typed_columns(name: str) -> pd.DataFrame:
-    columns = {
-        INSIDE_NAMES.get(c.name, c.name): pd.Series(dtype=_DTYPES[c.kind])
-        for c in INPUT_TABLES[name].columns
-    }
+    columns = {INSIDE_NAMES.get(c.name, c.name): pd.Series(dtype=_DTYPES[c.kind]) for c in INPUT_TABLES[name].columns}
     if name == "meals":
         columns["time_source"] = pd.Series(dtype="str")
     if name == "glucose":

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy.special import stdtr, stdtrit
 
 from glucolab.aligning.bias import Bias
-from glucolab.measuring.figures import BLOCKS
+from glucolab.measuring.blocks import BLOCKS
 from glucolab.record.outputs import COMPARISONS
 from glucolab.relating.periods import Measured, Period, t_half
 from glucolab.relating.verdicts import decide_verdict
@@ -18,7 +18,9 @@ LEAST_BLOCK_DAYS = 4
 MOST_CHECKS = 40
 
 
-def compare_periods(periods: Sequence[Period], wears: Sequence[Measured], bias: Bias, worth_noticing_mg_dl: float) -> pd.DataFrame:
+def compare_periods(
+    periods: Sequence[Period], wears: Sequence[Measured], bias: Bias, worth_noticing_mg_dl: float
+) -> pd.DataFrame:
     """``comparisons.csv``: every pair of one level, the later minus the earlier.
 
     Notes

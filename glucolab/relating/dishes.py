@@ -87,7 +87,9 @@ def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
         meals = meals[meals["usable_2h"].fillna(False).astype(bool) & meals["rise_mg_dl"].notna()]
         dish = meals["dish"].fillna("").where(meals["dish"].fillna("") != "", meals["name"])
         se = (meals["rise_high_mg_dl"] - meals["rise_low_mg_dl"]) / (2 * 1.645)
-        parts.append(pd.DataFrame({"time": meals["time"], "dish": dish, "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": se}))
+        parts.append(
+            pd.DataFrame({"time": meals["time"], "dish": dish, "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": se})
+        )
     if not parts:
         return pd.DataFrame({"time": [], "dish": [], "rise_mg_dl": [], "se_mg_dl": []})
     return pd.concat(parts, ignore_index=True).drop_duplicates(["time", "dish"])

@@ -188,6 +188,7 @@ def _regression(
     if outcome.rows == "meal":
         size = expected_sizes(rows["carbs_g"], rows[outcome.column])
         weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
+        value = _of_dishes(value, rows["dish"]) if factor.of_dish else value
         value = (value - value.mean()) * (size if factor.grows else 1.0)
     if pair.factor == "eaten_out":
         levels = _independent(np.column_stack([_indicators(rows["dish"]), levels]))
@@ -206,6 +207,13 @@ def _regression(
         weight=weight,
         units=_units(columns, levels, dish),
     )
+
+
+def _of_dishes(values: np.ndarray, dish: np.ndarray) -> np.ndarray:
+    """Each eating's value replaced by its dish's mean, shape (n,); meals without a dish keep their own."""
+    names, code = np.unique(dish, return_inverse=True)
+    mean = np.bincount(code, values) / np.bincount(code)
+    return np.where(names[code] == "", values, mean[code])
 
 
 def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:

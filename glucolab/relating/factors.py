@@ -49,9 +49,9 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     -------
     wear, date, day : as in :func:`gather_days`; time [UTC]; dish (empty: none); hour (local); rise_mg_dl and
     its standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the contract's names; what
-    is held equal: log_carbs, food_before (in the three hours before), baseline_mg_dl, at_noon, in_afternoon,
-    in_evening; left_out as in :func:`gather_days`. An occasion seen by two sensors
-    at once is kept for the one with more usable occasions.
+    is held equal: log_carbs, carbs_before_g (of a last occasion within three hours), baseline_mg_dl, at_noon,
+    in_afternoon, in_evening; left_out as in :func:`gather_days`. An occasion seen by two sensors at once is kept for
+    the one with more usable occasions.
     """
     meals = _stack([_meals_of(wear, i) for i, wear in enumerate(wears)])
     if not len(meals):
@@ -184,7 +184,8 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     meals["hour"], meals["dish"] = hour, rows["dish"].fillna("").str.strip().to_numpy(object)
     for name in ("baseline_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "carbs_g", "fiber_g", "protein_g", "fat_g"):
         meals[name] = _numbers(rows[name])
-    meals["food_before"] = (since_last_h[usable] < STILL_DIGESTING_H).astype(float)
+    before = np.append(0.0, _numbers(eaten["carbs_g"])[:-1])
+    meals["carbs_before_g"] = np.where(since_last_h < STILL_DIGESTING_H, before, 0.0)[usable]
     meals["rise_se_mg_dl"] = (_numbers(rows["rise_high_mg_dl"]) - _numbers(rows["rise_low_mg_dl"])) / (2 * _Z_90)
     meals["walk_after"] = _numbers(rows["walk_after"]) if len(wear.activity) else np.nan
     meals["protein_first"] = _one_of(rows["eaten_first"], "protein")

@@ -39,7 +39,9 @@ def estimate_trend(periods: Sequence[Period], wears: Sequence[Measured], bias: B
     mine = [p for p in periods if p.level == "stretch" and np.isfinite(p.usual_mg_dl)]
     if len(mine) < LEAST_STRETCHES:
         return None, TOO_FEW.format(n=len(mine))
-    middle = np.array([np.mean([(wears[i].start.timestamp() + wears[i].end.timestamp()) / 2 for i in p.members]) for p in mine])
+    middle = np.array(
+        [np.mean([(wears[i].start.timestamp() + wears[i].end.timestamp()) / 2 for i in p.members]) for p in mine]
+    )
     months = (middle - middle.mean()) / (30 * 86400)
     weights = np.array([p.weights for p in mine])
     error = weights @ bias.offset_covariance @ weights.T + np.diag([p.days_var + p.hours_var for p in mine])

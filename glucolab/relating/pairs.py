@@ -24,7 +24,8 @@ KIN = {
 HELD_EQUAL = {
     "day": ("asleep_h", "stress", "carbs_g", "exercise_min"),
     "meal": (
-        "log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "food_before", "baseline_mg_dl", *HOURS,
+        "log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "carbs_before_g", "baseline_mg_dl",
+        *HOURS,
     ),
 }  # fmt: skip
 """What travels together with the factors."""
@@ -48,12 +49,15 @@ class Factor:
     grows : bool
         It lowers or raises a response by a part of it: more where a large one is to be expected. The estimate is
         then for a response of usual size.
+    of_dish : bool
+        It is known better of a dish than of one eating: portions and logs err, which would hide part of it.
     """
 
     contrast: str
     per: str = ""
     step: float = 1.0
     grows: bool = False
+    of_dish: bool = False
 
     @property
     def binary(self) -> bool:
@@ -96,10 +100,10 @@ FACTORS = {
     "last_meal_to_sleep_h": Factor("an hour more between the last meal and sleep", "h"),
     "walk_after": Factor("meals with a walk within 45 min after against meals without", grows=True),
     "protein_first": Factor("meals with protein eaten first against another order", grows=True),
-    "fiber_g": Factor("10 g more fibre", "10 g", 10.0),
-    "protein_g": Factor("10 g more protein", "10 g", 10.0),
-    "fat_g": Factor("10 g more fat", "10 g", 10.0),
-    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0),
+    "fiber_g": Factor("10 g more fibre", "10 g", 10.0, of_dish=True),
+    "protein_g": Factor("10 g more protein", "10 g", 10.0, of_dish=True),
+    "fat_g": Factor("10 g more fat", "10 g", 10.0, of_dish=True),
+    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0, of_dish=True),
     "evening_meal": Factor("meals from 18:00 to midnight against meals from 04:00 to 18:00", grows=True),
     "eaten_out": Factor("the same dish eaten out against at home", grows=True),
 }

@@ -82,7 +82,10 @@ def find_overlaps(wears: Sequence[Measured]) -> list[SideBySide]:
             second = wears[j]
             if second.start >= first.end or first.start >= second.end:
                 continue
-            a, b = (pd.Series(m.trace.sensor_draws.mean(axis=0), index=m.trace.time)[~np.isnan(m.trace.glucose_mg_dl)] for m in (first, second))
+            a, b = (
+                pd.Series(m.trace.sensor_draws.mean(axis=0), index=m.trace.time)[~np.isnan(m.trace.glucose_mg_dl)]
+                for m in (first, second)
+            )
             shared = a.index.intersection(b.index)
             if len(shared) * 5 / 60 < LEAST_OVERLAP_HOURS:
                 continue
@@ -144,7 +147,9 @@ def _distinct_days(wears: Sequence[Measured], usable: list[int]) -> float:
     return len(np.unique(cells // 300_000_000)) / 288
 
 
-def tabulate_periods(periods: Sequence[Period], wears: Sequence[Measured], bias: Bias, goal_mg_dl: float | None) -> pd.DataFrame:
+def tabulate_periods(
+    periods: Sequence[Period], wears: Sequence[Measured], bias: Bias, goal_mg_dl: float | None
+) -> pd.DataFrame:
     """``periods.csv``: each period's mean with its intervals, and the chance that it met the goal."""
     rows = []
     for period in periods:
@@ -163,7 +168,11 @@ def tabulate_periods(periods: Sequence[Period], wears: Sequence[Measured], bias:
                 "start": min(local).tz_localize(None).normalize(),
                 "end": (last.end - _MOMENT).tz_convert(last.wear.zones.names[-1]).tz_localize(None).normalize(),
                 "days": _worn_days(mine),
-                "coverage": float(np.average([m.coverage for m in mine], weights=[(m.end - m.start).total_seconds() + 1 for m in mine])),
+                "coverage": float(
+                    np.average(
+                        [m.coverage for m in mine], weights=[(m.end - m.start).total_seconds() + 1 for m in mine]
+                    )
+                ),
                 "mean_mg_dl": period.mean_mg_dl,
                 "mean_low_mg_dl": period.mean_mg_dl - half,
                 "mean_high_mg_dl": period.mean_mg_dl + half,
@@ -174,7 +183,9 @@ def tabulate_periods(periods: Sequence[Period], wears: Sequence[Measured], bias:
                 "bias_low_mg_dl": offset - 1.645 * np.sqrt(sensor) if known else np.nan,
                 "bias_high_mg_dl": offset + 1.645 * np.sqrt(sensor) if known else np.nan,
                 "checks_used": float(sum(len(m.trace.checks) for m in mine)),
-                "probability_goal_met": float(ndtr((goal_mg_dl - period.mean_mg_dl) * 1.645 / half)) if goal_mg_dl and known else np.nan,
+                "probability_goal_met": float(ndtr((goal_mg_dl - period.mean_mg_dl) * 1.645 / half))
+                if goal_mg_dl and known
+                else np.nan,
             }
         )
     return pd.DataFrame(rows, columns=PERIODS.names)

@@ -50,8 +50,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("glucolab: stopped; the last report is as it was", file=sys.stderr)
         return INTERRUPTED
     except Exception as error:  # a fault of ours: said in a sentence, and never with the code of a run that was done
-        place = traceback.extract_tb(error.__traceback__)[-1]
-        where = f"{Path(place.filename).name} line {place.lineno}"
+        frame = traceback.extract_tb(error.__traceback__)[-1]
+        where = f"{Path(frame.filename).name} line {frame.lineno}"
         print(f"glucolab: a fault in glucolab itself ({where}): {type(error).__name__}: {error}", file=sys.stderr)
     return NOTHING
 

@@ -14,6 +14,8 @@ from glucolab.running.tables import STUDY_FOLDER, SUMMARY
 
 OLDER = Path(STUDY_FOLDER, "older")
 """Where an earlier report's files go that a new one lacks; below the one name that no wear may have."""
+WELCOME = ("README.md", ".gitignore", ".gitkeep")
+"""What may lie in a folder that is to become a report; it stays there."""
 
 
 def check_out(out: Path, study: Path) -> None:
@@ -39,7 +41,8 @@ def check_out(out: Path, study: Path) -> None:
         raise NothingToDo(f"--out {out} lies among the study's wears: choose a folder outside wear_periods")
     if out.exists() and not out.is_dir():
         raise NothingToDo(f"--out {out} is a file: choose a folder")
-    if out.is_dir() and any(out.iterdir()) and not (out / STUDY_FOLDER / SUMMARY).is_file():
+    others = [path for path in out.iterdir() if path.name not in WELCOME] if out.is_dir() else []
+    if others and not (out / STUDY_FOLDER / SUMMARY).is_file():
         raise NothingToDo(f"--out {out} holds other files and no report: choose an empty or a new folder")
 
 

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from glucolab.clock import ZoneSpans, days_between
-from glucolab.measuring.daily import measure_blocks, measure_daily
+from glucolab.measuring.blocks import measure_blocks
+from glucolab.measuring.daily import measure_daily
 from glucolab.measuring.excursions import measure_excursions
 from glucolab.measuring.nights import find_nights
 from glucolab.record.outputs import DAILY

@@ -165,6 +165,15 @@ def test_a_folder_of_its_own_in_the_study_is_fine(make_study):
     check_out(study / "reports", study)
 
 
+def test_a_folder_that_holds_its_readme_alone_is_fine_and_keeps_it(make_study, tmp_path):
+    out = tmp_path / "reports"
+    out.mkdir()
+    (out / "README.md").write_text("what lands here")
+    check_out(out, make_study())
+    write_report(out, "first")
+    assert (out / "README.md").read_text() == "what lands here"
+
+
 def test_a_folder_with_other_files_is_not_buried(make_study, tmp_path):
     other = tmp_path / "documents"
     other.mkdir()

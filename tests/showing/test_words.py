@@ -90,7 +90,9 @@ def test_mean_and_goal_read_as_in_the_design():
     )
     goal = Goal(95.0, date(2026, 1, 1), None)
     # mean 94, standard error 4 / 1.645 = 2.43: P(below 95) = Phi(0.41) = 0.66, a table of the normal distribution
-    assert wear.say_goal(summary(), goal, ANYONE, MG) == "Below the goal of 95: more likely than not, 66\u00a0in\u00a0100."
+    assert (
+        wear.say_goal(summary(), goal, ANYONE, MG) == "Below the goal of 95: more likely than not, 66\u00a0in\u00a0100."
+    )
 
 
 def test_no_goal_is_claimed_without_one_or_where_the_tool_only_describes():

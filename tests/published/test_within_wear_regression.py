@@ -1,8 +1,8 @@
 """Does the regression within wears give what handbooks and other software give, where they ask the same?
 
 Longley's data, GLS with AR(1) errors, REML: coefficients 101.858134, 0.0720709, -0.5485135 with standard errors
-14.198932, 0.0106057, 0.1541297 at phi = 0.6441692, as the documentation of R's nlme prints them (from memory for all but
-phi; recomputed). sleepstudy: Bates et al., J Stat Softw 2015;67(1).
+14.198932, 0.0106057, 0.1541297 at phi = 0.6441692, as the documentation of R's nlme prints them (from memory, and
+recomputed). sleepstudy: Bates et al., J Stat Softw 2015;67(1).
 """
 
 from __future__ import annotations
@@ -54,7 +54,8 @@ def test_sleepstudy_with_a_level_for_each_person(monkeypatch):
                      data["Subject"].to_numpy())  # fmt: skip
     found = estimate_meal_coefficient(rows)
     reach = student.ppf(0.95, n - 2) * 0.8042
-    assert (found.estimate, found.low, found.high) == pytest.approx((10.4673, 10.4673 - reach, 10.4673 + reach), abs=2e-3)
+    expected = (10.4673, 10.4673 - reach, 10.4673 + reach)
+    assert (found.estimate, found.low, found.high) == pytest.approx(expected, abs=2e-3)
 
 
 def test_uneven_days_as_generalised_least_squares(monkeypatch):

@@ -8,7 +8,8 @@ For sensor s, blood b, a moment's place u in the wear (-1/2 … 1/2) and the sen
 share and a part of the single sensor; each is offset and gain, and the gain is the stretch.
 
 A check reads b + meter + error, and all checks by one meter share `meter`. All unknowns are
-normal; the checks' errors are heavy-tailed, by reweighting. Several wears may be solved together: they then share model and meter parts.
+normal; the checks' errors are heavy-tailed, by reweighting. Several wears may be solved together:
+they then share model and meter parts.
 """
 
 from __future__ import annotations

@@ -13,6 +13,7 @@ from glucolab.cleaning.pressure import flag_pressure
 from glucolab.cleaning.spans import empty_spans, make_spans, mask_to_spans
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import FLAGS
+from glucolab.units import glucose_to_mg_dl
 
 RUNNING_DAYS = 60.0
 """A running wear's reading later than this, or than 1.5 times the sensor's life, has a wrong date. [days]"""
@@ -145,7 +146,10 @@ def _run_flags(wear: WearPeriod, readings: pd.DataFrame, clock: np.ndarray, inte
 
     left = left.mask(clock)
     apply("duplicate", f.flag_duplicate(left, interval_min=interval_min, by_hand=by_hand))
-    apply("limit", f.flag_limit(left, floor_mg_dl=wear.reads_from_mg_dl, ceiling_mg_dl=wear.reads_to_mg_dl))
+    # a limit written in mmol/L with one decimal is off by up to half of it
+    step = 0.5 * glucose_to_mg_dl(0.1, wear.unit) if wear.unit == "mmol/L" else 0.0
+    floor, ceiling = wear.reads_from_mg_dl + step, wear.reads_to_mg_dl - step
+    apply("limit", f.flag_limit(left, floor_mg_dl=floor, ceiling_mg_dl=ceiling))
     apply("stuck", f.flag_stuck(left, interval_min=interval_min, zones=wear.zones))
     apply("jump", f.flag_jump(left, interval_min=interval_min))
     apply("noted", f.flag_noted(left, notes=wear.notes))

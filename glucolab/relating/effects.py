@@ -159,7 +159,7 @@ def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> di
     """What travels with the factor and was written down on most rows, of mean 0 and SD 1 within wears."""
     kin = KIN.get(pair.factor, (pair.factor,))
     held = {}
-    for name in HELD_EQUAL[outcome.rows] + HELD_BESIDES.get(pair.factor, ()) if rows else ():
+    for name in HELD_EQUAL[outcome.rows] + HELD_BESIDES.get((pair.factor, pair.outcome), ()) if rows else ():
         known = ~np.isnan(rows[name])
         if name in kin or known.mean() <= 0.5:
             continue

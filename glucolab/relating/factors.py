@@ -35,9 +35,9 @@ def gather_days(wears: Sequence[WearTables]) -> pd.DataFrame:
     -------
     wear : int, position in `wears`; date; day : int, days since 1970; left_out : ill that day, or in the
     night that follows for `night_left_out`; enough : coverage, `night_enough` of the day on which the
-    following night ends; the factors of days under the contract's names, `covariate:<name>` and
-    exercise_min; the outcomes mean_mg_dl, sd_mg_dl, energy (mean of the day), next_overnight_mean_mg_dl and
-    next_asleep_h (the night that follows, NaN at the wear's end).
+    following night ends; the factors of days under the contract's names, `covariate:<name>`, exercise_min and
+    bedtime_h (hours after noon); the outcomes mean_mg_dl, sd_mg_dl, energy (mean of the day),
+    next_overnight_mean_mg_dl and next_asleep_h (the night that follows, NaN at the wear's end).
     """
     return _stack([_days_of(wear, i) for i, wear in enumerate(wears)])
 

@@ -30,8 +30,8 @@ HELD_EQUAL = {
 }  # fmt: skip
 """What travels together with the factors."""
 
-HELD_BESIDES = {"last_meal_to_sleep_h": ("bedtime_h",)}
-"""A late bedtime alone lengthens the time since the last meal and shortens sleep."""
+HELD_BESIDES = {("last_meal_to_sleep_h", "sleep"): ("bedtime_h",)}
+"""By factor and outcome: a late bedtime alone lengthens the time since the last meal and shortens sleep."""
 
 
 @dataclass(frozen=True)

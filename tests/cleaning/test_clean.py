@@ -8,6 +8,7 @@ import pytest
 
 from glucolab.cleaning.clean import clean_wear
 from glucolab.record.outputs import FLAGS
+from glucolab.units import MG_DL_PER_MMOL_L
 from tests.hand_made import START, at, make_glucose, make_table, make_times, make_wear
 
 
@@ -168,3 +169,11 @@ def test_the_wear_is_left_as_it_was():
     clean_wear(wear)
     for name, frame in wear.tables.items():
         pd.testing.assert_frame_equal(frame, before[name])
+
+
+def test_a_ceiling_shown_in_mmol_l_with_one_decimal_is_still_the_ceiling():
+    """400 mg/dL is 22.2 mmol/L on a display, and 22.2 mmol/L is 399.9 mg/dL."""
+    values = np.full(60, 5.4 * MG_DL_PER_MMOL_L)
+    values[20], values[40] = 22.2 * MG_DL_PER_MMOL_L, 2.2 * MG_DL_PER_MMOL_L
+    wear = make_wear(glucose=make_glucose(make_times(60), values), unit="mmol/L")
+    assert np.flatnonzero(clean_wear(wear).readings["limit"]).tolist() == [20, 40]

@@ -32,7 +32,7 @@ def main(arguments: list[str] | None = None) -> int:
     for kind in asked.kinds:
         found.append(run([kind], asked.wears, asked.jobs, asked.first_seed))
         print(f"{kind}: done after {time.monotonic() - began:.0f} s", file=sys.stderr)
-    figures, flags, claims = (pd.concat(tables, ignore_index=True) for tables in zip(*found, strict=True))
+    figures, flags, claims = (_together(tables) for tables in zip(*found, strict=True))
     print(as_text(summarise_figures(figures)))
     if len(flags):
         print("\nreadings by flag\n" + as_text(summarise_flags(flags)))
@@ -40,6 +40,11 @@ def main(arguments: list[str] | None = None) -> int:
         print("\nclaims (claimed_nil: share claimed where nothing is true)\n" + as_text(summarise_claims(claims)))
         print(f"studies in which nothing works and an effect is claimed: {share_with_a_false_claim(claims):.3g}")
     return 0
+
+
+def _together(tables: tuple[pd.DataFrame, ...]) -> pd.DataFrame:
+    """One table of those with rows: a kind without any would turn counts into objects."""
+    return pd.concat([t for t in tables if len(t)] or [tables[0]], ignore_index=True)
 
 
 if __name__ == "__main__":

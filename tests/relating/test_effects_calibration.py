@@ -1,7 +1,8 @@
 """Do the intervals hold, and is nothing claimed where nothing is? A small run on invented tables; seeds are fixed.
 
-The bounds are those of the contract, widened by what chance allows in so few studies (the larger run of 200 studies
-a kind held 0.87-0.94 in every group of questions; see DEVELOPERS.md for the command).
+The bounds are those asked for, widened by what chance allows in so few studies: 200 studies of each of five kinds held
+0.88-0.96 in every group of questions, claimed no factor that did nothing in more than 0.05 of them, and of what a file
+claimed 0.03-0.08 was false.
 """
 
 from __future__ import annotations
@@ -46,13 +47,14 @@ def test_where_nothing_is_true_little_is_claimed(kind, n_wears):
     assert 0.85 <= hold(nil) <= 0.95
     claimed = nil["verdict"].isin(["lower", "higher"])
     assert claimed.mean() < 0.02
-    assert claimed.groupby([nil["factor"], nil["outcome"]]).sum().max() <= 4  # of 25; more than 0.10 by chance in 1 of 25
+    assert claimed.groupby([nil["factor"], nil["outcome"]]).sum().max() <= 4  # of 25
 
 
 def test_what_is_true_is_held_and_mostly_found():
     table = live(Truth(**REAL), 20, 3)
-    assert 0.83 <= hold(table[table["truth"] != 0]) <= 0.97
-    found = table[table["truth"] != 0].assign(found=lambda t: t["verdict"].isin(["lower", "higher"]))
+    there = table[table["truth"].notna() & (table["truth"] != 0)]
+    assert 0.83 <= hold(there) <= 0.97
+    found = there.assign(found=there["verdict"].isin(["lower", "higher"]))
     share = found.groupby(["factor", "outcome"])["found"].mean()
     assert share["asleep_h", "mean_mg_dl"] >= 0.7
     assert share["walk_after", "rise_mg_dl"] >= 0.4

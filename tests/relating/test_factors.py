@@ -31,7 +31,8 @@ def eaten(*rows: dict) -> pd.DataFrame:
     names = OUTPUT_TABLES["meal_responses"].names
     table = pd.DataFrame([{"usable_2h": True, "rise_mg_dl": 30.0} | row for row in rows], columns=names)
     table["time"] = pd.DatetimeIndex(table["time"]).as_unit("us")
-    return table.astype({"usable_2h": "boolean", "walk_after": "boolean", "dish": "str", "setting": "str"})
+    words = dict.fromkeys(("dish", "setting", "eaten_first"), "str")
+    return table.astype({"usable_2h": "boolean", "walk_after": "boolean"} | words)
 
 
 def worn(name: str = "wear", days: pd.DataFrame | None = None, meals: pd.DataFrame | None = None, **more) -> WearTables:
@@ -39,7 +40,8 @@ def worn(name: str = "wear", days: pd.DataFrame | None = None, meals: pd.DataFra
     usual = {"energy": pd.DataFrame({"time": [], "energy": []}), "sleep": none, "activity": none}
     tables = usual | more
     span = days_between(START, START + pd.Timedelta(days=N), LISBON)
-    return WearTables(name, span, LISBON, daily() if days is None else days, eaten() if meals is None else meals, **tables)
+    days, meals = daily() if days is None else days, eaten() if meals is None else meals
+    return WearTables(name, span, LISBON, days, meals, **tables)
 
 
 def activity(*rows: tuple) -> pd.DataFrame:
@@ -80,7 +82,8 @@ def test_nothing_ever_logged_is_not_a_day_without():
 
 
 def test_hours_from_the_last_meal_to_sleep():
-    meals = eaten({"time": local("06T20:00")}, {"time": local("06T21:30"), "usable_2h": False}, {"time": local("07T08:00")})
+    times = [local("06T20:00"), local("06T21:30"), local("07T08:00")]
+    meals = eaten(*({"time": time, "usable_2h": False} for time in times))
     nights = pd.DataFrame(
         {"date": pd.to_datetime(["2026-07-07", "2026-07-08"]), "start": [local("07T00:30"), local("07T23:00")]}
     )
@@ -95,7 +98,10 @@ def test_energy_is_the_mean_of_the_local_day():
     assert gather_days([worn(energy=felt)])["energy"].tolist()[:2] == [6.0, 1.0]
 
 
-@pytest.mark.parametrize(("clock", "expected"), [("17:59", 0), ("18:00", 1), ("23:59", 1), ("00:30", np.nan), ("04:00", 0)])
+CLOCKS = [("17:59", 0), ("18:00", 1), ("23:59", 1), ("00:30", np.nan), ("04:00", 0)]
+
+
+@pytest.mark.parametrize(("clock", "expected"), CLOCKS)
 def test_evening_begins_at_eighteen_and_the_small_hours_are_neither(clock, expected):
     wear = worn(meals=eaten({"time": local(f"07T{clock}")}))
     np.testing.assert_equal(gather_meals([wear], gather_days([wear]))["evening_meal"].item(), expected)

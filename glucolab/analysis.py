@@ -29,6 +29,7 @@ from glucolab.relating.dishes import compare_dishes, estimate_dishes
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.goal import estimate_trend
 from glucolab.relating.inputs import WearTables
+from glucolab.relating.lab_cautions import find_lab_cautions
 from glucolab.relating.labs import compare_labs, set_labs_beside
 from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
 from glucolab.relating.trials import compare_trial_arms
@@ -184,7 +185,8 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
     progress("the study as a whole")
     tables, trend, withheld, problems = _relate(study, done)
     left_out.extend(problems)
-    cautions = list(dict.fromkeys(text for one in done for text in one.summary["cautions"]))
+    of_wears = (text for one in done for text in one.summary["cautions"])
+    cautions = list(dict.fromkeys([*find_lab_cautions(study.labs), *of_wears]))
     found = [*study.problems, *(p for p in left_out if p not in study.problems)]
     summary = summarise_study(study, trend, withheld, cautions, found, VERSIONS)
     return StudyAnalysis(study, tuple(done), tables, summary, tuple(left_out))

@@ -24,8 +24,7 @@ NIGHT_LOW = (
     "With fainting, confusion or symptoms that sugar relieves, see a clinician."
 )
 FASTING_LIMIT_MG_DL, ANY_LIMIT_MG_DL = 126.0, 200.0
-FASTING_BAND_MG_DL = 100.0
-"""Laboratory bands: American Diabetes Association standards, fasting plasma glucose 100-125 and >= 126 mg/dL."""
+"""Of finger-sticks, fasting and at any time: American Diabetes Association standards."""
 
 
 def find_cautions(wear: WearPeriod, person: Person, meals: pd.DataFrame, lowest_overnight: bool) -> list[str]:

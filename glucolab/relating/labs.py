@@ -136,7 +136,7 @@ def compare_labs(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
     problems : list of Problem
         Conflicts, unknown analytes and units, values that cannot be: none of them is used.
     """
-    known, problems = _read_values(labs)
+    known, problems = read_values(labs)
     rows: list[dict] = []
     for analyte in ANALYTES:
         mine = known[known["analyte"] == analyte]
@@ -171,7 +171,7 @@ def _judge(analyte: str, earlier: pd.Series, later: pd.Series) -> dict:
     }  # fmt: skip
 
 
-def _read_values(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
+def read_values(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
     """Values that can be used, in each analyte's own unit, and what is wrong with the others.
 
     Returns
@@ -262,7 +262,7 @@ def set_labs_beside(labs: pd.DataFrame, periods: pd.DataFrame, wears: Sequence[W
     period's mean, from which the bias is taken off; the interval is that mean's, so that it holds the
     sensor's error. Days without enough readings are not among those days.
     """
-    values, _ = _read_values(labs)
+    values, _ = read_values(labs)
     values = values.sort_values(["date", "time", "analyte"], kind="stable")
     singles = periods[periods["level"] == "wear"].set_index("name")
     tables = {wear.name: wear for wear in wears}

@@ -17,7 +17,6 @@ _USUAL = {
     "snack": Dish("snack", "snack", 20.0, 2.0, 3.0, 6.0),
 }
 WALK_KINDS = ("walk",)
-PLAN_COLUMNS = ["date", "slot", "dish", "walk", "first"]
 
 
 @dataclass(frozen=True, eq=False)

@@ -145,6 +145,7 @@ def _run_flags(wear: WearPeriod, readings: pd.DataFrame, clock: np.ndarray, inte
             left = left.mask(marks[name])
 
     left = left.mask(clock)
+    raw = left
     apply("duplicate", f.flag_duplicate(left, interval_min=interval_min, by_hand=by_hand))
     # a limit written in mmol/L with one decimal is off by up to half of it
     step = 0.5 * glucose_to_mg_dl(0.1, wear.unit) if wear.unit == "mmol/L" else 0.0
@@ -156,8 +157,10 @@ def _run_flags(wear: WearPeriod, readings: pd.DataFrame, clock: np.ndarray, inte
     # warm-up comes after the others so that a jump in the first hours is named too
     warm = f.flag_warm_up(left, start=wear.start, warm_up_hours=wear.warm_up_hours)
     apply("warm_up", warm)
-    pressed = flag_pressure(left, interval_min=interval_min, zones=wear.zones, sleep=wear.sleep, meals=wear.meals)
-    apply("pressure", pressed)
+    # readings at the floor are part of a low, though their value is censored
+    seen = left.where(left.notna() | ~marks["limit"] | (raw > floor) | marks["warm_up"], raw)
+    pressed = flag_pressure(seen, interval_min=interval_min, zones=wear.zones, sleep=wear.sleep, meals=wear.meals)
+    apply("pressure", pressed & left.notna())
     apply("loosening", f.flag_loosening(left, interval_min=interval_min))
     return {name: marks[name] for name in FLAGS}, wear.notes
 

@@ -6,19 +6,28 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtri
 
-from glucolab.cleaning.spans import spans_to_mask
 from glucolab.clock import ZoneSpans, day_starts, to_local
 
 MARGIN_MIN = 90.0
 """How much of the evening and morning is looked at beside the night itself. [min]"""
-MEAL_TAIL_MIN = 200.0
-RESTLESS, SETTLED_MIN = 7.0, 30.0
-"""Glucose awake or after food moves this many times as far as in quiet sleep, once it has moved away so long. [min]"""
+MEAL_TAIL_MIN, RISEN_TAIL_MIN = 200.0, 120.0
+"""How long glucose is on its way back after a logged meal, and after it stood `RISEN_MG_DL` above the night. [min]"""
+RISEN_MG_DL, RISING_MIN = 20.0, 30.0
 CLOCK_NIGHT = (24.0, 6.0)
 LEAST_SLEEP = pd.Timedelta(hours=2)
-NOISE_MIN, GLUCOSE_MIN = 25.0, 60.0
-"""Time constants of slow sensor noise and of glucose. [min]"""
+NOISE_MIN, GLUCOSE_MIN, NIGHT_MIN = 25.0, 60.0, 180.0
+"""Time constants of slow sensor noise, of glucose within the hour and through the night. [min]"""
+LEVEL_SD_MG_DL = 40.0
+RESTLESS_SD_MG_DL, RESTLESS_MIN, SETTLED_MIN = 25.0, 60.0, 30.0
+"""How far and how fast glucose moves awake or after food, fully so half an hour from quiet sleep. [mg/dL], [min]"""
+LEAST_SPREADS = np.array([2.5, 1.0, 0.7, 4.0])
+USUAL_SPREADS = np.array([6.0, 2.5, 1.5, 6.0])
+"""Glucose within the hour, slow noise, white noise, glucose through the night. [mg/dL]"""
+VARIOGRAM_MIN = (5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240)
+CALM_SHARE = 0.6
+"""Spreads are judged by the smaller three fifths of distances: lows, and jumps, are among the others."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,19 +41,40 @@ class Night:
     restless: np.ndarray
 
     @staticmethod
-    def gather(glucose: pd.Series, begin: pd.Timestamp, end: pd.Timestamp, step: float, meals: pd.DataFrame) -> Night:
-        """One night of usable readings, with its margins."""
-        margin = pd.Timedelta(minutes=MARGIN_MIN)
-        near = glucose[(glucose.index >= begin - margin) & (glucose.index < end + margin)]
-        place = np.round((pd.DatetimeIndex(near.index) - begin).total_seconds().to_numpy() / 60 / step).astype(int)
+    def gather(minutes: np.ndarray, values: np.ndarray, length_min: float, step: float, begin, meals_min) -> Night:
+        """One night of usable readings, with its margins; all times in minutes from its begin."""
+        near = slice(*np.searchsorted(minutes, [-MARGIN_MIN, length_min + MARGIN_MIN]))
+        place = np.round(minutes[near] / step).astype(int)
         which, inverse = np.unique(place, return_inverse=True)
-        values = np.bincount(inverse, near.to_numpy()) / np.maximum(np.bincount(inverse), 1)
-        minutes = which * step
-        times = begin + pd.to_timedelta(minutes, unit="min")
-        asleep = np.asarray((times >= begin) & (times < end))
-        tail = pd.Timedelta(minutes=MEAL_TAIL_MIN)
-        fed = spans_to_mask(pd.DatetimeIndex(times), meals["time"] - pd.Timedelta(minutes=10), meals["time"] + tail)
-        return Night(begin, minutes.astype(float), values, asleep, np.where(asleep & ~fed, 1.0, RESTLESS))
+        means = np.bincount(inverse, values[near]) / np.maximum(np.bincount(inverse), 1)
+        cells = which * step
+        asleep = (cells >= 0) & (cells < length_min)
+        fed = _within(cells, meals_min, 10.0, MEAL_TAIL_MIN)
+        if asleep.any():
+            high = cells[means > np.median(means[asleep]) + RISEN_MG_DL]
+            fed |= _within(cells, high, RISING_MIN, RISEN_TAIL_MIN)
+        return Night(begin, cells, means, asleep, ~asleep | fed)
+
+
+def _within(cells: np.ndarray, moments: np.ndarray, before: float, after: float) -> np.ndarray:
+    """True for cells from `before` minutes before to `after` minutes after any moment."""
+    apart = cells[:, None] - moments[None, :]
+    return ((apart >= -before) & (apart <= after)).any(axis=1)
+
+
+def gather_nights(
+    glucose: pd.Series, zones: ZoneSpans, sleep: pd.DataFrame, meals: pd.DataFrame, step: float
+) -> list[Night]:
+    """Every night with six cells or more of usable readings."""
+    times = pd.DatetimeIndex(glucose.index)
+    minutes, values = times.as_unit("us").asi8 / 60e6, glucose.to_numpy(dtype=float)
+    eaten = pd.DatetimeIndex(meals["time"]).as_unit("us").asi8 / 60e6
+    nights = []
+    for begin, end in find_sleeps(times, zones, sleep):
+        start = begin.timestamp() / 60
+        length = (end - begin).total_seconds() / 60
+        nights.append(Night.gather(minutes - start, values, length, step, begin, eaten - start))
+    return [night for night in nights if len(night.values) >= 6]
 
 
 def find_sleeps(
@@ -76,25 +106,33 @@ def _joined(starts: pd.Series, ends: pd.Series) -> list[tuple[pd.Timestamp, pd.T
 
 
 def estimate_night_spreads(nights: list[Night], step: float) -> np.ndarray:
-    """Standard deviations of glucose, slow noise and white noise in quiet sleep, from a robust variogram. [mg/dL]"""
-    lags = np.unique(np.round(np.array([5, 10, 15, 20, 30, 45, 60, 90]) / step).astype(int))
+    """Standard deviations as `LEAST_SPREADS` in quiet sleep, from a robust variogram. [mg/dL]"""
+    lags = np.unique(np.round(np.array(VARIOGRAM_MIN) / step).astype(int))
     lags = lags[lags > 0]
     seen = np.full(len(lags), np.nan)
     for i, lag in enumerate(lags):
-        jumps = [_differences(night, lag * step) for night in nights]
-        joined = np.concatenate(jumps)
+        joined = np.concatenate([_differences(night, lag * step) for night in nights])
         if len(joined) > 20:
-            seen[i] = max((np.median(np.abs(joined)) / 0.6745) ** 2 / 2, 0.1)
+            seen[i] = max(_calm_sd(joined) ** 2 / 2, 0.1)
     good = ~np.isnan(seen)
     if good.sum() < 3:
-        return np.array([6.0, 2.5, 1.5])
+        return USUAL_SPREADS
     h = lags[good] * step
-    parts = np.column_stack([1 - _matern(h, GLUCOSE_MIN), 1 - np.exp(-h / NOISE_MIN), np.ones(len(h))])
-    return np.maximum(np.sqrt(_not_negative(parts / seen[good][:, None], np.ones(len(h)))), [2.5, 1.0, 0.7])
+    parts = np.column_stack(
+        [1 - _matern(h, GLUCOSE_MIN), 1 - np.exp(-h / NOISE_MIN), np.ones(len(h)), 1 - _matern(h, NIGHT_MIN)]
+    )
+    return np.maximum(np.sqrt(_not_negative(parts / seen[good][:, None], np.ones(len(h)))), LEAST_SPREADS)
+
+
+def _calm_sd(values: np.ndarray) -> float:
+    """Standard deviation about 0 by the mean of the smallest: steadier on whole numbers than a median."""
+    small = np.sort(np.abs(values))[: int(np.ceil(len(values) * CALM_SHARE))]
+    bound = ndtri(0.5 + CALM_SHARE / 2)
+    return float(small.mean()) * CALM_SHARE / (np.sqrt(2 / np.pi) * (1 - np.exp(-(bound**2) / 2)))
 
 
 def _differences(night: Night, lag_min: float) -> np.ndarray:
-    quiet = (night.restless == 1) & night.asleep
+    quiet = ~night.restless
     minutes, values = night.minutes[quiet], night.values[quiet]
     place = np.searchsorted(minutes, minutes + lag_min)
     inside = place < len(minutes)
@@ -104,13 +142,13 @@ def _differences(night: Night, lag_min: float) -> np.ndarray:
 
 
 def estimate_loudness(night: Night, spreads: np.ndarray, step: float) -> float:
-    """How much noisier than the others a night is, 1-3, from its median step between neighbours."""
+    """How much noisier than the others a night is, 1-3, from its usual step between neighbours."""
     steps = _differences(night, step)
     if len(steps) < 12:
         return 1.0
-    _, slow, white = spreads
+    _, slow, white, _ = spreads
     expected = np.sqrt(2 * (slow**2 * (1 - np.exp(-step / NOISE_MIN)) + white**2))
-    return float(np.clip(np.median(np.abs(steps)) / 0.6745 / expected, 1.0, 3.0))
+    return float(np.clip(_calm_sd(steps) / expected, 1.0, 3.0))
 
 
 def _not_negative(design: np.ndarray, seen: np.ndarray) -> np.ndarray:
@@ -132,15 +170,23 @@ def _matern(distance: np.ndarray, scale: float) -> np.ndarray:
     return (1 + r) * np.exp(-r)
 
 
+def _smooth_matern(distance: np.ndarray, scale: float) -> np.ndarray:
+    """Matérn covariance of order 5/2: it turns no faster than food makes glucose turn."""
+    r = np.sqrt(5) * np.abs(distance) / scale
+    return (1 + r + r**2 / 3) * np.exp(-r)
+
+
 def night_covariance(night: Night, spreads: np.ndarray, louder: float) -> np.ndarray:
     """Covariance of a night's cells where nothing presses on the sensor, shape (n, n). [(mg/dL)²]"""
-    glucose, slow, white = spreads * np.array([1.0, louder, louder])
+    glucose, slow, white, drift = spreads * np.array([1.0, louder, louder, 1.0])
     apart = night.minutes[:, None] - night.minutes[None, :]
     # apart from the night's own wandering, else a rise after food makes the quiet before it look low
-    far = np.sqrt(night.restless**2 - 1) * glucose * _away_from_quiet(night)
+    away = RESTLESS_SD_MG_DL * _away_from_quiet(night)
     return (
-        40.0**2 * _matern(apart, 600.0)
-        + (glucose**2 + far[:, None] * far[None, :]) * _matern(apart, GLUCOSE_MIN)
+        LEVEL_SD_MG_DL**2
+        + drift**2 * _matern(apart, NIGHT_MIN)
+        + glucose**2 * _matern(apart, GLUCOSE_MIN)
+        + away[:, None] * away[None, :] * _smooth_matern(apart, RESTLESS_MIN)
         + slow**2 * np.exp(-np.abs(apart) / NOISE_MIN)
         + white**2 * np.eye(len(apart))
     )
@@ -148,7 +194,7 @@ def night_covariance(night: Night, spreads: np.ndarray, louder: float) -> np.nda
 
 def _away_from_quiet(night: Night) -> np.ndarray:
     """0 in quiet sleep to 1 half an hour from it: a rise after food sets out from where glucose was."""
-    quiet = night.minutes[night.restless == 1]
+    quiet = night.minutes[~night.restless]
     if not len(quiet):
         return np.ones(len(night.minutes))
     return np.minimum(np.abs(night.minutes[:, None] - quiet[None, :]).min(axis=1) / SETTLED_MIN, 1.0)

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
-from scipy.special import ndtr
+from scipy.special import log_ndtr, ndtr
 
-from glucolab.cleaning.nights import Night, estimate_loudness, estimate_night_spreads, find_sleeps, night_covariance
+from glucolab.cleaning.nights import Night, estimate_loudness, estimate_night_spreads, gather_nights, night_covariance
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.clock import ZoneSpans
 
 CELL_MIN = 5.0
-SHORTEST_MIN, LONGEST_MIN = 15.0, 180.0
-DEPTH_MG_DL, DEPTH_SD_MG_DL, SHAPE_SD_MG_DL, SHAPE_MIN = 18.0, 10.0, 7.0, 30.0
-PRESSED_MG_DL = 5.0
+SHORTEST_MIN, LONGEST_MIN, NEAR_MIN = 15.0, 240.0, 30.0
+LENGTH_STEPS = ((0, 1), (60, 2), (120, 4))
+"""From these lengths [min] on, only every so many cells is tried: a low's first and last cell are free anyhow."""
+PARTS_MEAN = np.array([8.0, 8.0, 0.0, 0.0, -18.0])
+PARTS_SD = np.array([8.0, 8.0, 7.0, 6.0, 12.0])
+"""What a low adds: at its first and last cell, tilt, bow, depth. [mg/dL]"""
+PRESSED_MG_DL = 4.0
 LOWS_PER_NIGHT = 0.5
-CANDIDATES = 24
-STEPS_PER_NIGHT, STEP_SD_MG_DL = 0.05, 20.0
+BUMPS_PER_NIGHT, BUMP_SDS = 0.3, 1.5
+"""Passing disturbances either way that are no pressure, their parts in multiples of the night's noise."""
+FALLS_PER_NIGHT, FALL_SD_MG_DL = 0.05, 20.0
+PASSES = 5
+_LEAST_SHARE = 1e-3
 
 
 def flag_pressure(
@@ -42,143 +51,189 @@ def flag_pressure(
 
     Notes
     -----
-    Each night's readings are a Gaussian process: a level, smooth glucose that moves further awake
-    and until `MEAL_TAIL_MIN` after food, slow sensor noise, and white noise, their spreads taken
-    from a robust variogram of the wear's own nights. Against it stands, for every span of a
-    quarter of an hour to three hours, the same night with something added within that span: a
-    depth, and a wandering shape, so that boxes, ramps and half-sines are all at home. The Bayes
-    factors of all spans, with `LOWS_PER_NIGHT` expected, give each reading's probability of lying
-    in a low; the likeliest low is taken out and the rest of the night looked at again.
+    Each night's readings are a Gaussian process: a level, glucose that wanders within the hour and
+    through the night, a smooth way back after food (logged, or seen by its height), slow sensor
+    noise, and white noise, their spreads taken from a robust variogram of the wear's own nights.
+    Against it stands, for every span of a quarter of an hour to four hours, the same night with
+    something added within that span: a depth, a tilt, a bow, and a first and last cell of their
+    own, so that boxes, ramps and half-sines are all at home. Where a smaller disturbance of either
+    sign, as noise makes them, explains a span as well, it is not called pressure. The likeliest
+    low is taken out and the rest of the night looked at again.
 
     Limits of validity: lows outside sleep are not looked for; one that begins before sleep and
-    outlasts it cannot be told from glucose. About three readings in a hundred of many nights were
-    of this kind in Baysal et al. 2014 (PMC4455457).
+    outlasts it cannot be told from glucose, nor one no deeper than the sensor's noise. About three
+    readings in a hundred of many nights were of this kind in Baysal et al. 2014 (PMC4455457).
     """
     flagged = np.zeros(len(glucose_mg_dl), bool)
     known = glucose_mg_dl.notna().to_numpy()
     if known.sum() < 24:
         return pd.Series(flagged, index=glucose_mg_dl.index)
-    times = pd.DatetimeIndex(glucose_mg_dl.index)
     step = max(interval_min, CELL_MIN)
-    nights = find_sleeps(times[known], zones, sleep)
-    cells = [Night.gather(glucose_mg_dl[known], a, b, step, meals) for a, b in nights]
-    cells = [night for night in cells if len(night.values) >= 6]
-    if not cells:
+    nights = gather_nights(glucose_mg_dl[known], zones, sleep, meals, step)
+    if not nights:
         return pd.Series(flagged, index=glucose_mg_dl.index)
-    spreads = estimate_night_spreads(cells, step)
-    inside = [moment for night in cells for moment in _find_lows(night, spreads, step)]
+    spreads = estimate_night_spreads(nights, step)
+    inside = [moment for night in nights for moment in _find_lows(night, spreads, step)]
     if inside:
         starts = pd.DatetimeIndex(inside) - pd.Timedelta(minutes=step / 2)
-        flagged = known & spans_to_mask(times, starts, starts + pd.Timedelta(minutes=step))
+        flagged = known & spans_to_mask(
+            pd.DatetimeIndex(glucose_mg_dl.index), starts, starts + pd.Timedelta(minutes=step)
+        )
     return pd.Series(flagged, index=glucose_mg_dl.index)
 
 
 def _find_lows(night: Night, spreads: np.ndarray, step: float) -> list[pd.Timestamp]:
     """Cells of every low of a night, one low after the other."""
     kept = np.ones(len(night.values), bool)
-    inside = np.zeros(len(night.values), bool)
-    covariance = night_covariance(night, spreads, estimate_loudness(night, spreads, step))
-    for _ in range(4):
+    louder = estimate_loudness(night, spreads, step)
+    covariance = night_covariance(night, spreads, louder)
+    noise = louder * float(np.hypot(spreads[1], spreads[2]))
+    for _ in range(PASSES):
         rows = np.flatnonzero(kept)
         if len(rows) < 6:
             break
-        probability = _probability_inside(night, rows, covariance[np.ix_(rows, rows)], step)
+        probability = _probability_inside(night, rows, covariance[np.ix_(rows, rows)], noise, step)
         found = probability > 0.5
         if not found.any():
             break
-        inside[rows[found]] = True
         kept[rows[found]] = False
-    return list(night.begin + pd.to_timedelta(night.minutes[inside], unit="min"))
+    return list(night.begin + pd.to_timedelta(night.minutes[~kept], unit="min"))
 
 
-def _probability_inside(night: Night, rows: np.ndarray, covariance: np.ndarray, step: float) -> np.ndarray:
+@dataclass(frozen=True, eq=False)
+class _Spans:
+    """Half-open ranges of cells that could be a low; where each begins and how long it is. [min]"""
+
+    first: np.ndarray
+    last: np.ndarray
+    begin: np.ndarray
+    length: np.ndarray
+
+    def only(self, which: np.ndarray) -> _Spans:
+        return _Spans(self.first[which], self.last[which], self.begin[which], self.length[which])
+
+
+def _probability_inside(
+    night: Night, rows: np.ndarray, covariance: np.ndarray, noise: float, step: float
+) -> np.ndarray:
     """Posterior probability of each cell to lie in the night's next low, shape (n,)."""
-    n = len(rows)
+    minutes = night.minutes[rows]
+    probability = np.zeros(len(rows))
+    spans = _find_spans(minutes, night.asleep[rows], step)
+    if not len(spans.first):
+        return probability
     precision = np.linalg.inv(covariance)
+    weight = precision.sum(axis=0)
     values = night.values[rows]
-    weight = precision @ np.ones(n)
     pulled = precision @ (values - weight @ values / weight.sum())
-    first, last = _spans(night.minutes[rows], night.asleep[rows], step)
-    if not len(first):
-        return np.zeros(n)
-    screen = _box_evidence(precision, pulled, first, last)
-    log_prior = np.log(LOWS_PER_NIGHT / len(first))
-    good = np.argsort(screen)[::-1][:CANDIDATES]
-    good = good[screen[good] > screen[good[0]] - 6]
-    parts = []
-    for i in good:
-        parts.append(_evidence(precision, pulled, night.minutes[rows], first[i], last[i]))
-        # neighbours of the likeliest span are as likely at best: a quiet night is left at once
-        if len(parts) == 3 and max(evidence for evidence, _ in parts) + log_prior + np.log(CANDIDATES) < -2:
-            return np.zeros(n)
-    logs = np.array([evidence for evidence, _ in parts]) + log_prior
-    others = _step_evidence(precision, pulled) + np.log(STEPS_PER_NIGHT / n)
-    highest = max(0.0, logs.max(), others.max())
-    odds = np.exp(logs - highest)
-    share = odds / (np.exp(-highest) + odds.sum() + np.exp(others - highest).sum())
-    probability = np.zeros(n)
-    for i, weight_of_span, (_, pressed) in zip(good, share, parts, strict=True):
-        probability[first[i] : last[i]] += weight_of_span * pressed
+    size, pull = _parts(precision, pulled, minutes, spans)
+    low, depth, depth_sd = _evidence(size, pull, PARTS_MEAN, PARTS_SD)
+    rate = np.log(1 / len(low))
+    deep = (-PRESSED_MG_DL - depth) / depth_sd
+    low += np.where(deep > 0, log_ndtr(deep), -np.inf) + np.log(LOWS_PER_NIGHT) + rate
+    best = max(low.max(), 0.0)
+    share = np.exp(low - best)
+    share /= np.exp(-best) + share.sum()
+    likely = np.flatnonzero(share > max(_LEAST_SHARE, _LEAST_SHARE * share.max()))
+    if not len(likely):
+        return probability
+    size, pull, spans = size[likely], pull[likely], spans.only(likely)
+    bump = _evidence(size, pull, np.zeros(5), np.full(5, BUMP_SDS * noise))[0] + np.log(BUMPS_PER_NIGHT) + rate
+    fall = _fall_evidence(precision, pulled)[spans.first] + np.log(FALLS_PER_NIGHT / len(rows))
+    share = share[likely] / (1 + np.exp(np.clip(np.logaddexp(bump, fall) - low[likely], -50, 50)))
+    cov = np.linalg.inv(size + np.diag(PARTS_SD**-2))
+    seen = (cov @ (pull + PARTS_MEAN / PARTS_SD**2)[:, :, None])[:, :, 0]
+    for i, weight_of_span in enumerate(share):
+        within = slice(spans.first[i], spans.last[i])
+        basis = _basis((minutes[within] - spans.begin[i]) / spans.length[i])
+        sd = np.sqrt(np.einsum("ij,jk,ik->i", basis, cov[i], basis))
+        probability[within] += weight_of_span * ndtr((-PRESSED_MG_DL - basis @ seen[i]) / sd)
     return probability
 
 
-def _spans(minutes: np.ndarray, asleep: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
-    """Every half-open range of cells that could be a low, its whole length in sleep and bordered by readings."""
+def _find_spans(minutes: np.ndarray, asleep: np.ndarray, step: float) -> _Spans:
+    """Every span that could be a low, its whole length in sleep and bordered by readings."""
     n = len(minutes)
     first, last = np.triu_indices(n + 1, 1)
-    ok = (first > 0) & (last < n)
-    first, last = first[ok], last[ok]
+    inner = (first > 0) & (last < n)
+    first, last = first[inner], last[inner]
     length = minutes[last - 1] - minutes[first] + step
     awake = np.r_[0, np.cumsum(~asleep)]
     ok = (length >= SHORTEST_MIN) & (length <= LONGEST_MIN) & (awake[last] == awake[first])
     # the border readings must be near, or the edges are anyone's guess
-    ok &= (minutes[first] - minutes[first - 1] <= 30) & (minutes[last] - minutes[last - 1] <= 30)
-    return first[ok], last[ok]
+    ok &= (minutes[first] - minutes[first - 1] <= NEAR_MIN) & (minutes[last] - minutes[last - 1] <= NEAR_MIN)
+    for least, every in LENGTH_STEPS:
+        ok &= (length <= least) | (np.round(length / step) % every == 0)
+    return _Spans(first[ok], last[ok], minutes[first[ok]] - step / 2, length[ok])
 
 
-def _box_evidence(precision: np.ndarray, pulled: np.ndarray, first: np.ndarray, last: np.ndarray) -> np.ndarray:
-    """Log Bayes factor of a plain box of unknown depth in each span: quick, to choose where to look."""
-    sums = np.zeros((len(pulled) + 1, len(pulled) + 1))
-    sums[1:, 1:] = precision.cumsum(0).cumsum(1)
-    a = sums[last, last] - sums[first, last] - sums[last, first] + sums[first, first]
-    line = np.r_[0, pulled.cumsum()]
-    b = line[last] - line[first]
-    variance = DEPTH_SD_MG_DL**2 + SHAPE_SD_MG_DL**2
-    mean = -DEPTH_MG_DL
-    return (
-        -0.5 * np.log1p(variance * a) + 0.5 * (b + mean / variance) ** 2 / (a + 1 / variance) - 0.5 * mean**2 / variance
-    )
+def _basis(u: np.ndarray) -> np.ndarray:
+    """Parts of a low at shares u of its length: its ends, Legendre's tilt and bow, its level, shape (n, 5)."""
+    basis = np.zeros((len(u), 5))
+    basis[0, 0] = basis[-1, 1] = 1
+    basis[:, 2], basis[:, 3], basis[:, 4] = np.sqrt(3) * (2 * u - 1), np.sqrt(5) * (6 * u**2 - 6 * u + 1), 1
+    return basis
 
 
-def _step_evidence(precision: np.ndarray, pulled: np.ndarray) -> np.ndarray:
-    """Log Bayes factor of a step that stays, at each cell: a fall without recovery is no pressure low."""
-    a = np.cumsum(np.cumsum(precision[::-1, ::-1], 0), 1).diagonal()[::-1]
-    b = pulled[::-1].cumsum()[::-1]
-    return -0.5 * np.log1p(STEP_SD_MG_DL**2 * a) + 0.5 * b**2 / (a + STEP_SD_MG_DL**-2)
+def _parts(precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, spans: _Spans):
+    """What the readings say of each span's parts: precision, shape (s, 5, 5), and pull, shape (s, 5).
 
-
-def _evidence(
-    precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, first: int, last: int
-) -> tuple[float, np.ndarray]:
-    """Log Bayes factor of a low in one span, and the probability of each of its cells to be pressed down.
-
-    What is added in the span has a depth and a wandering shape. Spans that would be explained as
-    well by something added upward, or by noise about nothing, are held down by the probability
-    that the added part lies below `PRESSED_MG_DL` on average.
+    Sums over a span of powers of time come from running sums, so that all spans cost as much as one.
     """
-    within = slice(first, last)
-    part, line = precision[within, within], pulled[within]
-    size = last - first
-    apart = minutes[within, None] - minutes[None, within]
-    added = DEPTH_SD_MG_DL**2 + SHAPE_SD_MG_DL**2 * np.exp(-np.abs(apart) / SHAPE_MIN) + 1e-6 * np.eye(size)
-    mean = np.full(size, -DEPTH_MG_DL)
-    inner = np.eye(size) + added @ part
-    log_det = np.linalg.slogdet(inner)[1]
-    left = np.linalg.solve(inner, added)  # covariance of what was added, given the readings
-    moved = line - part @ mean
-    evidence = -0.5 * log_det + mean @ line - 0.5 * mean @ part @ mean + 0.5 * moved @ left @ moved
-    seen = mean + left @ moved
-    deep = ndtr((-PRESSED_MG_DL - seen.mean()) / np.sqrt(max(left.mean(), 1e-9)))
-    expected = ndtr((-PRESSED_MG_DL + DEPTH_MG_DL) / np.sqrt(added.mean()))
-    pressed = ndtr((-PRESSED_MG_DL - seen) / np.sqrt(np.maximum(np.diag(left), 1e-9)))
-    return float(evidence + np.log(max(deep, 1e-12) / expected)), pressed
+    low, high = spans.first.min(), spans.last.max()
+    precision, pulled = precision[low:high, low:high], pulled[low:high]
+    first, last = spans.first - low, spans.last - low
+    centre = minutes.mean()
+    hours = (minutes[low:high] - centre) / 60
+    powers = [np.ones_like(hours), hours, hours**2]
+    raw, right = np.empty((len(first), 5, 5)), np.empty((len(first), 5))
+    sums = np.zeros((len(hours) + 1, len(hours) + 1))
+    for i, power in enumerate(powers):
+        line = np.r_[0, (pulled * power).cumsum()]
+        right[:, 2 + i] = line[last] - line[first]
+        along = np.c_[np.zeros(len(hours)), (precision * power).cumsum(axis=1)]
+        for edge, at in enumerate((first, last - 1)):
+            raw[:, edge, 2 + i] = raw[:, 2 + i, edge] = along[at, last] - along[at, first]
+        for j in range(i + 1):
+            sums[1:] = (along * powers[j][:, None]).cumsum(axis=0)
+            raw[:, 2 + i, 2 + j] = raw[:, 2 + j, 2 + i] = (
+                sums[last, last] - sums[first, last] - sums[last, first] + sums[first, first]
+            )
+    for edge, at in enumerate((first, last - 1)):
+        raw[:, edge, edge], right[:, edge] = precision[at, at], pulled[at]
+    raw[:, 0, 1] = raw[:, 1, 0] = precision[first, last - 1]
+    to = _from_powers((spans.begin - centre) / 60, spans.length / 60)
+    return to @ raw @ to.transpose(0, 2, 1), (to @ right[:, :, None])[:, :, 0]
+
+
+def _fall_evidence(precision: np.ndarray, pulled: np.ndarray) -> np.ndarray:
+    """Log Bayes factor of a fall at each cell that stays down to the end: no pressure low, shape (n,)."""
+    size = precision[::-1, ::-1].cumsum(axis=0).cumsum(axis=1).diagonal()[::-1]
+    return 0.5 * (pulled[::-1].cumsum()[::-1] ** 2 / (size + FALL_SD_MG_DL**-2) - np.log1p(FALL_SD_MG_DL**2 * size))
+
+
+def _from_powers(begin: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """From (first, last, 1, t, t²) to the parts of :func:`_basis`, shape (s, 5, 5)."""
+    to = np.zeros((len(begin), 5, 5))
+    u = begin / length
+    to[:, 0, 0] = to[:, 1, 1] = to[:, 4, 2] = 1
+    to[:, 2, 2], to[:, 2, 3] = -np.sqrt(3) * (2 * u + 1), 2 * np.sqrt(3) / length
+    to[:, 3, 2] = np.sqrt(5) * (6 * u**2 + 6 * u + 1)
+    to[:, 3, 3], to[:, 3, 4] = -np.sqrt(5) * (12 * u + 6) / length, 6 * np.sqrt(5) / length**2
+    return to
+
+
+def _evidence(size: np.ndarray, pull: np.ndarray, mean: np.ndarray, sd: np.ndarray):
+    """Log Bayes factor of each span with independent normal parts; mean and SD of its depth, shape (s,) each."""
+    k = len(mean)
+    right = pull + mean / sd**2
+    # with the right-hand side as one row more, the factor's last row is the solved side
+    joined = np.empty((len(size), k + 1, k + 1))
+    joined[:, :k, :k] = size + np.diag(sd**-2)
+    joined[:, k, :k] = joined[:, :k, k] = right
+    joined[:, k, k] = 1e12
+    factor = np.linalg.cholesky(joined)
+    solved, pivots = factor[:, k, :k], np.einsum("sii->si", factor)[:, :k]
+    log_det = 2 * np.log(pivots).sum(axis=1) + 2 * np.log(sd).sum()
+    evidence = 0.5 * ((solved**2).sum(axis=1) - (mean**2 / sd**2).sum() - log_det)
+    return evidence, solved[:, -1] / pivots[:, -1], 1 / pivots[:, -1]

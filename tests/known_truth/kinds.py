@@ -72,6 +72,9 @@ WEARS: dict[str, Maker] = {
     "gain alone": _gain_alone,
     "heavy, slow noise": _wear(noise_sd_mg_dl=6.0, noise_degrees=3.0, noise_min=70.0),
     "soft pressure": _wear(pressure_shapes=SOFT_SHAPES, pressure_per_night=1.1),
+    "plain pressure": _wear(
+        pressure_shapes=("box", "ramps"), pressure_depth_mg_dl=25.0, pressure_awake_share=0.0, noise_degrees=100.0
+    ),
     "15 min": _wear(interval_min=15.0),
     "1 min": _wear(interval_min=1.0),
     "missed nights": _wear(interval_min=15.0, memory_hours=8.0, evening_scan_share=0.25),

@@ -28,12 +28,12 @@ sensor's own part 0.22 of the level, 21 mg/dL at 95: Hutchins et al. 2025 found 
 one model in 15 healthy adults, Staal et al. 2018 -32 to +25 over 39 sensors in diabetes."""
 DRIFT_FRACTION = 0.05
 """End-to-end drift over a wear; no published value for healthy people was found."""
-GAIN_SHARE = 1 / 3
+GAIN_SHARE = 0.45
 """Of the variance of a sensor's relative bias, what is gain; the rest is offset. The same recordings:
 log-ratio of the two sensors' standard deviations 0.14 ± 0.11, of their means 0.35 ± 0.15."""
-METER_FRACTION = 0.04
+METER_FRACTION = 0.045
 CHECK_FRACTION = 0.06
-"""Together 0.072 of the level: ISO 15197:2013 asks 95 of 100 checks within 15 mg/dL under 100."""
+"""Together 0.075 of the level: ISO 15197:2013 asks 95 of 100 checks within 15 mg/dL under 100."""
 VENOUS_FRACTION = 0.03
 TAIL = 4.0
 """Degrees of freedom of the checks' errors."""
@@ -68,6 +68,11 @@ class CheckData:
     check_mg_dl: np.ndarray
     place: np.ndarray
     venous: np.ndarray
+
+    @property
+    def blood_level_mg_dl(self) -> float:
+        """What fractions of the wearer's level are taken of: the checks' mean, else the sensor's own. [mg/dL]"""
+        return float(self.check_mg_dl.mean()) if len(self.check_mg_dl) else self.level_mg_dl
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,16 +169,33 @@ def estimate_bias(wears: Sequence[CheckData], overlaps: Sequence[SideBySide] = (
     widens the interval. Limits: a meter that reads high all study long cannot be told from a
     sensor that reads low; `METER_FRACTION` of the level stays in the interval however many checks.
     """
-    prior_mean, prior_cov, meters = _prior(wears)
-    design, seen, fixed, spread, soft = _observations(wears, overlaps, meters, len(prior_mean))
+    prior_cov, meters = _prior(wears)
+    observed = _observations(wears, overlaps, meters, len(prior_cov))
+    mean, cov, *_ = _fit(prior_cov, *observed)
+    prior_cov = _with_wider_stretch(wears, prior_cov, mean, cov)
+    mean, cov, weight, total, scale = _fit(prior_cov, *observed)
+    return _as_bias(wears, mean, cov, weight, total, observed[1], meters, scale)
+
+
+def _with_wider_stretch(wears: Sequence[CheckData], prior_cov: np.ndarray, mean: np.ndarray, cov: np.ndarray):
+    """The prior once the size of each bias is seen: what share of it is gain is as unknown as before."""
+    wider = prior_cov.copy()
+    for i, wear in enumerate(wears):
+        seen = (mean[3 * i] ** 2 + cov[3 * i, 3 * i]) / wear.level_mg_dl**2
+        expected = prior_cov[3 * i, 3 * i] / wear.level_mg_dl**2
+        wider[3 * i + 2, 3 * i + 2] += max(seen / expected - 1, 0.0) * GAIN_SHARE * (1 - GAIN_SHARE) * expected
+    return wider
+
+
+def _fit(prior_cov: np.ndarray, design: np.ndarray, seen: np.ndarray, fixed, spread, soft: np.ndarray):
+    """Posterior mean and covariance of the unknowns, weights of the checks, and how far their errors spread."""
     scale, weight = 1.0, np.ones(len(seen))
-    mean, cov = prior_mean, prior_cov
+    mean, cov = np.zeros(len(prior_cov)), prior_cov
     for _ in range(12 if soft.any() else 1):
         noise = fixed**2 + np.where(soft, (scale * spread) ** 2 / weight, 0.0)
         total = design @ prior_cov @ design.T + np.diag(noise)
         gain = np.linalg.solve(total, design @ prior_cov).T
-        left = seen - design @ prior_mean
-        mean = prior_mean + gain @ left
+        mean = gain @ seen
         cov = prior_cov - gain @ design @ prior_cov
         miss = seen - design @ mean
         # what the fit itself leaves uncertain is added, else few checks look better than they are
@@ -183,14 +205,14 @@ def estimate_bias(wears: Sequence[CheckData], overlaps: Sequence[SideBySide] = (
             ratio = (weight * squared)[soft].sum()
             scale *= np.sqrt(np.clip((8 + ratio) / (8 + soft.sum()), 0.5, 2.0))
             scale = float(np.clip(scale, 0.6, 3.0))
-    return _as_bias(wears, mean, cov, weight, total, left, meters, scale)
+    return mean, cov, weight, total, scale
 
 
-def _as_bias(wears, mean, cov, weight, total, left, meters, scale) -> Bias:
+def _as_bias(wears, mean, cov, weight, total, seen, meters, scale) -> Bias:
     k = len(wears)
     own = np.arange(3 * k)
     log_det = np.linalg.slogdet(total)[1]
-    log_likelihood = -0.5 * (log_det + left @ np.linalg.solve(total, left)) if len(left) else 0.0
+    log_likelihood = -0.5 * (log_det + seen @ np.linalg.solve(total, seen)) if len(seen) else 0.0
     splits = np.cumsum([len(w.check_mg_dl) for w in wears])
     return Bias(
         mean[own].reshape(k, 3),
@@ -200,7 +222,7 @@ def _as_bias(wears, mean, cov, weight, total, left, meters, scale) -> Bias:
         cov,
         tuple(meters),
         # the tail's weighting leaves (TAIL + 1) / (TAIL + 3) of a check's information
-        np.array([scale * CHECK_FRACTION * w.level_mg_dl for w in wears]) * np.sqrt((TAIL + 3) / (TAIL + 1)),
+        np.array([scale * CHECK_FRACTION * w.blood_level_mg_dl for w in wears]) * np.sqrt((TAIL + 3) / (TAIL + 1)),
     )
 
 
@@ -211,20 +233,22 @@ def _prior(wears: Sequence[CheckData]):
     meters = {name: j for j, name in enumerate(dict.fromkeys(names))}
     size = 3 * k + len(meters)
     cov = np.zeros((size, size))
-    level = np.array([w.level_mg_dl for w in wears])
+    level = np.array([w.blood_level_mg_dl for w in wears])
+    # a sensor that is all gain stretches its own readings by its bias over its own level
+    stretch = level / np.array([w.level_mg_dl for w in wears])
     for i, first in enumerate(wears):
         for j, second in enumerate(wears):
             shared = i == j or (first.model and first.model == second.model)
             relative = (MODEL_FRACTION**2 if shared else 0.0) + (SENSOR_FRACTION**2 if i == j else 0.0)
             # relative bias is offset + gain; the gain also stretches the readings about the level
             cov[3 * i, 3 * j] = relative * level[i] * level[j]
-            cov[3 * i, 3 * j + 2] = GAIN_SHARE * relative * level[i]
-            cov[3 * i + 2, 3 * j] = GAIN_SHARE * relative * level[j]
-            cov[3 * i + 2, 3 * j + 2] = GAIN_SHARE * relative
+            cov[3 * i, 3 * j + 2] = GAIN_SHARE * relative * level[i] * stretch[j]
+            cov[3 * i + 2, 3 * j] = GAIN_SHARE * relative * level[j] * stretch[i]
+            cov[3 * i + 2, 3 * j + 2] = GAIN_SHARE * relative * stretch[i] * stretch[j]
         cov[3 * i + 1, 3 * i + 1] = (DRIFT_FRACTION * level[i]) ** 2
     for j in meters.values():
         cov[3 * k + j, 3 * k + j] = (METER_FRACTION * level.mean()) ** 2
-    return np.zeros(size), cov, [3 * k + meters[name] for name in names]
+    return cov, [3 * k + meters[name] for name in names]
 
 
 def _observations(wears, overlaps, meters, size: int):

@@ -109,7 +109,7 @@ def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> Trace:
     lag = _lag_from_checks(wear, at_checks, prior, readings, spreads, grid, clean) if len(at_checks) else prior
     sensor_draws, centre = _draw_sensor(readings, spreads, lag)
     level = float(centre[near].mean())
-    data = _check_data(wear, at_checks, sensor_draws, grid, clean, level)
+    data = _check_data(wear, at_checks, sensor_draws, grid, clean, level, float(centre[near].std()))
     bias = estimate_bias([data])
     place = _wear_place(grid, clean)
     draws = _remove_bias(sensor_draws, bias.draw(0, np.random.default_rng(_SEED + 1), DRAWS), place, level)
@@ -192,14 +192,17 @@ def _wear_place(times: pd.DatetimeIndex, clean: CleanRecord) -> np.ndarray:
     return np.asarray((times - clean.warmed_up).total_seconds() / length - 0.5)
 
 
-def _check_data(wear, checks, values, grid, clean, level, se=None) -> CheckData:
+def _check_data(wear, checks, values, grid, clean, level, spread, se=None) -> CheckData:
     at = _values_at(values, checks["time"], grid)
+    se = at.std(axis=0) if se is None else np.full(at.shape[1], se)
+    # noise makes far values look farther: unless it is allowed for, the sensor seems to stretch
+    kept = np.maximum(1 - (se / spread) ** 2, 0.5)
     return CheckData(
         level_mg_dl=level,
         model=wear.sensor_model,
         meter=wear.meter,
-        sensor_mg_dl=at.mean(axis=0),
-        sensor_se_mg_dl=at.std(axis=0) if se is None else np.full(at.shape[1], se),
+        sensor_mg_dl=level + kept * (at.mean(axis=0) - level),
+        sensor_se_mg_dl=se,
         check_mg_dl=checks["glucose_mg_dl"].to_numpy(dtype=float),
         place=_wear_place(pd.DatetimeIndex(checks["time"]), clean),
         venous=(checks["source"] == "venous").to_numpy(dtype=bool),
@@ -211,7 +214,8 @@ def _lag_from_checks(wear, checks, prior: LagNodes, readings: Readings, spreads:
     scores = []
     for lag_min in prior.lag_min:
         mean = smooth(readings, spreads, float(lag_min))[0]
-        data = _check_data(wear, checks, mean[None, :], grid, clean, float(readings.value.mean()), spreads.slow_noise)
+        level, spread = float(readings.value.mean()), float(readings.value.std())
+        data = _check_data(wear, checks, mean[None, :], grid, clean, level, spread, spreads.slow_noise)
         scores.append(estimate_bias([data]).log_likelihood)
     return weigh_lags(prior, np.array(scores))
 

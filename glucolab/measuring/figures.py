@@ -249,10 +249,11 @@ def _rates(filled: np.ndarray, trace: Trace, excursions, responses, days_used: f
             found * share, max(found - half, 0.0) * share, (found + half) * share
         ),
     }
-    judged = responses["usable_3h"].to_numpy(dtype=bool) & responses["dip_mg_dl"].notna().to_numpy()
+    # whether another meal follows says something of the dip, so those that one follows are counted too
+    judged = responses["dip_mg_dl"].notna().to_numpy()
     if judged.any():
         dips = int((responses["dip_mg_dl"][judged] >= 10).sum())
-        # occasions that could not be judged are taken to dip as often as the others
+        # occasions whose third hour was not recorded are taken to dip as often as the others
         scale = len(responses) / judged.sum()
         out["dips_per_day"] = {k: (v * scale if k != "level" else v) for k, v in rate_interval(dips, days_used).items()}
     else:

@@ -124,7 +124,7 @@ class TestTruth:
         assert ours < 0.85 * theirs
 
     def test_it_is_neither_late_nor_early(self):
-        """The lag that shifts it least is within what an 8 ± 4 min prior may miss; a systematic shift is not."""
+        """The lag that shifts it least is within what the prior may miss; a systematic shift is not."""
         best = []
         for seed in range(4):
             made, blood = wear_of(seed)

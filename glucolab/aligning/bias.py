@@ -204,7 +204,7 @@ def _fit(prior_cov: np.ndarray, design: np.ndarray, seen: np.ndarray, fixed, spr
         if soft.any():
             ratio = (weight * squared)[soft].sum()
             scale *= np.sqrt(np.clip((8 + ratio) / (8 + soft.sum()), 0.5, 2.0))
-            scale = float(np.clip(scale, 0.6, 3.0))
+            scale = float(np.clip(scale, 0.75, 3.0))
     return mean, cov, weight, total, scale
 
 

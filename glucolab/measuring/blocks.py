@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-USUAL_DAY_RHO = 0.3
+USUAL_DAY_RHO = 0.35
 """Correlation of one day's mean with the next's, from invented and open recordings; a wear of two
 weeks cannot tell its own."""
 BLOCKS = ("night", "morning", "afternoon", "evening")

@@ -70,6 +70,20 @@ def interval_of(draws: np.ndarray) -> dict:
     return as_estimate(centre, min(float(low), centre), max(float(high), centre))
 
 
+def shortest_interval(draws: np.ndarray) -> dict:
+    """Mean and shortest 90 % interval of draws: for minutes in a range, which pile up at all or nothing.
+
+    Glucose mostly lies in range, so that the truth is near the most that any bias would leave
+    there; an interval with a twentieth cut off at either side would miss it.
+    """
+    ordered = np.sort(draws)
+    # two more than nine in ten, since the shortest of a sample is too short
+    size = min(int(np.ceil(LEVEL * len(ordered))) + 2, len(ordered))
+    first = int(np.argmin(ordered[size - 1 :] - ordered[: len(ordered) - size + 1]))
+    centre = float(np.mean(draws))
+    return as_estimate(centre, min(float(ordered[first]), centre), max(float(ordered[first + size - 1]), centre))
+
+
 def normal_interval(draws: np.ndarray) -> dict:
     """The same for a figure whose draws are close to normal: steadier from few draws."""
     centre, half = float(np.mean(draws)), 1.645 * float(np.std(draws, ddof=1))
@@ -154,7 +168,7 @@ def measure_figures(
         "sd": interval_of(sd),
         "cv_percent": interval_of(100 * sd / mean),
         "usual_mean": _usual_interval(usual, variances, total),
-        "minutes_per_day": {name: interval_of(drawn) for name, drawn in minutes.items()},
+        "minutes_per_day": {name: shortest_interval(drawn) for name, drawn in minutes.items()},
     }
     withheld: dict[str, str] = {}
     night = in_nights(trace.time, nights)

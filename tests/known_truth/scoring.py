@@ -66,6 +66,12 @@ def _summary_figures(worn: SimulatedWear, analysis: WearAnalysis) -> Iterator[tu
             1440 * raw.between(70, 140).mean(),
             *_estimate(day.get("in_range")),
         ),
+        (
+            "minutes below",
+            truth.minutes_below,
+            1440 * (raw < 70).mean(),
+            *_estimate(day.get("below_range")),
+        ),
         ("minutes above", truth.minutes_above, 1440 * (raw > 140).mean(), *_estimate(day.get("above_range"))),
         ("bias", truth.bias_mg_dl, _naive_bias(worn, raw), *_estimate(summary["bias_mg_dl"])),
         ("lag", truth.lag_min, np.nan, *_estimate(summary["lag_min"])),

@@ -154,17 +154,20 @@ def _probability_inside(
 def _find_spans(minutes: np.ndarray, asleep: np.ndarray, step: float) -> _Spans:
     """Every span that could be a low, its whole length in sleep and bordered by readings."""
     n = len(minutes)
-    first, last = np.triu_indices(n + 1, 1)
-    inner = (first > 0) & (last < n)
-    first, last = first[inner], last[inner]
+    asleep_at = np.flatnonzero(asleep)
+    low, high = (asleep_at[0], asleep_at[-1] + 1) if len(asleep_at) else (0, 0)
+    first, last = np.triu_indices(high - low + 1, 1)
+    first, last = first + low, last + low
     length = minutes[last - 1] - minutes[first] + step
     awake = np.r_[0, np.cumsum(~asleep)]
-    ok = (length >= SHORTEST_MIN) & (length <= LONGEST_MIN) & (awake[last] == awake[first])
-    # the border readings must be near, or the edges are anyone's guess
-    ok &= (minutes[first] - minutes[first - 1] <= NEAR_MIN) & (minutes[last] - minutes[last - 1] <= NEAR_MIN)
+    ok = (first > 0) & (last < n) & (length >= SHORTEST_MIN) & (length <= LONGEST_MIN) & (awake[last] == awake[first])
     for least, every in LENGTH_STEPS:
         ok &= (length <= least) | (np.round(length / step) % every == 0)
-    return _Spans(first[ok], last[ok], minutes[first[ok]] - step / 2, length[ok])
+    first, last, length = first[ok], last[ok], length[ok]
+    # the border readings must be near, or the edges are anyone's guess
+    near = (minutes[first] - minutes[first - 1] <= NEAR_MIN) & (minutes[last] - minutes[last - 1] <= NEAR_MIN)
+    first, last = first[near], last[near]
+    return _Spans(first, last, minutes[first] - step / 2, length[near])
 
 
 def _basis(u: np.ndarray) -> np.ndarray:
@@ -186,41 +189,42 @@ def _parts(precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, spans
     centre = minutes.mean()
     hours = (minutes[low:high] - centre) / 60
     powers = [np.ones_like(hours), hours, hours**2]
-    raw, right = np.empty((len(first), 5, 5)), np.empty((len(first), 5))
+    size, pull = np.empty((5, 5, len(first))), np.empty((5, len(first)))
     sums = np.zeros((len(hours) + 1, len(hours) + 1))
+    width = len(hours) + 1
+    corners = [a * width + b for a, b in ((last, last), (first, first), (first, last), (last, first))]
     for i, power in enumerate(powers):
         line = np.r_[0, (pulled * power).cumsum()]
-        right[:, 2 + i] = line[last] - line[first]
+        pull[2 + i] = line[last] - line[first]
         along = np.c_[np.zeros(len(hours)), (precision * power).cumsum(axis=1)]
         for edge, at in enumerate((first, last - 1)):
-            raw[:, edge, 2 + i] = raw[:, 2 + i, edge] = along[at, last] - along[at, first]
+            size[edge, 2 + i] = size[2 + i, edge] = along[at, last] - along[at, first]
         for j in range(i + 1):
             sums[1:] = (along * powers[j][:, None]).cumsum(axis=0)
-            raw[:, 2 + i, 2 + j] = raw[:, 2 + j, 2 + i] = (
-                sums[last, last] - sums[first, last] - sums[last, first] + sums[first, first]
-            )
+            whole, none, *sides = (sums.ravel()[corner] for corner in corners)
+            size[2 + i, 2 + j] = size[2 + j, 2 + i] = whole + none - sides[0] - sides[1]
     for edge, at in enumerate((first, last - 1)):
-        raw[:, edge, edge], right[:, edge] = precision[at, at], pulled[at]
-    raw[:, 0, 1] = raw[:, 1, 0] = precision[first, last - 1]
-    to = _from_powers((spans.begin - centre) / 60, spans.length / 60)
-    return to @ raw @ to.transpose(0, 2, 1), (to @ right[:, :, None])[:, :, 0]
+        size[edge, edge], pull[edge] = precision[at, at], pulled[at]
+    size[0, 1] = size[1, 0] = precision[first, last - 1]
+    begin, length = (spans.begin - centre) / 60, spans.length / 60
+    for table in (size, size.transpose(1, 0, 2), pull):
+        _from_powers(table, begin, length)
+    return np.ascontiguousarray(size.transpose(2, 0, 1)), pull.T
+
+
+def _from_powers(table: np.ndarray, begin: np.ndarray, length: np.ndarray) -> None:
+    """Rows first, last, 1, t, t² into those of :func:`_basis`, in place; shape (5, ..., s)."""
+    u = begin / length
+    one, t, squared = table[2].copy(), table[3] / length, table[4] / length**2
+    table[2] = np.sqrt(3) * (2 * t - (2 * u + 1) * one)
+    table[3] = np.sqrt(5) * (6 * squared - (12 * u + 6) * t + (6 * u**2 + 6 * u + 1) * one)
+    table[4] = one
 
 
 def _fall_evidence(precision: np.ndarray, pulled: np.ndarray) -> np.ndarray:
     """Log Bayes factor of a fall at each cell that stays down to the end: no pressure low, shape (n,)."""
     size = precision[::-1, ::-1].cumsum(axis=0).cumsum(axis=1).diagonal()[::-1]
     return 0.5 * (pulled[::-1].cumsum()[::-1] ** 2 / (size + FALL_SD_MG_DL**-2) - np.log1p(FALL_SD_MG_DL**2 * size))
-
-
-def _from_powers(begin: np.ndarray, length: np.ndarray) -> np.ndarray:
-    """From (first, last, 1, t, t²) to the parts of :func:`_basis`, shape (s, 5, 5)."""
-    to = np.zeros((len(begin), 5, 5))
-    u = begin / length
-    to[:, 0, 0] = to[:, 1, 1] = to[:, 4, 2] = 1
-    to[:, 2, 2], to[:, 2, 3] = -np.sqrt(3) * (2 * u + 1), 2 * np.sqrt(3) / length
-    to[:, 3, 2] = np.sqrt(5) * (6 * u**2 + 6 * u + 1)
-    to[:, 3, 3], to[:, 3, 4] = -np.sqrt(5) * (12 * u + 6) / length, 6 * np.sqrt(5) / length**2
-    return to
 
 
 def _evidence(size: np.ndarray, pull: np.ndarray, mean: np.ndarray, sd: np.ndarray):

@@ -35,6 +35,8 @@ def shape(minutes, kind, depth, length):
         return np.where(inside, -depth, 0.0)
     if kind == "half_sine":
         return np.where(inside, -depth * np.sin(np.pi * np.clip(part, 0, 1)), 0.0)
+    if kind == "slow":
+        return np.where(inside, -depth * np.clip(part / 0.7, 0, 1) ** 1.5, 0.0)
     return -depth * np.clip(np.minimum(minutes, length - minutes) / 15, 0, 1) * inside  # ramps of 15 min
 
 
@@ -68,9 +70,23 @@ def test_plain_lows_are_found_and_little_else(interval_min, dip, with_sleep):
     assert np.mean(false) <= 60, "minutes beside the low"
 
 
-def test_a_round_low_is_mostly_found():
-    recall = [found(5.0, ("half_sine", 35, 50), seed=seed) for seed in range(4)]
-    assert np.mean([mask[deep].mean() for mask, deep in recall]) >= 0.5
+@pytest.mark.parametrize("dip", [("half_sine", 35, 50), ("half_sine", 25, 90), ("slow", 30, 70), ("slow", 25, 45)])
+def test_round_lows_and_slow_ones_are_mostly_found(dip):
+    recall = [found(5.0, dip, seed=seed) for seed in range(4)]
+    assert np.mean([mask[deep].mean() for mask, deep in recall]) >= 0.75
+
+
+def test_every_low_of_a_night_is_found_beside_a_fall_that_is_none():
+    """A fall that nothing explains, later that night, must not hide two lows before it."""
+    minutes, values = quiet(5.0)
+    lows = shape(minutes - (NIGHT - 150), "half_sine", 30, 60) + shape(minutes - NIGHT, "slow", 30, 60)
+    values = values + lows - 30 * (minutes > NIGHT + 200)
+    mask = flag_pressure(
+        make_series(np.round(values)), interval_min=5.0, zones=UTC, sleep=SLEEP, meals=empty_table("meals")
+    ).to_numpy()
+    assert mask[(lows < -15) & (minutes < NIGHT - 60)].mean() > 0.75
+    assert mask[(lows < -15) & (minutes > NIGHT - 60)].mean() > 0.75
+    assert not mask[minutes > NIGHT + 195].any()
 
 
 @pytest.mark.parametrize("interval_min", [1.0, 5.0, 15.0])

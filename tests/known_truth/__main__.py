@@ -5,10 +5,12 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from pathlib import Path
 
 import pandas as pd
 
 from tests.known_truth.kinds import STUDIES, WEARS
+from tests.known_truth.readme import write_readme
 from tests.known_truth.table import (
     as_text,
     run,
@@ -26,6 +28,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--kinds", nargs="*", default=[*WEARS, *STUDIES], choices=[*WEARS, *STUDIES], metavar="KIND")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--first-seed", type=int, default=0)
+    parser.add_argument("--readme", type=Path, help="also print the tables into this README")
     asked = parser.parse_args(arguments)
     began = time.monotonic()
     found = []
@@ -33,12 +36,15 @@ def main(arguments: list[str] | None = None) -> int:
         found.append(run([kind], asked.wears, asked.jobs, asked.first_seed))
         print(f"{kind}: done after {time.monotonic() - began:.0f} s", file=sys.stderr)
     figures, flags, claims = (_together(tables) for tables in zip(*found, strict=True))
-    print(as_text(summarise_figures(figures)))
+    figures, flags, claims_made = summarise_figures(figures), summarise_flags(flags), summarise_claims(claims)
+    print(as_text(figures))
     if len(flags):
-        print("\nreadings by flag\n" + as_text(summarise_flags(flags)))
+        print("\nreadings by flag\n" + as_text(flags))
     if len(claims):
-        print("\nclaims (claimed_nil: share claimed where nothing is true)\n" + as_text(summarise_claims(claims)))
+        print("\nclaims (claimed_nil: share claimed where nothing is true)\n" + as_text(claims_made))
         print(f"studies in which nothing works and an effect is claimed: {share_with_a_false_claim(claims):.3g}")
+    if asked.readme:
+        write_readme(asked.readme, figures, flags, claims_made)
     return 0
 
 

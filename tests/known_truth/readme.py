@@ -1,0 +1,93 @@
+"""What does the README print of a calibration? Its tables in Markdown, between the marks that name them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+BEGIN, END = "<!-- known truth: begin -->", "<!-- known truth: end -->"
+LEAST_HOLD = 0.85
+"""What 90 % intervals should hold at least; less is printed bold."""
+
+
+def write_readme(path: Path, figures: pd.DataFrame, flags: pd.DataFrame, claims: pd.DataFrame) -> None:
+    """Replace what stands between the marks of `path` by the summarised tables.
+
+    Raises
+    ------
+    ValueError
+        Where the marks are missing.
+    """
+    text = path.read_text(encoding="utf-8")
+    before, begun, rest = text.partition(BEGIN)
+    _, ended, after = rest.partition(END)
+    if not begun or not ended:
+        raise ValueError(f"{path} has no place for the calibration: {BEGIN} … {END}")
+    parts = [_overview(figures), _folded("Every figure and kind", _figures(figures))]
+    if len(flags):
+        parts.append(_folded("Readings by flag", _flags(flags)))
+    if len(claims):
+        parts.append(_folded("Changes and effects claimed", _claims(claims)))
+    joined = "\n\n".join(parts)
+    path.write_text(f"{before}{BEGIN}\n{joined}\n{END}{after}", encoding="utf-8")
+
+
+def _overview(figures: pd.DataFrame) -> str:
+    """A row a figure: its error ratio with six checks, and between which kinds its hold lies."""
+    rows = []
+    for figure, mine in figures.dropna(subset=["hold"]).groupby("figure", sort=False):
+        first, low, high = mine.iloc[0], mine.loc[mine["hold"].idxmin()], mine.loc[mine["hold"].idxmax()]
+        rows.append([
+            figure, first["kind"], _short(first["bias"]), _short(first["ratio"]), _short(first["width"]),
+            f"{low['hold']:.2f} ({low['kind']})", f"{high['hold']:.2f} ({high['kind']})",
+        ])  # fmt: skip
+    return _table(["figure", "kind", "bias", "error ratio", "width", "holds least", "holds most"], rows)
+
+
+def _figures(figures: pd.DataFrame) -> str:
+    rows = [
+        [row.kind, row.figure, str(row.n), str(row.withheld), _short(row.bias), _short(row.ratio), _hold(row.hold),
+         _short(row.width)]
+        for row in figures.itertuples()
+    ]  # fmt: skip
+    return _table(["invented wearers", "figure", "n", "withheld", "bias", "error ratio", "holds", "width"], rows)
+
+
+def _flags(flags: pd.DataFrame) -> str:
+    rows = [
+        [row.kind, row.flag, str(row.true), _short(row.recall), _short(row.precision), _short(row.faulty),
+         _short(row.lost)]
+        for row in flags.itertuples()
+    ]  # fmt: skip
+    return _table(["invented wearers", "flag", "readings", "recall", "precision", "faulty", "clean lost"], rows)
+
+
+def _claims(claims: pd.DataFrame) -> str:
+    rows = [
+        [row.kind, row.what, str(row.n), _short(row.claimed_nil), _short(row.claimed_real), _short(row.wrong_way),
+         _hold(row.hold)]
+        for row in claims.itertuples()
+    ]  # fmt: skip
+    header = ["invented studies", "what", "n", "claimed where nil", "claimed where real", "wrong way", "holds"]
+    return _table(header, rows)
+
+
+def _short(value: float) -> str:
+    return "-" if pd.isna(value) else f"{value:.3g}"
+
+
+def _hold(value: float) -> str:
+    if pd.isna(value):
+        return "-"
+    # rounded first, so that what is printed as 0.85 is not called too little
+    return f"{value:.2f}" if round(value, 2) >= LEAST_HOLD else f"**{value:.2f}**"
+
+
+def _table(header: list[str], rows: list[list[str]]) -> str:
+    lines = [header, ["---"] * len(header), *rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def _folded(title: str, table: str) -> str:
+    return f"<details><summary>{title}</summary>\n\n{table}\n\n</details>"

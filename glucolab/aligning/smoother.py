@@ -112,10 +112,9 @@ def _solve(readings: Readings, spreads: Spreads, lag_min: float, rng: np.random.
     if rng is None or not draws:
         return mean, np.empty((0, len(mean)))
     half = rng.standard_normal((band.shape[1], (draws + 1) // 2))
+    spread = _blood(lapack.dtbtrs(factor, np.asfortranarray(half), uplo="L", trans="T")[0][0::2].T, lag_min)
     # pairs of opposite draws: their mean is the estimate itself
-    noise = np.asfortranarray(np.hstack([half, -half])[:, :draws])
-    spread = lapack.dtbtrs(factor, noise, uplo="L", trans="T")[0]
-    return mean, mean + _blood(spread[0::2].T, lag_min)
+    return mean, mean + np.vstack([spread, -spread])[:draws]
 
 
 def log_likelihood(readings: Readings, spreads: Spreads, lag_min: float) -> float:

@@ -223,7 +223,9 @@ def _lag_from_checks(wear, checks, prior: LagNodes, readings: Readings, spreads:
 def _remove_bias(sensor: np.ndarray, bias: np.ndarray, place: np.ndarray, level: float) -> np.ndarray:
     """Blood from the sensor's value and draws of (offset, drift, stretch), shape (k, g)."""
     offset, drift, stretch = (bias[:, [i]] for i in range(3))
-    return sensor - offset - drift * place - stretch * (sensor - level)
+    blood = sensor * (1 - stretch)
+    blood -= offset - stretch * level + drift * place
+    return blood
 
 
 def trace_unknown(clean: CleanRecord) -> Trace:

@@ -115,13 +115,16 @@ def incremental_area(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
     ----------
     FAO Food and Nutrition Paper 66 (1998), chapter 4; ISO 26642:2010.
     """
+    return _area_by_step(minutes, above).sum(axis=-1)
+
+
+def _area_by_step(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
     left, right, step = above[..., :-1], above[..., 1:], np.diff(minutes)
     both = (np.maximum(left, 0) + np.maximum(right, 0)) / 2
     crossing = (left > 0) != (right > 0)
     rise = np.abs(right - left)
-    high = np.maximum(np.maximum(left, right), 0)
-    triangle = high**2 / (2 * np.where(rise > 0, rise, 1))
-    return (np.where(crossing, triangle, both) * step).sum(axis=-1) + 0 * above.sum(axis=-1)
+    triangle = (2 * both) ** 2 / (2 * np.where(rise > 0, rise, 1))  # where one end is above, the other counts as 0
+    return np.where(crossing, triangle, both) * step
 
 
 class _Window:
@@ -170,21 +173,21 @@ class _Window:
             out["rise_low_mg_dl"][good2], out["rise_high_mg_dl"][good2] = np.quantile(picked, [0.05, 0.95], axis=0)
         out["time_to_peak_min"] = self._time_to_peak(two, good2, out["rise_mg_dl"])
         good3 = self.enough_before & self._complete(180)
-        for name, good, minutes in (("iauc_2h_mg_dl_min", good2, 120), ("iauc_3h_mg_dl_min", good3, 180)):
-            out[name][good] = self._areas(base, minutes)[good]
+        areas = self._areas(base)
+        for name, good, steps in (("iauc_2h_mg_dl_min", good2, _TWO_H), ("iauc_3h_mg_dl_min", good3, _THREE_H)):
+            out[name][good] = areas[good, :steps].sum(axis=1)
         late = three & ~self._upto(120 - 1e-3)
         lowest = np.nanmin(np.where(late & good3[:, None], self.mean, np.inf), axis=1)
         out["dip_mg_dl"][good3] = np.maximum(self.base_mean - lowest, 0)[good3]
         return out
 
-    def _areas(self, base: np.ndarray, minutes: int) -> np.ndarray:
-        """Mean over draws of the incremental area, the curve taken at t, t + 5, … min."""
+    def _areas(self, base: np.ndarray) -> np.ndarray:
+        """Mean over draws of each step's incremental area, the curve taken at t, t + 5, … min, shape (n, steps)."""
         part = np.where(self.offset_min > 0, 1 - self.offset_min / GRID_MIN, 0.0)[:, None]
-        upto = minutes // int(GRID_MIN)
-        curve = self.draws[:, :, _BEFORE : _BEFORE + upto + 1]
-        before = self.draws[:, :, _BEFORE - 1 : _BEFORE + upto]
+        curve = self.draws[:, :, _BEFORE : _BEFORE + _THREE_H + 1]
+        before = self.draws[:, :, _BEFORE - 1 : _BEFORE + _THREE_H]
         at = np.where(part > 0, before * (1 - part) + curve * part, curve)
-        return incremental_area(np.arange(upto + 1) * GRID_MIN, at - base[:, :, None]).mean(axis=0)
+        return _area_by_step(np.arange(_THREE_H + 1) * GRID_MIN, at - base[:, :, None]).mean(axis=0)
 
     def _time_to_peak(self, two: np.ndarray, good: np.ndarray, rise: np.ndarray) -> np.ndarray:
         values = np.where(two & self.known, self.mean, -np.inf)

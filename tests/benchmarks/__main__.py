@@ -77,8 +77,9 @@ class NoTimeError(Exception):
 def run(*command: str) -> Took:
     """A whole process, its start included."""
     before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
-    # as a user's shell would: without the one thread that the tests set for themselves
-    env = {name: value for name, value in os.environ.items() if name not in ONE_CORE}
+    # as a user's shell would: without the one thread that the tests set for themselves, and with compiled
+    # modules kept, as those of the installed packages are
+    env = {name: value for name, value in os.environ.items() if name not in {*ONE_CORE, "PYTHONDONTWRITEBYTECODE"}}
     done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=REPOSITORY, env=env)
     wall, after = time.perf_counter() - begun, resource.getrusage(resource.RUSAGE_CHILDREN)
     if done.returncode:

@@ -151,7 +151,7 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
         "excursions": excursions,
         "energy": measure_energy(wear, responses, trace),
     }
-    related = _wear_tables(wear, days, nights, tables)
+    related = _wear_tables(wear, days, nights, tables, trace.bias.gain_sd(0))
     worth = None if study.person.describe_only else study.goal.worth_noticing_mg_dl
     cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
     summary = summarise_wear(wear, clean, trace, figures, tables, cautions)
@@ -232,7 +232,9 @@ def _relate(study: Study, done: list[WearAnalysis]):
     return tables, trend, withheld, problems
 
 
-def _wear_tables(wear: WearPeriod, days: Days, nights: pd.DataFrame, tables: Mapping[str, pd.DataFrame]) -> WearTables:
+def _wear_tables(
+    wear: WearPeriod, days: Days, nights: pd.DataFrame, tables: Mapping[str, pd.DataFrame], gain_sd: float
+) -> WearTables:
     slept = nights["night_source"] != "clock"
     sleep = pd.DataFrame({"date": days.dates[slept.to_numpy()], "start": nights.loc[slept, "start"].to_numpy()})
     sleep["start"] = pd.DatetimeIndex(nights.loc[slept, "start"])
@@ -241,7 +243,7 @@ def _wear_tables(wear: WearPeriod, days: Days, nights: pd.DataFrame, tables: Map
     ill = daily["ill"].to_numpy(dtype=float) == 1 if "ill" in daily else None
     return WearTables(
         wear.name, days, wear.zones, daily, tables["meal_responses"], tables["energy"], sleep, wear.activity,
-        covariates, ill, wear.end is None,
+        covariates, ill, wear.end is None, gain_sd,
     )  # fmt: skip
 
 

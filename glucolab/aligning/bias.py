@@ -114,6 +114,10 @@ class Bias:
         """Shape (wears, wears). [(mg/dL)²]"""
         return self.covariance[:, 0, :, 0]
 
+    def gain_sd(self, wear: int) -> float:
+        """Standard error of what every rise of a wear is multiplied by, as a share of it. [1]"""
+        return float(np.sqrt(self.covariance[wear, 2, wear, 2]) / max(1 - self.mean[wear, 2], 0.1))
+
     def draw(self, wear: int, rng: np.random.Generator, size: int) -> np.ndarray:
         """Offset, drift and stretch of one wear, shape (size, 3).
 

@@ -21,6 +21,8 @@ SAME_DISH_SD_MG_DL, SAME_DISH_LOG_SD = 11.0, 0.5
 """Between eatings of one meal, before seeing any: 10.7-11.3 mg/dL in 30 people (Hengist et al., PMC10371100)."""
 BETWEEN_SD_MG_DL = 20.0
 """Scale of a half-normal for the spread between dishes: wide, no published value for one person."""
+LEAST_OWN_ERROR = 0.5
+"""Of an eating's whole error, what is its own at least."""
 FEWEST_FOR_PAIRS = 2
 DRAWS = 4000
 _SEED = 20260211
@@ -80,18 +82,26 @@ def compare_dishes(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> 
 
 
 def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
-    """Usable eatings: ``dish, rise_mg_dl, se_mg_dl``. What two sensors saw at once counts once."""
+    """Usable eatings: ``dish, rise_mg_dl, se_mg_dl, wear, gain_sd``. What two sensors saw at once counts once.
+
+    The standard error is that of the eating alone: what the sensor's gain does to all of a wear's
+    rises alike is `gain_sd`, a share of each.
+    """
     parts = []
-    for wear in wears:
+    for number, wear in enumerate(wears):
         meals = wear.meal_responses
         meals = meals[meals["usable_2h"].fillna(False).astype(bool) & meals["rise_mg_dl"].notna()]
         dish = meals["dish"].fillna("").where(meals["dish"].fillna("") != "", meals["name"])
         se = (meals["rise_high_mg_dl"] - meals["rise_low_mg_dl"]) / (2 * 1.645)
+        own = np.sqrt(np.maximum(se**2 - (wear.gain_sd * meals["rise_mg_dl"]) ** 2, (LEAST_OWN_ERROR * se) ** 2))
         parts.append(
-            pd.DataFrame({"time": meals["time"], "dish": dish, "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": se})
-        )
+            pd.DataFrame({
+                "time": meals["time"], "dish": dish, "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
+                "wear": number, "gain_sd": wear.gain_sd,
+            })
+        )  # fmt: skip
     if not parts:
-        return pd.DataFrame({"time": [], "dish": [], "rise_mg_dl": [], "se_mg_dl": []})
+        return pd.DataFrame({name: [] for name in ("time", "dish", "rise_mg_dl", "se_mg_dl", "wear", "gain_sd")})
     return pd.concat(parts, ignore_index=True).drop_duplicates(["time", "dish"])
 
 
@@ -120,7 +130,8 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str]) -> np.ndarray:
     Notes
     -----
     A grid over both spreads carries their joint posterior; given them, the average (flat prior)
-    and the dishes are normal. Textbook: Gelman et al., Bayesian Data Analysis, 3rd ed., 5.4.
+    and the dishes are normal. Textbook: Gelman et al., Bayesian Data Analysis, 3rd ed., 5.4. Each
+    wear's gain then moves all that was eaten in it together: more eatings do not average it out.
     """
     which = pd.Categorical(eatings["dish"], categories=list(names)).codes
     rises, errors = eatings["rise_mg_dl"].to_numpy(), eatings["se_mg_dl"].to_numpy()
@@ -138,7 +149,17 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str]) -> np.ndarray:
     log_post = log_post - 0.5 * (share * (centre[:, None, :] - average[:, :, None]) ** 2).sum(2)
     log_post -= 0.5 * (np.log(within / SAME_DISH_SD_MG_DL) / SAME_DISH_LOG_SD)[:, None] ** 2
     log_post = log_post - 0.5 * (between / BETWEEN_SD_MG_DL) ** 2
-    return _sample(log_post, average, share.sum(2), between, centre, weight)
+    drawn = _sample(log_post, average, share.sum(2), between, centre, weight)
+    return drawn * _draw_gains(eatings, which, len(names))
+
+
+def _draw_gains(eatings: pd.DataFrame, which: np.ndarray, dishes: int) -> np.ndarray:
+    """What each dish's rise is multiplied by, over the wears it was eaten in, shape (DRAWS, dishes)."""
+    wears = eatings["wear"].to_numpy(dtype=int)
+    eaten = np.zeros((dishes, wears.max() + 1))
+    np.add.at(eaten, (which, wears), eatings["gain_sd"].to_numpy())
+    shares = eaten / np.bincount(which, minlength=dishes)[:, None]
+    return 1 + np.random.default_rng(_SEED + 1).standard_normal((DRAWS, eaten.shape[1])) @ shares.T
 
 
 def _by_dish(values: np.ndarray, which: np.ndarray, dishes: int) -> np.ndarray:

@@ -38,6 +38,9 @@ class WearTables:
         Days on which the wearer was ill; None: none noted.
     running : bool
         The wear has not ended.
+    gain_sd : float
+        What every rise of this wear may be off by together, since the sensor's gain is not known: a
+        share of it. [1]
     """
 
     name: str
@@ -51,3 +54,4 @@ class WearTables:
     day_covariates: tuple[str, ...] = ()
     ill: np.ndarray | None = None
     running: bool = False
+    gain_sd: float = 0.0

@@ -15,7 +15,7 @@ MARGIN_MIN = 90.0
 MEAL_TAIL_MIN, RISEN_TAIL_MIN = 200.0, 120.0
 """How long glucose is on its way back after a logged meal, and after it stood `RISEN_MG_DL` above the night. [min]"""
 RISEN_MG_DL, RISING_MIN = 20.0, 30.0
-CLOCK_NIGHT = (24.0, 6.0)
+CLOCK_NIGHT = (23.5, 6.5)
 LEAST_SLEEP = pd.Timedelta(hours=2)
 NOISE_MIN, GLUCOSE_MIN, NIGHT_MIN = 25.0, 60.0, 180.0
 """Time constants of slow sensor noise, of glucose within the hour and through the night. [min]"""

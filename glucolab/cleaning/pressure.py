@@ -45,7 +45,7 @@ def flag_pressure(
     interval_min : float
         Sampling interval. [min]
     zones : ZoneSpans
-        For the clock, where no sleep is logged: 00:00-06:00 counts as night.
+        For the clock, where no sleep is logged: 23:30-06:30 counts as night.
     sleep, meals : DataFrame
         The wear's tables; either may be empty.
 

@@ -29,8 +29,9 @@ one model in 15 healthy adults, Staal et al. 2018 -32 to +25 over 39 sensors in 
 DRIFT_FRACTION = 0.05
 """End-to-end drift over a wear; no published value for healthy people was found."""
 GAIN_SHARE = 0.45
-"""Of the variance of a sensor's relative bias, what is gain; the rest is offset. The same recordings:
-log-ratio of the two sensors' standard deviations 0.14 ± 0.11, of their means 0.35 ± 0.15."""
+"""Of the variance of a sensor's relative bias, what is gain; the rest is offset. The same recordings
+(log-ratio of the two sensors' standard deviations 0.14 ± 0.11, of their means 0.35 ± 0.15) allow a
+fifth to a half; too little would make a rise's interval too narrow, too much only too wide."""
 METER_FRACTION = 0.045
 CHECK_FRACTION = 0.06
 """Together 0.075 of the level: ISO 15197:2013 asks 95 of 100 checks within 15 mg/dL under 100."""

@@ -184,26 +184,40 @@ def flag_stuck(glucose_mg_dl: pd.Series, *, interval_min: float, zones: ZoneSpan
     With p the chance that neighbours are equal, in the quarter of the day where it is highest, a
     run of L equal readings has the chance p**(L-1); L is set so that n such chances reach
     `chance`. Runs are capped at four when p is counted, so that a stuck run does not hide itself.
-    Runs under 20 min never count. At intervals over 10 min a run long enough to tell would last
-    hours of plausible quiet, so nothing is flagged.
+    Runs under 20 min never count; readings nearer than 5 min are no neighbours. At intervals over
+    10 min a run long enough to tell would last hours of plausible quiet, so nothing is flagged.
     """
     values = glucose_mg_dl.to_numpy(dtype=float)
     suspect = np.zeros(len(values), bool)
     if len(values) < 20 or interval_min > 10:
         return pd.Series(suspect, index=glucose_mg_dl.index)
     minutes = pd.DatetimeIndex(glucose_mg_dl.index).as_unit("us").asi8 / 60e6
-    equal = np.r_[False, (np.diff(values) == 0) & (np.diff(minutes) < 2.5 * interval_min)]
+    # a minute later glucose is hardly another: equality is judged between readings five minutes apart
+    apart = max(1, round(5 / interval_min))
+    p = _chance_of_equals(glucose_mg_dl.iloc[::apart], interval_min * apart, zones)
+    count = len(values) / apart
+    longest = apart * max(np.log(chance / count) / np.log(p), 20 / (interval_min * apart)) + 1
+    equal = _equal_to_the_last(values, minutes, interval_min)
     run = _run_position(equal)
-    counted = run <= 3
-    quarter = (local_hours(pd.DatetimeIndex(glucose_mg_dl.index), zones) // 6).astype(int)
-    pairs = np.bincount(quarter[counted], minlength=4)
-    hits = np.bincount(quarter[counted], weights=equal[counted], minlength=4)
-    p = np.clip(((hits + 1) / (pairs + 4)).max(), 0.02, 0.9)
-    longest = max(np.log(chance / len(values)) / np.log(p) + 1, 20 / interval_min + 1)
     ends = np.flatnonzero((run + 1 >= longest) & ~np.r_[equal[1:], False])
     for end in ends:
         suspect[end - run[end] : end + 1] = True
     return pd.Series(suspect, index=glucose_mg_dl.index)
+
+
+def _chance_of_equals(glucose_mg_dl: pd.Series, interval_min: float, zones: ZoneSpans) -> float:
+    """Chance that neighbours are equal in the quarter of the day where they most often are, 0.02-0.9."""
+    times = pd.DatetimeIndex(glucose_mg_dl.index)
+    equal = _equal_to_the_last(glucose_mg_dl.to_numpy(dtype=float), times.as_unit("us").asi8 / 60e6, interval_min)
+    counted = _run_position(equal) <= 3
+    quarter = (local_hours(times, zones) // 6).astype(int)
+    pairs = np.bincount(quarter[counted], minlength=4)
+    hits = np.bincount(quarter[counted], weights=equal[counted], minlength=4)
+    return float(np.clip(((hits + 1) / (pairs + 4)).max(), 0.02, 0.9))
+
+
+def _equal_to_the_last(values: np.ndarray, minutes: np.ndarray, interval_min: float) -> np.ndarray:
+    return np.r_[False, (np.diff(values) == 0) & (np.diff(minutes) < 2.5 * interval_min)]
 
 
 def _run_position(equal: np.ndarray) -> np.ndarray:

@@ -10,6 +10,19 @@ BEGIN, END = "<!-- known truth: begin -->", "<!-- known truth: end -->"
 LEAST_HOLD = 0.85
 """What 90 % intervals should hold at least; less is printed bold."""
 
+FIGURE_COLUMNS = {
+    "kind": "invented wearers", "figure": "figure", "n": "n", "withheld": "withheld", "bias": "bias",
+    "ratio": "error ratio", "hold": "holds", "width": "width",
+}  # fmt: skip
+FLAG_COLUMNS = {
+    "kind": "invented wearers", "flag": "flag", "true": "readings", "recall": "recall", "precision": "precision",
+    "faulty": "faulty", "lost": "clean lost",
+}  # fmt: skip
+CLAIM_COLUMNS = {
+    "kind": "invented studies", "what": "what", "n": "n", "claimed_nil": "claimed where nil",
+    "claimed_real": "claimed where real", "wrong_way": "wrong way", "hold": "holds",
+}  # fmt: skip
+
 
 def write_readme(path: Path, figures: pd.DataFrame, flags: pd.DataFrame, claims: pd.DataFrame) -> None:
     """Replace what stands between the marks of `path` by the summarised tables.
@@ -24,11 +37,11 @@ def write_readme(path: Path, figures: pd.DataFrame, flags: pd.DataFrame, claims:
     _, ended, after = rest.partition(END)
     if not begun or not ended:
         raise ValueError(f"{path} has no place for the calibration: {BEGIN} … {END}")
-    parts = [_overview(figures), _folded("Every figure and kind", _figures(figures))]
+    parts = [_overview(figures), _folded("Every figure and kind", _whole(figures, FIGURE_COLUMNS))]
     if len(flags):
-        parts.append(_folded("Readings by flag", _flags(flags)))
+        parts.append(_folded("Readings by flag", _whole(flags, FLAG_COLUMNS)))
     if len(claims):
-        parts.append(_folded("Changes and effects claimed", _claims(claims)))
+        parts.append(_folded("Changes and effects claimed", _whole(claims, CLAIM_COLUMNS)))
     joined = "\n\n".join(parts)
     path.write_text(f"{before}{BEGIN}\n{joined}\n{END}{after}", encoding="utf-8")
 
@@ -45,32 +58,16 @@ def _overview(figures: pd.DataFrame) -> str:
     return _table(["figure", "kind", "bias", "error ratio", "width", "holds least", "holds most"], rows)
 
 
-def _figures(figures: pd.DataFrame) -> str:
-    rows = [
-        [row.kind, row.figure, str(row.n), str(row.withheld), _short(row.bias), _short(row.ratio), _hold(row.hold),
-         _short(row.width)]
-        for row in figures.itertuples()
-    ]  # fmt: skip
-    return _table(["invented wearers", "figure", "n", "withheld", "bias", "error ratio", "holds", "width"], rows)
+def _whole(table: pd.DataFrame, columns: dict[str, str]) -> str:
+    """Every row of a summary, its columns named for the reader."""
+    rows = [[_cell(name, row[name]) for name in columns] for row in table.to_dict("records")]
+    return _table(list(columns.values()), rows)
 
 
-def _flags(flags: pd.DataFrame) -> str:
-    rows = [
-        [row.kind, row.flag, str(row.true), _short(row.recall), _short(row.precision), _short(row.faulty),
-         _short(row.lost)]
-        for row in flags.itertuples()
-    ]  # fmt: skip
-    return _table(["invented wearers", "flag", "readings", "recall", "precision", "faulty", "clean lost"], rows)
-
-
-def _claims(claims: pd.DataFrame) -> str:
-    rows = [
-        [row.kind, row.what, str(row.n), _short(row.claimed_nil), _short(row.claimed_real), _short(row.wrong_way),
-         _hold(row.hold)]
-        for row in claims.itertuples()
-    ]  # fmt: skip
-    header = ["invented studies", "what", "n", "claimed where nil", "claimed where real", "wrong way", "holds"]
-    return _table(header, rows)
+def _cell(name: str, value: float | int | str) -> str:
+    if isinstance(value, float):
+        return _hold(value) if name == "hold" else _short(value)
+    return str(value)
 
 
 def _short(value: float) -> str:

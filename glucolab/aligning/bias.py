@@ -38,6 +38,8 @@ CHECK_FRACTION = 0.06
 VENOUS_FRACTION = 0.03
 TAIL = 4.0
 """Degrees of freedom of the checks' errors."""
+LEAST_SCALE, MOST_SCALE = 0.75, 3.0
+"""How far the checks themselves may move `CHECK_FRACTION`; assumed. A few that agree by chance narrow it no further."""
 OUTLIER_WEIGHT = 0.35
 
 
@@ -209,7 +211,7 @@ def _fit(prior_cov: np.ndarray, design: np.ndarray, seen: np.ndarray, fixed, spr
         if soft.any():
             ratio = (weight * squared)[soft].sum()
             scale *= np.sqrt(np.clip((8 + ratio) / (8 + soft.sum()), 0.5, 2.0))
-            scale = float(np.clip(scale, 0.75, 3.0))
+            scale = float(np.clip(scale, LEAST_SCALE, MOST_SCALE))
     return mean, cov, weight, total, scale
 
 

@@ -12,6 +12,9 @@ PRIOR_LOG_SD = 0.55
 """A log-normal with mean 8.7 and standard deviation 5.2 min, nine in ten within 3-18.5. Tracer studies in
 health find 5-6 min (Basu et al. 2013), sensors in use 4-10 (Boyne et al. 2003) and 2-24 (Staal et al. 2018)."""
 
+CHECKS_WORD = 0.5
+"""Power of the checks' likelihood; assumed, intervals hold with it and not with 1 (`tests/known_truth`)."""
+
 
 @dataclass(frozen=True, eq=False)
 class LagNodes:
@@ -58,6 +61,6 @@ def weigh_lags(prior: LagNodes, log_likelihoods: np.ndarray) -> LagNodes:
     Checks err together where glucose moves (a meal's curve, the sensor's slow noise), so that they
     tell less than as many independent ones.
     """
-    logs = np.log(prior.weight) + 0.5 * log_likelihoods
+    logs = np.log(prior.weight) + CHECKS_WORD * log_likelihoods
     weight = np.exp(logs - logs.max())
     return LagNodes(prior.lag_min, weight / weight.sum())

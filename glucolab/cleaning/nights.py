@@ -21,7 +21,8 @@ NOISE_MIN, GLUCOSE_MIN, NIGHT_MIN = 25.0, 60.0, 180.0
 """Time constants of slow sensor noise, of glucose within the hour and through the night. [min]"""
 LEVEL_SD_MG_DL = 40.0
 RESTLESS_SD_MG_DL, RESTLESS_MIN, SETTLED_MIN = 25.0, 60.0, 30.0
-"""How far and how fast glucose moves awake or after food, fully so half an hour from quiet sleep. [mg/dL], [min]"""
+"""How far and how fast glucose moves awake or after food, fully so half an hour from quiet sleep; assumed,
+as are the limits of the spreads below. [mg/dL], [min]"""
 LEAST_SPREADS = np.array([2.5, 1.0, 0.7, 4.0])
 USUAL_SPREADS = np.array([6.0, 2.5, 1.5, 6.0])
 """Glucose within the hour, slow noise, white noise, glucose through the night. [mg/dL]"""

@@ -18,12 +18,14 @@ LENGTH_STEPS = ((0, 1), (60, 2), (120, 4))
 """From these lengths [min] on, only every so many cells is tried: a low's first and last cell are free anyhow."""
 PARTS_MEAN = np.array([8.0, 8.0, 0.0, 0.0, -18.0])
 PARTS_SD = np.array([8.0, 8.0, 7.0, 6.0, 12.0])
-"""What a low adds: at its first and last cell, tilt, bow, depth. [mg/dL]"""
+"""What a low adds: at its first and last cell, tilt, bow, depth. No published shapes or depths were found: wide,
+and chosen on invented nights. [mg/dL]"""
 PRESSED_MG_DL = 4.0
 LOWS_PER_NIGHT = 0.5
 BUMPS_PER_NIGHT, BUMP_SDS = 0.3, 1.5
 """Passing disturbances either way that are no pressure, their parts in multiples of the night's noise."""
 FALLS_PER_NIGHT, FALL_SD_MG_DL = 0.05, 20.0
+"""Falls that stay, and how far they go; the three rates are assumed. [mg/dL]"""
 PASSES = 5
 _LEAST_SHARE = 1e-3
 

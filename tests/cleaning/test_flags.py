@@ -268,3 +268,17 @@ class TestLoosening:
         glucose = calm()
         glucose.iloc[576:] += np.random.default_rng(5).normal(0, 12, len(glucose) - 576)
         assert not f.flag_loosening(glucose, interval_min=5).any()
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_quiet_night_by_the_minute_is_not_stuck(seed):
+    """Whole numbers of a glucose with hardly any noise: runs of a quarter of an hour at its turns are its own."""
+    rng = np.random.default_rng(seed)
+    minutes = np.arange(5 * 1440)
+    value = 95 + 14 * np.sin(2 * np.pi * minutes / 360 + rng.uniform(0, 6)) + 0.15 * rng.standard_normal(len(minutes))
+    series = make_series(np.round(value), step_min=1.0)
+    runs = series.groupby((series.diff() != 0).cumsum()).size()
+    assert runs.max() >= 15
+    assert not f.flag_stuck(series, interval_min=1.0, zones=UTC).any()
+    series.iloc[3000:3150] = series.iloc[3000]
+    assert f.flag_stuck(series, interval_min=1.0, zones=UTC).iloc[3000:3150].all()

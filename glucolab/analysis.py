@@ -25,7 +25,7 @@ from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
 from glucolab.record import OUTPUT_TABLES, STUDY_OUTPUTS, Study, WearPeriod
 from glucolab.relating.comparisons import compare_periods
-from glucolab.relating.dishes import compare_dishes, estimate_dishes
+from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.goal import estimate_trend
 from glucolab.relating.inputs import WearTables
@@ -226,8 +226,9 @@ def _relate(study: Study, done: list[WearAnalysis]):
         )
         return tables, None, withheld, problems
     tables["effects"] = estimate_effects(related, worth)
-    tables["dishes"] = estimate_dishes(related)
-    tables["dish_pairs"] = compare_dishes(related, worth)
+    pooled = pool_dishes(related)
+    tables["dishes"] = estimate_dishes(pooled)
+    tables["dish_pairs"] = compare_dishes(pooled, worth)
     tables["trial_results"] = compare_trial_arms(related, study.trials, worth)
     return tables, trend, withheld, problems
 

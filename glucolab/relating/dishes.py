@@ -8,6 +8,7 @@ so that a dish eaten twice is pulled toward the average as far as the data say a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -28,36 +29,46 @@ DRAWS = 4000
 _SEED = 20260211
 
 
-def estimate_dishes(wears: Sequence[WearTables]) -> pd.DataFrame:
-    """``dishes.csv``: each dish's expected rise, pooled.
+@dataclass(frozen=True, eq=False)
+class PooledDishes:
+    """What is believed of each dish's expected rise.
 
-    Parameters
+    Attributes
     ----------
-    wears : sequence of WearTables
-
-    Returns
-    -------
-    DataFrame
-        A row a dish with one usable eating or more, most often eaten first. A meal without a
-        `dish` goes by its name.
+    names : list of str
+        The d dishes with one usable eating or more, most often eaten first. A meal without a `dish`
+        goes by its name.
+    counts : numpy.ndarray of int, shape (d,)
+        Usable eatings of each.
+    draws : numpy.ndarray, shape (DRAWS, d)
+        From the joint posterior. [mg/dL]
     """
+
+    names: list[str]
+    counts: np.ndarray
+    draws: np.ndarray
+
+
+def pool_dishes(wears: Sequence[WearTables]) -> PooledDishes:
+    """Pool all dishes at once: the two tables below are read off the same draws."""
     eatings = gather_eatings(wears)
     names, counts = _dishes_of(eatings)
-    if not len(names):
-        return pd.DataFrame(columns=DISHES.names)
-    draws = draw_dish_rises(eatings, names)
-    low, high = np.quantile(draws, [0.05, 0.95], axis=0)
-    return pd.DataFrame(
-        {"dish": names, "n": counts, "rise_mg_dl": draws.mean(axis=0), "low_mg_dl": low, "high_mg_dl": high}
-    )
+    return PooledDishes(names, counts, draw_dish_rises(eatings, names) if names else np.empty((DRAWS, 0)))
 
 
-def compare_dishes(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
+def estimate_dishes(pooled: PooledDishes) -> pd.DataFrame:
+    """``dishes.csv``: each dish's expected rise, a row a dish."""
+    low, high = np.quantile(pooled.draws, [0.05, 0.95], axis=0)
+    table = {"dish": pooled.names, "n": pooled.counts, "rise_mg_dl": pooled.draws.mean(axis=0)}
+    return pd.DataFrame(table | {"low_mg_dl": low, "high_mg_dl": high}, columns=DISHES.names)
+
+
+def compare_dishes(pooled: PooledDishes, worth_noticing_mg_dl: float) -> pd.DataFrame:
     """``dish_pairs.csv``: every two dishes that were each eaten twice or more.
 
     Parameters
     ----------
-    wears : sequence of WearTables
+    pooled : PooledDishes
     worth_noticing_mg_dl : float
         Smallest difference of a mean that matters. [mg/dL]
 
@@ -66,15 +77,10 @@ def compare_dishes(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> 
     Pooling shrinks chance differences, so that many pairs may be looked at without a further
     adjustment (Gelman, Hill & Yajima, J Res Educ Eff 2012;5:189).
     """
-    eatings = gather_eatings(wears)
-    names, counts = _dishes_of(eatings)
-    known = [i for i, n in enumerate(counts) if n >= FEWEST_FOR_PAIRS]
-    if len(known) < 2:
-        return pd.DataFrame(columns=DISH_PAIRS.names)
-    draws = draw_dish_rises(eatings, names)
+    names, draws = pooled.names, pooled.draws
     worth = worth_noticing("rise_mg_dl", worth_noticing_mg_dl)
     rows = []
-    for a, b in combinations(known, 2):
+    for a, b in combinations(np.flatnonzero(pooled.counts >= FEWEST_FOR_PAIRS), 2):
         apart = draws[:, a] - draws[:, b]
         low, high = np.quantile(apart, [0.05, 0.95])
         rows.append((names[a], names[b], apart.mean(), low, high, (apart > 0).mean(), decide_verdict(low, high, worth)))

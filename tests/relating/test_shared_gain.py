@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from glucolab.relating.dishes import draw_dish_rises, estimate_dishes, gather_eatings
+from glucolab.relating.dishes import draw_dish_rises, estimate_dishes, gather_eatings, pool_dishes
 from tests.relating.invented import Truth, invent
 
 GAIN_SD = 0.12
@@ -33,7 +33,7 @@ def test_a_gain_that_is_not_known_widens_every_dish_by_its_share():
 
 def test_two_sensors_average_part_of_it_out():
     wears, _ = invent(np.random.default_rng(4), Truth(), 2)
-    table = estimate_dishes([replace(wear, gain_sd=0.3) for wear in wears])
+    table = estimate_dishes(pool_dishes([replace(wear, gain_sd=0.3) for wear in wears]))
     most = table.iloc[0]
     half = (most["high_mg_dl"] - most["low_mg_dl"]) / 2
     assert 1.645 * 0.3 / np.sqrt(2) * 0.8 < half / most["rise_mg_dl"] < 1.645 * 0.3

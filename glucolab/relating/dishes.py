@@ -50,7 +50,13 @@ class PooledDishes:
 
 
 def pool_dishes(wears: Sequence[WearTables]) -> PooledDishes:
-    """Pool all dishes at once: the two tables below are read off the same draws."""
+    """Pool all dishes at once: the two tables below are read off the same draws.
+
+    Parameters
+    ----------
+    wears : sequence of WearTables
+        Of one person; without a usable eating there are no dishes.
+    """
     eatings = gather_eatings(wears)
     names, counts = _dishes_of(eatings)
     return PooledDishes(names, counts, draw_dish_rises(eatings, names) if names else np.empty((DRAWS, 0)))

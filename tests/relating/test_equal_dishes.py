@@ -25,7 +25,9 @@ def _study(rng: np.random.Generator, between_mg_dl: float) -> tuple[np.ndarray, 
         "rise_mg_dl": np.repeat(truth, EATINGS) + spread * rng.standard_normal(DISHES * EATINGS),
     })  # fmt: skip
     pooled = PooledDishes(names, np.full(DISHES, EATINGS), draw_dish_rises(eatings, names))
-    return truth, compare_dishes(pooled, WORTH_NOTICING_MG_DL)
+    pairs = compare_dishes(pooled, WORTH_NOTICING_MG_DL)
+    assert len(pairs) == DISHES * (DISHES - 1) / 2
+    return truth, pairs
 
 
 def test_of_equal_dishes_hardly_any_pair_is_said_to_differ():

@@ -16,23 +16,19 @@ from glucolab.cleaning.clean import CleanRecord, clean_wear
 from glucolab.clock import Days, days_between
 from glucolab.errors import Problem
 from glucolab.measuring.blocks import measure_block_means
-from glucolab.measuring.cautions import DESCRIBE_ONLY, find_cautions
+from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
 from glucolab.measuring.figures import WearFigures, measure_figures
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
-from glucolab.record import OUTPUT_TABLES, STUDY_OUTPUTS, Study, WearPeriod
-from glucolab.relating.comparisons import compare_periods
-from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
+from glucolab.record import OUTPUT_TABLES, Study, WearPeriod
 from glucolab.relating.effects import estimate_effects
-from glucolab.relating.goal import estimate_trend
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.lab_cautions import find_lab_cautions
-from glucolab.relating.labs import compare_labs, set_labs_beside
-from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
-from glucolab.relating.trials import compare_trial_arms
+from glucolab.relating.periods import Measured
+from glucolab.relating.together import relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
 
 LEAST_READINGS = 12
@@ -183,54 +179,17 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
                 Problem(f"wear_periods/{wear.name}", f"could not be analysed: {error or type(error).__name__}")
             )
     progress("the study as a whole")
-    tables, trend, withheld, problems = _relate(study, done)
-    left_out.extend(problems)
+    related = relate_wears(study, [_as_measured(a) for a in done], [a.related for a in done])
+    left_out.extend(related.problems)
     of_wears = (text for one in done for text in one.summary["cautions"])
     cautions = list(dict.fromkeys([*find_lab_cautions(study.labs), *of_wears]))
     found = [*study.problems, *(p for p in left_out if p not in study.problems)]
-    summary = summarise_study(study, trend, withheld, cautions, found, VERSIONS)
-    return StudyAnalysis(study, tuple(done), tables, summary, tuple(left_out))
+    summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
+    return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out))
 
 
-def _relate(study: Study, done: list[WearAnalysis]):
-    """The study's tables, its trend, what is withheld, and conflicts among laboratory values."""
-    tables = {name: _empty(name) for name in STUDY_OUTPUTS}
-    withheld: dict[str, str] = {}
-    measured = [
-        Measured(a.wear, a.trace, a.figures, a.summary["coverage"], a.clean.start, a.clean.end, a.clean.interval_min)
-        for a in done
-        if np.isfinite(a.trace.level_mg_dl)
-    ]
-    lab_changes, problems = compare_labs(study.labs)
-    tables["lab_changes"] = lab_changes
-    trend = None
-    worth = study.goal.worth_noticing_mg_dl
-    describe_only = study.person.describe_only
-    if measured:
-        bias = estimate_joint_bias(measured)
-        periods = build_periods(measured, bias)
-        goal = None if describe_only else study.goal.mean_mg_dl
-        tables["periods"] = tabulate_periods(periods, measured, bias, goal)
-        if not describe_only:
-            tables["comparisons"] = compare_periods(periods, measured, bias, worth)
-            trend, reason = estimate_trend(periods, measured, bias)
-            if reason:
-                withheld["trend"] = reason
-    else:
-        withheld["periods"] = "No wear has readings enough for a mean."
-    related = [a.related for a in done]
-    tables["labs_and_sensor"] = set_labs_beside(study.labs, tables["periods"], related)
-    if describe_only:
-        withheld |= dict.fromkeys(
-            ("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend"), DESCRIBE_ONLY
-        )
-        return tables, None, withheld, problems
-    tables["effects"] = estimate_effects(related, worth)
-    pooled = pool_dishes(related)
-    tables["dishes"] = estimate_dishes(pooled)
-    tables["dish_pairs"] = compare_dishes(pooled, worth)
-    tables["trial_results"] = compare_trial_arms(related, study.trials, worth)
-    return tables, trend, withheld, problems
+def _as_measured(a: WearAnalysis) -> Measured:
+    return Measured(a.wear, a.trace, a.figures, a.summary["coverage"], a.clean.start, a.clean.end, a.clean.interval_min)
 
 
 def _wear_tables(

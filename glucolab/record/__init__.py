@@ -6,15 +6,13 @@ from glucolab.record.outputs import (
     FLAGS,
     GAP_KINDS,
     LINKS,
-    OUTPUT_TABLES,
     RESPONSE_REASONS,
-    STUDY_OUTPUTS,
-    STUDY_SUMMARY_KEYS,
     VERDICTS,
     WEAR_OUTPUTS,
     WEAR_SUMMARY_KEYS,
 )
 from glucolab.record.study import Goal, Person, Study, WearPeriod, empty_table
+from glucolab.record.study_outputs import OUTPUT_TABLES, STUDY_OUTPUTS, STUDY_SUMMARY_KEYS
 
 __all__ = [
     "FLAGS",

@@ -73,3 +73,8 @@ class Key:
     low: float | None = None
     high: float | None = None
     example: object = None
+
+
+def name_columns(*rows: tuple[str, str, str]) -> tuple[Column, ...]:
+    """Columns from rows of name, kind and meaning."""
+    return tuple(Column(name, kind, text) for name, kind, text in rows)

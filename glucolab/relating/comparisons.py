@@ -10,7 +10,7 @@ from scipy.special import stdtr, stdtrit
 
 from glucolab.aligning.bias import Bias
 from glucolab.measuring.blocks import BLOCKS
-from glucolab.record.outputs import COMPARISONS
+from glucolab.record.study_outputs import COMPARISONS
 from glucolab.relating.periods import Measured, Period, t_half
 from glucolab.relating.verdicts import decide_verdict
 

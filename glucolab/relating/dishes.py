@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from glucolab.record.outputs import DISH_PAIRS, DISHES
+from glucolab.record.study_outputs import DISH_PAIRS, DISHES
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.verdicts import decide_verdict, worth_noticing
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri
 
-from glucolab.record.outputs import EFFECTS
+from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.factors import eating_weights, expected_sizes, gather_days, gather_meals, keep_once, within_wears
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.pairs import (

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.errors import Problem
-from glucolab.record.outputs import LAB_CHANGES, LABS_AND_SENSOR
+from glucolab.record.study_outputs import LAB_CHANGES, LABS_AND_SENSOR
 from glucolab.relating.inputs import WearTables
 from glucolab.units import MG_DL_PER_MMOL_L
 

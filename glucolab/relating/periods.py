@@ -13,7 +13,7 @@ from glucolab.aligning.bias import Bias, SideBySide, estimate_bias
 from glucolab.aligning.trace import Trace
 from glucolab.measuring.figures import WearFigures
 from glucolab.record import WearPeriod
-from glucolab.record.outputs import PERIODS
+from glucolab.record.study_outputs import PERIODS
 
 STRETCH_DAYS = 14.0
 LEAST_OVERLAP_HOURS = 6.0

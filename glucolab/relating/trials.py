@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import to_local
-from glucolab.record.outputs import TRIAL_RESULTS
+from glucolab.record.study_outputs import TRIAL_RESULTS
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.verdicts import LEVEL, decide_verdict, worth_noticing
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from glucolab.record import VERDICTS
-from glucolab.record.outputs import EFFECTS
+from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.pairs import PAIRS

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from glucolab.clock import days_between
-from glucolab.record.outputs import LAB_CHANGES, LABS_AND_SENSOR, PERIODS
+from glucolab.record.study_outputs import LAB_CHANGES, LABS_AND_SENSOR, PERIODS
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.labs import ANALYTES, compare_labs, set_labs_beside
 from tests.hand_made import UTC, make_table

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from glucolab.clock import ZoneSpans, days_between
-from glucolab.record.outputs import TRIAL_RESULTS
+from glucolab.record.study_outputs import TRIAL_RESULTS
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.trials import compare_drawn, compare_trial_arms, find_trial_occasions
 from tests.hand_made import UTC, at, make_table

@@ -1,0 +1,134 @@
+"""What comes out of a study? The schema of its tables and of its summary."""
+
+from __future__ import annotations
+
+from glucolab.record.columns import Key, Table, name_columns
+from glucolab.record.outputs import ESTIMATE, WEAR_OUTPUTS
+
+PERIODS = Table("periods", "a row a wear or stretch", name_columns(
+    ("level", "text", "wear or stretch"),
+    ("name", "text", "of the wear, or first and last wear of the stretch"),
+    ("start", "date", "first local day"),
+    ("end", "date", "last local day"),
+    ("days", "number", "length in days"),
+    ("coverage", "number", "0-1"),
+    ("mean_mg_dl", "number", "of blood over the period's own span [mg/dL]"),
+    ("mean_low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
+    ("mean_high_mg_dl", "number", "upper end [mg/dL]"),
+    ("usual_low_mg_dl", "number", "what living like this gives: lower end, days counted in [mg/dL]"),
+    ("usual_high_mg_dl", "number", "upper end [mg/dL]"),
+    ("sd_mg_dl", "number", "standard deviation [mg/dL]"),
+    ("cv_percent", "number", "coefficient of variation [%]"),
+    ("bias_mg_dl", "number", "mean of sensor minus blood at the wearer's own level [mg/dL]"),
+    ("bias_low_mg_dl", "number", "lower end [mg/dL]"),
+    ("bias_high_mg_dl", "number", "upper end [mg/dL]"),
+    ("checks_used", "count", "blood values used"),
+    ("probability_goal_met", "number", "that the true mean over this period's span lay below the goal, 0-1"),
+))  # fmt: skip
+
+COMPARISONS = Table("comparisons", "a row a pair of periods", name_columns(
+    ("level", "text", "wear or stretch"),
+    ("period_a", "text", "the earlier"),
+    ("period_b", "text", "the later"),
+    ("relation", "text", "later or overlapping"),
+    ("difference_mg_dl", "number", "of the usual means, b - a: negative = lower later [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+    ("probability_lower", "number", "that b is lower than a, 0-1"),
+    ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data"),
+    ("largest_block", "text", "night, morning, afternoon or evening: where most of the change lies, or unclear"),
+    ("share_days", "number", "of the variance: which days happened to be worn, 0-1"),
+    ("share_hours", "number", "which hours are missing, and noise, 0-1"),
+    ("share_sensor", "number", "the sensors' bias, 0-1"),
+    ("checks_needed", "count", "more checks in each until the half-width falls under what is worth noticing; empty if over 40 or out of reach"),
+    ("changed", "text", "what else changed: site, model, meter, …"),
+))  # fmt: skip
+
+EFFECTS = Table("effects", "a row a factor and an outcome, estimated within wears", name_columns(
+    ("factor", "text", "what was looked at"),
+    ("outcome", "text", "what it goes with"),
+    ("contrast", "text", "the comparison in words"),
+    ("estimate", "number", "with minus without, or per the stated unit"),
+    ("low", "number", "lower end of its 90 % interval"),
+    ("high", "number", "upper end"),
+    ("unit", "text", "of the estimate"),
+    ("n_with", "count", "occasions or days with it; all of them for a measured factor"),
+    ("n_without", "count", "without it"),
+    ("n_days", "count", "days they lie on"),
+    ("p_value", "number", "permuting whole days within a wear"),
+    ("q_value", "number", "adjusted over the file (Benjamini-Hochberg)"),
+    ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data"),
+    ("needed", "count", "more days or occasions until it could tell; empty if it can or none would do"),
+))  # fmt: skip
+
+DISHES = Table("dishes", "a row a dish", name_columns(
+    ("dish", "text", "the dish"),
+    ("n", "count", "usable eatings"),
+    ("rise_mg_dl", "number", "pooled toward the person's own average [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+))  # fmt: skip
+
+DISH_PAIRS = Table("dish_pairs", "a row a pair of dishes", name_columns(
+    ("dish_a", "text", "one"),
+    ("dish_b", "text", "the other"),
+    ("difference_mg_dl", "number", "rise of a minus rise of b [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+    ("probability_a_higher", "number", "0-1"),
+    ("verdict", "text", "of a against b"),
+))  # fmt: skip
+
+TRIAL_RESULTS = Table("trial_results", "a row a planned experiment, pair of arms and outcome", name_columns(
+    ("trial", "text", "its name"),
+    ("arm_a", "text", "one arm"),
+    ("arm_b", "text", "the other"),
+    ("outcome", "text", "what was compared"),
+    ("n_a", "count", "usable occasions of a"),
+    ("n_b", "count", "usable occasions of b"),
+    ("difference", "number", "b minus a"),
+    ("low", "number", "lower end of its 90 % interval"),
+    ("high", "number", "upper end"),
+    ("p_exact", "number", "over all ways the dates could have been drawn"),
+    ("verdict", "text", "of b against a"),
+))  # fmt: skip
+
+LAB_CHANGES = Table("lab_changes", "a row an analyte and two following dates", name_columns(
+    ("analyte", "text", "what was measured"),
+    ("date_a", "date", "the earlier draw"),
+    ("date_b", "date", "the later"),
+    ("value_a", "number", "earlier value"),
+    ("value_b", "number", "later value"),
+    ("unit", "text", "of both"),
+    ("change_percent", "number", "[%]"),
+    ("reference_change_percent", "number", "what a change in this direction must exceed to be more than noise, 95 % two-sided [%]"),
+    ("verdict", "text", "lower, higher, cannot_tell_yet or not_enough_data"),
+))  # fmt: skip
+
+LABS_AND_SENSOR = Table("labs_and_sensor", "a row a laboratory value beside a period's figure", name_columns(
+    ("date", "date", "of the draw"),
+    ("analyte", "text", "what was measured"),
+    ("value", "number", "the result"),
+    ("unit", "text", "of it"),
+    ("period", "text", "the wear it is set beside"),
+    ("sensor_figure", "text", "which figure of the sensor"),
+    ("sensor_value", "number", "that figure [mg/dL]"),
+    ("low", "number", "lower end of its 90 % interval [mg/dL]"),
+    ("high", "number", "upper end [mg/dL]"),
+))  # fmt: skip
+
+STUDY_OUTPUTS = {
+    t.name: t for t in (PERIODS, COMPARISONS, EFFECTS, DISHES, DISH_PAIRS, TRIAL_RESULTS, LAB_CHANGES, LABS_AND_SENSOR)
+}
+OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS
+
+STUDY_SUMMARY_KEYS: tuple[Key, ...] = (
+    Key("contract", "count", "version of this contract"),
+    Key("goal", "{mean_mg_dl, start, by, worth_noticing_mg_dl}", "the goal, or null"),
+    Key("trend", ESTIMATE, "change of the usual mean per 30 days, from four stretches on, else null [mg/dL]"),
+    Key("versions", "{package: version}", "what computed it"),
+    Key("input_hashes", "{file: SHA-256}", "of every file read"),
+    Key("problems", "list of text", "what was wrong with the input, file and line"),
+    Key("withheld", "{figure: sentence}", "figures that the data cannot support, and why"),
+    Key("cautions", "list of text", "the sentences that apply"),
+)  # fmt: skip

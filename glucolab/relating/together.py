@@ -1,0 +1,97 @@
+"""What do all wears say together? Every table of a study from those of its wears."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from glucolab.errors import Problem
+from glucolab.measuring.cautions import DESCRIBE_ONLY
+from glucolab.record import STUDY_OUTPUTS, Study
+from glucolab.relating.comparisons import compare_periods
+from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
+from glucolab.relating.effects import estimate_effects
+from glucolab.relating.goal import estimate_trend
+from glucolab.relating.inputs import WearTables
+from glucolab.relating.labs import compare_labs, set_labs_beside
+from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
+from glucolab.relating.trials import compare_trial_arms
+
+ADVISING = ("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend")
+"""Left out where the tool only describes."""
+
+
+@dataclass(frozen=True, eq=False)
+class Related:
+    """What the wears of a study say together.
+
+    Attributes
+    ----------
+    tables : mapping of str to DataFrame
+        By the names of :data:`glucolab.record.STUDY_OUTPUTS`, with their columns.
+    trend : dict or None
+        An estimate. [mg/dL per 30 days]
+    withheld : mapping of str to str
+        What is not said, and why.
+    problems : tuple of Problem
+        Laboratory values that are not used.
+    """
+
+    tables: Mapping[str, pd.DataFrame]
+    trend: dict | None
+    withheld: Mapping[str, str]
+    problems: tuple[Problem, ...]
+
+
+def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[WearTables]) -> Related:
+    """Every table of a study.
+
+    Parameters
+    ----------
+    study : Study
+    measured : sequence of Measured
+        Wears for their means; those without a trace are left aside.
+    related : sequence of WearTables
+        The same wears for the questions.
+
+    Returns
+    -------
+    Related
+    """
+    tables = {name: pd.DataFrame(columns=table.names) for name, table in STUDY_OUTPUTS.items()}
+    withheld: dict[str, str] = {}
+    trend = None
+    measured = [one for one in measured if np.isfinite(one.trace.level_mg_dl)]
+    worth, describe_only = study.goal.worth_noticing_mg_dl, study.person.describe_only
+    tables["lab_changes"], problems = compare_labs(study.labs)
+    if measured:
+        bias = estimate_joint_bias(measured)
+        periods = build_periods(measured, bias)
+        goal = None if describe_only else study.goal.mean_mg_dl
+        tables["periods"] = tabulate_periods(periods, measured, bias, goal)
+        if not describe_only:
+            tables["comparisons"] = compare_periods(periods, measured, bias, worth)
+            trend, reason = estimate_trend(periods, measured, bias)
+            withheld |= {"trend": reason} if reason else {}
+    else:
+        withheld["periods"] = "No wear has readings enough for a mean."
+    tables["labs_and_sensor"] = set_labs_beside(study.labs, tables["periods"], related)
+    if describe_only:
+        withheld |= dict.fromkeys(ADVISING, DESCRIBE_ONLY)
+    else:
+        tables |= _ask(study, related, worth)
+    return Related(tables, trend, withheld, tuple(problems))
+
+
+def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
+    """The tables of questions about what was done and eaten."""
+    pooled = pool_dishes(related)
+    return {
+        "effects": estimate_effects(related, worth_noticing_mg_dl),
+        "dishes": estimate_dishes(pooled),
+        "dish_pairs": compare_dishes(pooled, worth_noticing_mg_dl),
+        "trial_results": compare_trial_arms(related, study.trials, worth_noticing_mg_dl),
+    }

@@ -14,9 +14,9 @@ from glucolab import __version__
 from glucolab.aligning.trace import Trace, estimate_trace, trace_unknown
 from glucolab.cleaning.clean import CleanRecord, clean_wear
 from glucolab.clock import Days, days_between
-from glucolab.errors import Problem
+from glucolab.errors import NothingToDo, Problem
 from glucolab.measuring.blocks import measure_block_means
-from glucolab.measuring.cautions import find_cautions
+from glucolab.measuring.cautions import DESCRIBE_ONLY, find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
@@ -27,7 +27,11 @@ from glucolab.record import OUTPUT_TABLES, Study, WearPeriod
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.lab_cautions import find_lab_cautions
-from glucolab.relating.periods import Measured
+from glucolab.relating.next_wear import next_days, plan_next_wear
+from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias
+from glucolab.relating.plan_choice import Wish
+from glucolab.relating.plan_times import measure_typical_day
+from glucolab.relating.planning import Plan, plan_wear
 from glucolab.relating.together import relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
 
@@ -186,6 +190,37 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
     found = [*study.problems, *(p for p in left_out if p not in study.problems)]
     summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
     return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out))
+
+
+def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:
+    """Plan the next wear of a study.
+
+    Parameters
+    ----------
+    analysis : StudyAnalysis
+    wish : Wish
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    NothingToDo
+        If nobody may be advised, no wear has a mean yet, or the wish cannot be fulfilled.
+    """
+    study = analysis.study
+    if study.person.describe_only:
+        raise NothingToDo(DESCRIBE_ONLY)
+    known = [one for one in analysis.wears if np.isfinite(one.figures.usual_mg_dl)]
+    if not known:
+        raise NothingToDo("no wear has readings enough for a mean, so there is no spread to plan from")
+    measured = [_as_measured(one) for one in known]
+    periods = build_periods(measured, estimate_joint_bias(measured))
+    days = wish.days or next_days(measured)
+    tables = {**analysis.tables, **plan_next_wear(periods, measured, analysis.tables["effects"], study.goal, days)}
+    typical = measure_typical_day([(one.trace, one.wear.zones, one.nights) for one in known])
+    return plan_wear(study, [one.related for one in analysis.wears], tables, typical, days, wish)
 
 
 def _as_measured(a: WearAnalysis) -> Measured:

@@ -117,8 +117,44 @@ LABS_AND_SENSOR = Table("labs_and_sensor", "a row a laboratory value beside a pe
     ("high", "number", "upper end [mg/dL]"),
 ))  # fmt: skip
 
+NEXT_CHECKS = Table("next_checks", "a row a number of finger-sticks in the next wear", name_columns(
+    ("checks", "count", "finger-sticks, spread over the wear while glucose is steady"),
+    ("mean_half_mg_dl", "number", "half-width of that wear's mean, 90 % [mg/dL]"),
+    ("usual_half_mg_dl", "number", "half-width of its usual mean, days counted in [mg/dL]"),
+    ("change_half_mg_dl", "number", "half-width of its difference from the latest wear [mg/dL]"),
+    ("smallest_change_mg_dl", "number", "a true change that would be told four times out of five [mg/dL]"),
+    ("chance_goal_told", "number", "that the interval of its mean leaves the goal on one side, if life stays as it is; empty without a goal, 0-1"),
+    ("advised", "true_false", "beyond it two more hardly narrow a change"),
+))  # fmt: skip
+
+NEXT_QUESTIONS = Table("next_questions", "a row a question of effects.csv that is open and that further wears may tell", name_columns(
+    ("factor", "text", "what is looked at"),
+    ("outcome", "text", "what it may go with"),
+    ("contrast", "text", "the comparison in words"),
+    ("estimate", "number", "so far"),
+    ("low", "number", "lower end of its 90 % interval"),
+    ("high", "number", "upper end"),
+    ("unit", "text", "of the estimate"),
+    ("rows_now", "count", "days or occasions so far"),
+    ("rows_next", "count", "of them expected in the next wear, if habits stay"),
+    ("chance_told", "number", "that the next wear tells it: lower, higher or too small to matter, 0-1"),
+    ("wears_needed", "count", "wears until it is told four times out of five; empty if over six"),
+))  # fmt: skip
+
 STUDY_OUTPUTS = {
-    t.name: t for t in (PERIODS, COMPARISONS, EFFECTS, DISHES, DISH_PAIRS, TRIAL_RESULTS, LAB_CHANGES, LABS_AND_SENSOR)
+    t.name: t
+    for t in (
+        PERIODS,
+        COMPARISONS,
+        EFFECTS,
+        DISHES,
+        DISH_PAIRS,
+        TRIAL_RESULTS,
+        LAB_CHANGES,
+        LABS_AND_SENSOR,
+        NEXT_CHECKS,
+        NEXT_QUESTIONS,
+    )
 }
 OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS
 

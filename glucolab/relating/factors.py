@@ -231,5 +231,9 @@ def eating_weights(size: np.ndarray, rise_mg_dl: np.ndarray, rise_se_mg_dl: np.n
         Rises and their standard errors; NaN: not known, taken as none. [mg/dL]
     """
     error = np.nan_to_num(rise_se_mg_dl, nan=0.0) / max(float(np.nanmean(rise_mg_dl)), 10.0)
-    own = _EATING_CV**2 * (1 - _GROWING + _GROWING * size**2)
-    return _EATING_CV**2 / (own + error**2)
+    return _EATING_CV**2 / (_EATING_CV**2 * grow_with_size(size) + error**2)
+
+
+def grow_with_size(size):
+    """Variance between eatings of one meal of that expected size, over that of a meal of usual size; any shape."""
+    return 1 - _GROWING + _GROWING * size**2

@@ -17,10 +17,11 @@ from glucolab.relating.effects import estimate_effects
 from glucolab.relating.goal import estimate_trend
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.labs import compare_labs, set_labs_beside
+from glucolab.relating.next_wear import plan_next_wear
 from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
 from glucolab.relating.trials import compare_trial_arms
 
-ADVISING = ("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend")
+ADVISING = ("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend", "next_checks", "next_questions")
 """Left out where the tool only describes."""
 
 
@@ -83,6 +84,8 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
         withheld |= dict.fromkeys(ADVISING, DESCRIBE_ONLY)
     else:
         tables |= _ask(study, related, worth)
+        if measured:
+            tables |= plan_next_wear(periods, measured, tables["effects"], study.goal)
     return Related(tables, trend, withheld, tuple(problems))
 
 

@@ -1,4 +1,4 @@
-"""What can be asked for on the command line? Five commands, exit codes that say how it went."""
+"""What can be asked for on the command line? Six commands, exit codes that say how it went."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -76,7 +77,57 @@ def _build_parser() -> argparse.ArgumentParser:
         one.add_argument(
             "--out", required=True, type=Path, metavar="DIR", help="where the report goes; an earlier one is replaced"
         )
+    _add_plan(commands)
     return parser
+
+
+def _add_plan(commands) -> None:
+    one = _add(commands, "plan", _plan, "plan the next wear: finger-sticks, repeats, dates drawn by lot", "STUDY")
+    for option, kind, metavar, text in (
+        ("start", _date, "DATE", "when the next sensor goes on; default tomorrow"),
+        ("days", _number, "N", "how long it is worn; default as long as the last one was to last"),
+        ("trial", str, "NAME", "the experiment; default one that is open, or suggested by the log"),
+        ("arms", _arms, "A,B", "what is compared in a new experiment"),
+        ("dish", str, "DISH", "the dish that is eaten"),
+        ("difference", _number, "MG_DL", "difference between the arms that is to be told"),
+        ("seed", int, "N", "repeats a lot that was drawn; default a new one"),
+        ("out", Path, "DIR", "a new folder for tables, a calendar and rows for trials.csv"),
+    ):
+        one.add_argument(f"--{option}", type=kind, metavar=metavar, help=text)
+    text = "a day or a span without experiment, such as a trip; may be given again"
+    one.add_argument("--avoid", type=_span, metavar="DATE[/DATE]", action="append", default=[], help=text)
+
+
+def _date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a date like 2026-12-01') from None
+
+
+def _span(text: str) -> tuple[date, date]:
+    first, _, last = text.partition("/")
+    span = _date(first), _date(last or first)
+    if span[1] < span[0]:
+        raise argparse.ArgumentTypeError(f'"{text}" ends before it begins')
+    return span
+
+
+def _number(text: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = 0.0
+    if not 0 < number <= 400:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a number above 0 and up to 400')
+    return number
+
+
+def _arms(text: str) -> tuple[str, ...]:
+    arms = tuple(dict.fromkeys(arm.strip() for arm in text.split(",") if arm.strip()))
+    if len(arms) < 2:
+        raise argparse.ArgumentTypeError(f'"{text}" names no two arms: give them as walk,rest')
+    return arms
 
 
 def _add(commands, name: str, command: Callable, text: str, *positional: str) -> argparse.ArgumentParser:
@@ -143,6 +194,42 @@ def _report(arguments: argparse.Namespace) -> int:
     from glucolab.running.report import report_into
 
     return _finish(*report_into(arguments.study, arguments.out, _say))
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    import secrets
+    from zoneinfo import ZoneInfo
+
+    from glucolab.clock import ZoneSpans
+    from glucolab.measuring.cautions import ALWAYS
+    from glucolab.reading.folder import read_study
+    from glucolab.relating.plan_choice import Wish
+    from glucolab.running.planning import plan_from, want_plan_folder, write_plan
+    from glucolab.showing.display import display_of
+    from glucolab.showing.words.plan import say_plan
+
+    if arguments.out is not None:
+        want_plan_folder(arguments.out, arguments.study)
+    study = read_study(arguments.study)
+    zone = study.person.time_zone
+    wish = Wish(
+        start=arguments.start or datetime.now(ZoneInfo(zone)).date() + timedelta(days=1),
+        days=arguments.days,
+        avoid=tuple(arguments.avoid),
+        trial=arguments.trial or "",
+        arms=arguments.arms or (),
+        dish=arguments.dish or "",
+        difference_mg_dl=arguments.difference,
+        seed=secrets.randbelow(2**31) if arguments.seed is None else arguments.seed,
+    )
+    analysis, plan = plan_from(study, wish, _say)
+    _list_problems(analysis.left_out)
+    zones = ZoneSpans((zone,))
+    for line in [*say_plan(plan, zones, display_of(study)), "", *ALWAYS]:
+        print(line)
+    for path in write_plan(plan, zones, arguments.out) if arguments.out is not None else ():
+        print(path)
+    return LEFT_OUT if analysis.left_out else DONE
 
 
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:

@@ -26,7 +26,9 @@ DECIMALS = (
     dict.fromkeys(("iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min"), 1)
     | dict.fromkeys(("coverage", "slope_mg_dl_min", "estimate", "low", "high", "difference"), 4)
     | dict.fromkeys(("share_days", "share_hours", "share_sensor"), 4)
-    | dict.fromkeys(("probability_goal_met", "probability_lower", "probability_a_higher"), 4)
+    | dict.fromkeys(
+        ("probability_goal_met", "probability_lower", "probability_a_higher", "chance_told", "chance_goal_told"), 4
+    )
     | dict.fromkeys(("p_value", "q_value", "p_exact"), 5)
     | dict.fromkeys(("value", "value_a", "value_b"))
 )
@@ -107,8 +109,8 @@ def neutralize(texts: np.ndarray) -> np.ndarray:
     return np.array([f"'{text}" if _FORMULA.match(text) else text for text in plain], dtype=object)
 
 
-def write_summary(folder: Path, summary: dict) -> None:
-    """Write ``summary.json``: numbers to four decimals; what is not a number is null, never NaN.
+def write_summary(folder: Path, summary: dict, name: str = SUMMARY) -> None:
+    """Write ``summary.json``, or another name: numbers to four decimals; what is not a number is null, never NaN.
 
     Raises
     ------
@@ -118,7 +120,7 @@ def write_summary(folder: Path, summary: dict) -> None:
         If the file cannot be written.
     """
     text = json.dumps(_plain(summary), ensure_ascii=False, allow_nan=False, indent=2)
-    (folder / SUMMARY).write_text(text + "\n", encoding="utf-8", newline="\n")
+    (folder / name).write_text(text + "\n", encoding="utf-8", newline="\n")
 
 
 def _plain(value):

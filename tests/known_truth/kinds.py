@@ -22,7 +22,6 @@ from glucolab.simulate import (
 )
 
 LONG_DAYS = 200
-LONG_DAYS = 200
 START = pd.Timestamp("2026-02-03T07:10:00Z")
 SOFT_SHAPES = ("half_sine", "slow", "shallow", "partial")
 

@@ -37,8 +37,8 @@ def test_help_offers_the_commands_that_there_are_and_no_others(capsys):
     with pytest.raises(SystemExit):
         main(["--help"])
     shown = capsys.readouterr().out
-    assert all(f"\n    {name} " in shown for name in ("demo", "new", "check", "measure", "report"))
-    assert not any(f"\n    {name} " in shown for name in ("bring", "plan", "share", "export", "many"))
+    assert all(f"\n    {name} " in shown for name in ("demo", "new", "check", "measure", "report", "plan"))
+    assert not any(f"\n    {name} " in shown for name in ("bring", "share", "export", "many"))
 
 
 def test_measure_writes_tables_says_where_and_changes_no_input(make_study, tmp_path, capsys):

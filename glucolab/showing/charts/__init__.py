@@ -9,6 +9,7 @@ from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noq
 from glucolab.showing.charts.days import chart_days  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
 from glucolab.showing.charts.moved import chart_blocks, chart_meals, chart_rises  # noqa: E402
+from glucolab.showing.charts.plan import chart_next_checks  # noqa: E402
 from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart_record  # noqa: E402
 from glucolab.showing.charts.study import (  # noqa: E402
     GLUCOSE_OUTCOMES,
@@ -30,6 +31,7 @@ __all__ = [
     "chart_lab_changes",
     "chart_meals",
     "chart_mean",
+    "chart_next_checks",
     "chart_periods",
     "chart_record",
     "chart_rises",

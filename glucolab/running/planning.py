@@ -1,0 +1,161 @@
+"""How does a plan become files? Tables, a calendar to import, and a record of how the lot was drawn."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pandas as pd
+from icalendar import Calendar, Event
+
+from glucolab import __version__
+from glucolab.analysis import StudyAnalysis, analyse_study, plan_study
+from glucolab.clock import ZoneSpans, to_local
+from glucolab.errors import NothingToDo
+from glucolab.measuring.cautions import ALWAYS
+from glucolab.record import Study
+from glucolab.record.plan_outputs import PLAN_OUTPUTS
+from glucolab.relating.plan_choice import Wish
+from glucolab.relating.planning import Plan
+from glucolab.running.folder import check_out
+from glucolab.running.tables import write_summary, write_tables
+from glucolab.showing.words.plan import HOW_TO_CHECK
+
+CALENDAR = "next_wear.ics"
+SUMMARY = "next_wear.json"
+CHECK_MINUTES = 15
+_NAMESPACE = uuid.UUID("6d1c9c3e-6a55-4c7b-9d0a-0f1c8f2b7a10")
+"""Of our own: the same event drawn with the same seed has the same identifier, so that importing twice adds nothing."""
+
+
+def plan_from(study: Study, wish: Wish, progress: Callable[[str], None]) -> tuple[StudyAnalysis, Plan]:
+    """Analyse a study, and plan its next wear.
+
+    Raises
+    ------
+    NothingToDo
+        If nothing can be planned, and why.
+    """
+    analysis = analyse_study(study, progress)
+    if not analysis.wears:
+        raise NothingToDo(f"{study.name}: no wear could be analysed", analysis.left_out)
+    return analysis, plan_study(analysis, wish)
+
+
+def want_plan_folder(out: Path, study: Path) -> None:
+    """Refuse a folder that holds anything: a lot that was drawn is not drawn again over it.
+
+    Raises
+    ------
+    NothingToDo
+        If `out` is there and is no empty folder, or lies among the inputs.
+    """
+    if out.is_dir() and any(out.iterdir()):
+        raise NothingToDo(
+            f"--out {out} is not empty: a lot that was drawn stays as it fell; choose a new folder for another plan"
+        )
+    check_out(out, study)
+
+
+def write_plan(plan: Plan, zones: ZoneSpans, out: Path) -> list[Path]:
+    """Write a plan into a new folder, whole or not at all.
+
+    Parameters
+    ----------
+    plan : Plan
+    zones : ZoneSpans
+    out : Path
+
+    Returns
+    -------
+    list of Path
+        The files written: tables (the rows of ``next_trial.csv`` go into trials.csv), calendar, summary.
+
+    Raises
+    ------
+    OSError
+        If something cannot be written; nothing is left behind then.
+    """
+    out = out.resolve()
+    out.parent.mkdir(parents=True, exist_ok=True)
+    new = out.parent / f".{out.name}.plan"
+    shutil.rmtree(new, ignore_errors=True)
+    new.mkdir()
+    try:
+        write_tables(new, _tables(plan), PLAN_OUTPUTS, zones)
+        (new / CALENDAR).write_bytes(as_calendar(plan, zones).to_ical())
+        write_summary(new, _summary(plan), SUMMARY)
+        if out.is_dir():
+            out.rmdir()
+        os.rename(new, out)
+    finally:
+        shutil.rmtree(new, ignore_errors=True)
+    return sorted(out.iterdir())
+
+
+def _tables(plan: Plan) -> dict[str, pd.DataFrame]:
+    repeats = pd.DataFrame(columns=PLAN_OUTPUTS["next_repeats"].names) if plan.trial is None else plan.trial.repeats
+    dates = pd.DataFrame(columns=PLAN_OUTPUTS["next_trial"].names) if plan.trial is None else plan.trial.dates
+    return {
+        "next_checks": plan.checks,
+        "next_check_times": plan.check_times,
+        "next_questions": plan.questions,
+        "next_repeats": repeats,
+        "next_trial": dates,
+    }
+
+
+def _summary(plan: Plan) -> dict:
+    trial = plan.trial
+    return {
+        "version": __version__,
+        "start": plan.wish.start.isoformat(),
+        "days": plan.days,
+        "seed": plan.wish.seed,
+        "avoid": [[first.isoformat(), last.isoformat()] for first, last in plan.wish.avoid],
+        "trial": None if trial is None else {
+            "name": trial.chosen.trial, "arms": list(trial.chosen.arms), "dish": trial.chosen.dish, "each": trial.each,
+            "lot": "every way of giving each arm its dates is as likely as any other",
+            "difference_mg_dl": trial.difference_mg_dl, "spread_mg_dl": trial.spread.typical_mg_dl,
+            "usable_share": trial.usable, "chance_told": trial.chance_told,
+            "smallest_difference_mg_dl": trial.smallest_mg_dl, "repeats_needed": trial.repeats_needed,
+        },
+        "no_trial": plan.no_trial,
+        "cautions": list(ALWAYS),
+    }  # fmt: skip
+
+
+def as_calendar(plan: Plan, zones: ZoneSpans) -> Calendar:
+    """The plan as iCalendar (RFC 5545): a timed event a finger-stick, an all-day one a date of the experiment.
+
+    Times are floating: what the clock shows wherever the wearer then is. No figure of glucose is in it.
+    """
+    calendar = Calendar()
+    calendar.add("prodid", f"-//glucolab//{__version__}//EN")
+    calendar.add("version", "2.0")
+    stamp = datetime.now(UTC)
+    for moment in to_local(pd.DatetimeIndex(plan.check_times["time"]), zones):
+        start = moment.to_pydatetime()
+        _add_event(calendar, stamp, "Finger-stick", HOW_TO_CHECK, start, start + timedelta(minutes=CHECK_MINUTES))
+    if plan.trial is not None:
+        chosen, dates = plan.trial.chosen, plan.trial.dates
+        text = f"{chosen.dish}. {chosen.note}".strip()
+        for day, arm in zip(pd.DatetimeIndex(dates["date"]).date, dates["arm"], strict=True):
+            _add_event(calendar, stamp, f"{chosen.trial}: {arm}", text, day, day + timedelta(days=1))
+    return calendar
+
+
+def _add_event(calendar: Calendar, stamp: datetime, title: str, text: str, start, end) -> None:
+    event = Event()
+    event.add("uid", str(uuid.uuid5(_NAMESPACE, f"{title} {start.isoformat()}")))
+    event.add("dtstamp", stamp)
+    event.add("summary", title)
+    event.add("description", text)
+    event.add("dtstart", start)
+    event.add("dtend", end)
+    event.add("transp", "TRANSPARENT")  # it keeps no time of the day busy
+    calendar.add_component(event)

@@ -1,0 +1,55 @@
+"""How many finger-sticks are worth it? What is left open for each number of them."""
+
+from __future__ import annotations
+
+import altair as alt
+import pandas as pd
+
+from glucolab.showing import colours, theme
+from glucolab.showing.display import Display
+
+LINES = {
+    "mean_half_mg_dl": ("the wear’s own average", colours.ACCENT, -12),
+    "change_half_mg_dl": ("its change from the latest wear", colours.OCHRE_TEXT, 16),
+}
+"""Words, colour, and how far from its line they stand. [px]"""
+
+
+def chart_next_checks(checks: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
+    """Half-widths of the next wear's average and of its change, for each number of finger-sticks.
+
+    Parameters
+    ----------
+    checks : DataFrame
+        next_checks.csv's table.
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    advised = int(checks.loc[checks["advised"].eq(True), "checks"].iloc[0])
+    ticks = [int(n) for n in checks["checks"] if n % 4 == 0]
+    x = alt.X("checks:Q", axis=alt.Axis(title="finger-sticks in the next wear", values=ticks, format="d"))
+    y = alt.Y("half:Q", scale=alt.Scale(zero=True),
+              axis=alt.Axis(title=f"give or take, {display.unit}", tickCount=4))  # fmt: skip
+    layers = []
+    for column, (words, colour, away_px) in LINES.items():
+        rows = pd.DataFrame({"checks": checks["checks"].astype(int), "half": display.values(checks[column])})
+        base = alt.Chart(rows).encode(x=x, y=y)
+        label = alt.Chart(rows.tail(1)).mark_text(align="right", dy=away_px, color=colour, fontSize=13)
+        layers += [
+            base.mark_line(strokeWidth=2, color=colour),
+            alt.Chart(rows[rows["checks"] == advised]).mark_point(filled=True, size=80, color=colour, opacity=1)
+            .encode(x=x, y=y),
+            label.encode(x=x, y=y, text=alt.value(words)),
+        ]  # fmt: skip
+    first, last = checks.iloc[0], checks[checks["checks"] == advised].iloc[0]
+    description = (
+        "What stays open for each number of finger-sticks, from none to twenty: with none the average is known to "
+        f"within {display.size(first['mean_half_mg_dl'])} {display.unit}, with {advised} to within "
+        f"{display.size(last['mean_half_mg_dl'])}. The dot is the number advised."
+    )
+    return theme.finish_chart(alt.layer(*layers).properties(width=width - 80, height=180), description)

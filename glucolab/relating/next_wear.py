@@ -201,9 +201,10 @@ def plan_questions(
     size, se = _in_worths(open_ones, worth)
     believed = effects[effects["low"].notna()]
     kinds = _kinds(size, se, _learn_sizes(*_in_worths(believed, _worths(believed, worth_noticing_mg_dl))))
-    z = max(_Z, _z_to_stand_out(effects))
+    asked, claimed = int(effects["q_value"].notna().sum()), int((effects["q_value"] <= CLAIM_Q).sum())
     chances = np.array([
-        _chance_question_told(size, se, kinds, z, wears * days_next / days_now) for wears in range(1, MOST_WEARS + 1)
+        _chance_told_among(size, se, kinds, wears * days_next / days_now, asked, claimed)
+        for wears in range(1, MOST_WEARS + 1)
     ])  # fmt: skip
     reached = chances >= TOLD
     rows = open_ones["n_with"].to_numpy(float) + open_ones["n_without"].to_numpy(float)
@@ -243,14 +244,23 @@ def _kinds(size: np.ndarray, se: np.ndarray, share: np.ndarray) -> np.ndarray:
     return weight / weight.sum(axis=0)
 
 
-def _z_to_stand_out(effects: pd.DataFrame) -> float:
-    """How many standard errors a claim must be from nil, so many questions being asked."""
-    asked, claimed = int(effects["q_value"].notna().sum()), int((effects["q_value"] <= CLAIM_Q).sum())
-    return float(-ndtri(min(CLAIM_Q * (claimed + 1) / max(asked, 1), 1.0) / 2))
+def _chance_told_among(size, se, kinds, more: float, asked: int, claimed: int) -> np.ndarray:
+    """Chance of each question, shape (n,); every claim that is to be expected makes the next one easier."""
+    beside, _ = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1), more)
+    stands_out, small = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1 + float(beside.sum())), more)
+    return stands_out + small
 
 
-def _chance_question_told(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float) -> np.ndarray:
-    """That the interval of old and new rows together tells, shape (n,); `more` new rows come on each old one."""
+def _z_to_stand_out(asked: int, claimed: float) -> float:
+    """How many standard errors a claim must be from nil, so many questions being asked (Benjamini-Hochberg)."""
+    return max(_Z, float(-ndtri(min(CLAIM_Q * claimed / max(asked, 1), 1.0) / 2)))
+
+
+def _chances(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float):
+    """That the interval of old and new rows together stands out, or is too small and does not, shape (n,) each.
+
+    `more` new rows come on each old one, `z` standard errors are needed to stand out.
+    """
     kept = SIZE_GRID[:, None] ** 2 / (SIZE_GRID[:, None] ** 2 + se**2)
     new = more / (1 + more)
     mean = (1 - new) * size + new * kept * size
@@ -261,4 +271,4 @@ def _chance_question_told(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z
     small = np.where(room > 0, ndtr((room - mean) / spread) - ndtr((-room - mean) / spread), 0.0)
     both = np.where(room > z * total, ndtr((room - mean) / spread) - ndtr((z * total - mean) / spread)
                     + ndtr((-z * total - mean) / spread) - ndtr((-room - mean) / spread), 0.0)  # fmt: skip
-    return np.sum(kinds * (stands_out + small - both), axis=0)
+    return np.sum(kinds * stands_out, axis=0), np.sum(kinds * (small - both), axis=0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from glucolab.relating.labs import read_values
+from glucolab.relating.analytes import read_values
 
 FASTING_GLUCOSE_MG_DL, ANY_GLUCOSE_MG_DL, HBA1C_PERCENT = 100.0, 200.0, 5.7
 """Where the bands of prediabetes and diabetes begin: American Diabetes Association standards, fasting

@@ -10,7 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from glucolab.relating.labs import ANALYTES, compare_labs, reference_change_percent
+from glucolab.relating.analytes import ANALYTES, reference_change_percent
+from glucolab.relating.labs import compare_labs
 from tests.hand_made import make_table
 
 UP_AND_DOWN = {

@@ -8,8 +8,9 @@ import pytest
 
 from glucolab.clock import days_between
 from glucolab.record.study_outputs import LAB_CHANGES, LABS_AND_SENSOR, PERIODS
+from glucolab.relating.analytes import ANALYTES
 from glucolab.relating.inputs import WearTables
-from glucolab.relating.labs import ANALYTES, compare_labs, set_labs_beside
+from glucolab.relating.labs import compare_labs, set_labs_beside
 from tests.hand_made import UTC, make_table
 
 EMPTY = pd.DataFrame()

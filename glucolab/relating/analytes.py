@@ -1,0 +1,178 @@
+"""What may stand in labs.csv? Analytes, their names, units and noise, and the values that can be used."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from glucolab.errors import Problem
+from glucolab.units import MG_DL_PER_MMOL_L
+
+FILE = "labs.csv"
+Z_TWO_SIDED_95 = 1.959964
+SAME_IN_TWO_UNITS = 0.02
+"""One result printed in two units differs by its rounding: by no more than this, relative."""
+
+
+@dataclass(frozen=True)
+class Analyte:
+    """One analyte: how it is written, and how far it varies without a cause.
+
+    Attributes
+    ----------
+    unit : str
+        In which its values are handed out.
+    names : tuple of str
+        Accepted beside its own; case, spaces and ``_-.,()`` do not matter. "fasting" before or after is understood.
+    units : mapping of str to (float, float)
+        Accepted beside `unit`: the factor and the constant that turn a value into `unit`.
+    cv_within_percent, cv_assay_percent : float
+        Within-person (CV_I) and analytical (CV_A) variation. [%]
+    fasting : bool
+        CV_I is that of fasting blood: other draws are not compared.
+    """
+
+    unit: str
+    names: tuple[str, ...]
+    units: Mapping[str, tuple[float, float]]
+    cv_within_percent: float
+    cv_assay_percent: float
+    fasting: bool = False
+
+    def unit_lines(self) -> dict[str, tuple[float, float]]:
+        """Factor and constant of every accepted unit, its own among them, by its key."""
+        return {_as_key(unit): line for unit, line in {self.unit: (1.0, 0.0), **self.units}.items()}
+
+
+def _as_key(text: str) -> str:
+    """Spelling that does not matter taken out: case, spaces, underscores, hyphens, dots, brackets, kinds of µ."""
+    plain = unicodedata.normalize("NFKC", text).casefold().replace("μ", "u")
+    return "".join(c for c in plain if c not in " \t_-–.,()")
+
+
+_CHOLESTEROL = {"mmol/L": (38.67, 0.0), "g/L": (100.0, 0.0)}  # molar mass 386.7 g/mol
+
+# CV_I with its source; "from memory": not seen in print. Where sources differ the larger is taken: less is claimed.
+# CV_A is assumed throughout (common practice, no source): the analytical variation of a good routine laboratory.
+ANALYTES: dict[str, Analyte] = {
+    # meta-analysis by the EFLM's method (abstract): 5.0 (4.1-12.0)
+    "glucose": Analyte("mg/dL", ("fpg", "fbg", "fbs", "plasma glucose", "blood glucose", "blood sugar"),
+                       {"mmol/L": (MG_DL_PER_MMOL_L, 0.0), "g/L": (100.0, 0.0)}, 5.0, 2.0, fasting=True),
+    # 25.4 in the EFLM's list, 21.1 in the list of 2014 (both from memory); 6.0 pmol a mIU: WHO standard 66/304
+    # (from memory; older tables 6.945)
+    "insulin": Analyte("mIU/L", ("serum insulin",),
+                       {"mU/L": (1.0, 0.0), "µIU/mL": (1.0, 0.0), "µU/mL": (1.0, 0.0), "pmol/L": (1 / 6.0, 0.0)},
+                       25.4, 5.0, fasting=True),
+    # the same meta-analysis: 1.2 (0.3-2.5), applied in %; line of the IFCC network (from memory)
+    "hba1c": Analyte("%", ("a1c", "haemoglobin a1c", "hemoglobin a1c", "glycated haemoglobin", "glycated hemoglobin"),
+                     {"mmol/mol": (0.09148, 2.152)}, 1.2, 2.0),
+    # meta-analysis of 30 studies (abstract); mean molar mass 885.7 g/mol (common practice)
+    "triglycerides": Analyte("mg/dL", ("triglyceride", "tg", "trig", "trigs"),
+                             {"mmol/L": (88.57, 0.0), "g/L": (100.0, 0.0)}, 22.6, 3.0, fasting=True),
+    # Smith et al., Clin Chem 1993;39:1012 (abstract), these three
+    "hdl_cholesterol": Analyte("mg/dL", ("hdl", "hdl-c", "cholesterol hdl"), _CHOLESTEROL, 7.4, 3.0),
+    "ldl_cholesterol": Analyte("mg/dL", ("ldl", "ldl-c", "cholesterol ldl"), _CHOLESTEROL, 9.5, 3.0),
+    "total_cholesterol": Analyte("mg/dL", ("cholesterol", "tc", "cholesterol total"), _CHOLESTEROL, 6.1, 3.0),
+    # list of 2014 (from memory); EuBIVAS gives about 34
+    "hs_crp": Analyte("mg/L", ("crp", "c-reactive protein", "high sensitivity crp",
+                                "high sensitivity c-reactive protein"),
+                      {"mg/dL": (10.0, 0.0), "µg/mL": (1.0, 0.0)}, 42.2, 5.0),
+}  # fmt: skip
+"""Every analyte that is understood, with its names and units: the one table of them."""
+
+_NAMES = {_as_key(name): analyte for analyte, about in ANALYTES.items() for name in (analyte, *about.names)}
+_FASTING_NAMES = {"fpg", "fbg", "fbs"}
+
+
+def reference_change_percent(cv_within_percent: float, cv_assay_percent: float) -> tuple[float, float]:
+    """How far two values of one person differ by noise alone: the reference change value, down and up.
+
+    Notes
+    -----
+    exp(± Z √2 σ) - 1 with σ² = ln(1 + CV_A² + CV_I²), two-sided 95 %: 2.5 % of unchanged pairs lie beyond
+    either. The logarithmic form is taken for all: it is right for skewed analytes and all but equals
+    √2 Z CV where the variation is small. It holds for one method of one laboratory, one value each.
+
+    References
+    ----------
+    Fraser & Harris 1983; Fokkema et al., Clin Chem 2006;52:1602.
+
+    Returns
+    -------
+    down, up : float
+        Both positive. [%]
+    """
+    sigma = np.sqrt(np.log1p((cv_within_percent**2 + cv_assay_percent**2) / 1e4))
+    reach = Z_TWO_SIDED_95 * np.sqrt(2) * sigma
+    return float(-100 * np.expm1(-reach)), float(100 * np.expm1(reach))
+
+
+def read_values(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
+    """Values that can be used, in each analyte's own unit, and what is wrong with the others.
+
+    Returns
+    -------
+    values : DataFrame
+        ``line, date, time, analyte, value, unit`` (as written), ``fasting`` (False where not said),
+        ``method, way`` (method and laboratory).
+    problems : list of Problem
+    """
+    rows, problems = [], []
+    text = labs[["analyte", "unit", "time", "method", "laboratory"]].fillna("")
+    for line, (_, row), (_, words) in zip(labs.index, labs.iterrows(), text.iterrows(), strict=True):
+        name = _as_key(words["analyte"])
+        bare = name.removeprefix("fasting").removesuffix("fasting")
+        analyte = _NAMES.get(bare)
+        wrong = _find_wrong(analyte, words, row["value"])
+        if analyte is None or wrong:
+            problems.append(Problem(FILE, wrong, int(line)))
+            continue
+        factor, constant = ANALYTES[analyte].unit_lines()[_as_key(words["unit"])]
+        says_fasting = name != bare or bare in _FASTING_NAMES
+        method = _as_key(words["method"])
+        rows.append({
+            "line": int(line), "date": row["date"], "time": words["time"], "analyte": analyte,
+            "value": factor * row["value"] + constant, "unit": _as_key(words["unit"]),
+            "fasting": says_fasting if pd.isna(row["fasting"]) else bool(row["fasting"]),
+            "method": method, "way": (method, _as_key(words["laboratory"])),
+        })  # fmt: skip
+    columns = ["line", "date", "time", "analyte", "value", "unit", "fasting", "method", "way"]
+    values, conflicts = _settle_repeats(pd.DataFrame(rows, columns=columns))
+    return values, sorted(problems + conflicts, key=lambda p: p.line or 0)
+
+
+def _find_wrong(analyte: str | None, words: pd.Series, value: float) -> str:
+    """Why a row cannot be used, empty if it can."""
+    if analyte is None:
+        return f'analyte "{words["analyte"]}" is not known, so it is not compared; known are {", ".join(ANALYTES)}'
+    about = ANALYTES[analyte]
+    if _as_key(words["unit"]) not in about.unit_lines():
+        known = ", ".join((about.unit, *about.units))
+        return f'unit "{words["unit"]}" is not known for {analyte}; write one of {known}'
+    if not (np.isfinite(value) and value > 0):
+        return f"value {value:g} of {analyte} is not above zero"
+    return ""
+
+
+def _settle_repeats(values: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
+    """Equal repeats are one; different values of one analyte, date, time and method are a conflict, none used."""
+    problems: list[Problem] = []
+    dropped: list = []
+    for (analyte, day, *_), same in values.groupby(["analyte", "date", "time", "method"], sort=False):
+        if len(same) == 1:
+            continue
+        spread = same["value"].max() / same["value"].min() - 1
+        by_unit = same.groupby("unit")["value"]
+        if spread <= SAME_IN_TWO_UNITS and (by_unit.max() <= by_unit.min() * (1 + 1e-9)).all():
+            dropped.extend(same.index[1:])
+            continue
+        dropped.extend(same.index)
+        *others, last = same["line"]
+        places = ", ".join(str(line) for line in others)
+        text = f"{analyte} of {day:%Y-%m-%d} has another value in line {places}, same time and method; none is used"
+        problems.append(Problem(FILE, text, int(last)))
+    return values.drop(index=dropped), problems

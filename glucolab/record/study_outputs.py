@@ -141,6 +141,52 @@ NEXT_QUESTIONS = Table("next_questions", "a row a question of effects.csv that i
     ("wears_needed", "count", "wears until it is told four times out of five; empty if over six"),
 ))  # fmt: skip
 
+LAB_INDICES = Table("lab_indices", "a row an insulin value with the glucose of its draw", name_columns(
+    ("date", "date", "of the draw"),
+    ("time", "text", "HH:MM, of the draw, empty if not written"),
+    ("index", "text", "homa_ir: glucose in mmol/L times insulin in mIU/L over 22.5, both fasting"),
+    ("value", "number", "of this draw [1]"),
+    ("low", "number", "lower end of where the person's own level may lie, given one draw [1]"),
+    ("high", "number", "upper end [1]"),
+    ("level", "number", "of the interval, 0-1"),
+    ("glucose_mg_dl", "number", "of the draw [mg/dL]"),
+    ("insulin_miu_l", "number", "of the draw [mIU/L]"),
+    ("reason", "text", "why there is no value: not_fasting, no_glucose, several_glucose; empty if there is one"),
+))  # fmt: skip
+
+LAB_CHECKS = Table("lab_checks", "a row a laboratory glucose and a wear at whose time it was drawn", name_columns(
+    ("date", "date", "of the draw"),
+    ("time", "text", "HH:MM, of the draw, on the clocks of that day; empty if not written"),
+    ("wear", "text", "worn then"),
+    ("value_mg_dl", "number", "the laboratory's glucose [mg/dL]"),
+    ("raw_mg_dl", "number", "the sensor's nearest reading as measured [mg/dL]"),
+    ("sensor_mg_dl", "number", "the wear's estimate of blood at that time, lag and bias removed [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval, the sensor's bias counted in [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+    ("difference_mg_dl", "number", "estimate minus laboratory: positive = the sensor's estimate is higher [mg/dL]"),
+    ("difference_low_mg_dl", "number", "lower end, the laboratory's own error and the minute of the draw counted in [mg/dL]"),
+    ("difference_high_mg_dl", "number", "upper end [mg/dL]"),
+    ("verdict", "text", "of the estimate against the laboratory; cannot_tell_yet: no further apart than is to be expected"),
+    ("check_line", "count", "line of the wear's checks.csv that holds this value already; empty if none does"),
+    ("reason", "text", "why there is no figure: no_time, no_reading; empty if there is one"),
+))  # fmt: skip
+
+ENERGY_EFFECTS = Table("energy_effects", "a row a feeling and what glucose did after the meal before it", name_columns(
+    ("feeling", "text", "energy or focus"),
+    ("factor", "text", "rise_mg_dl or dip_mg_dl, of the last occasion"),
+    ("contrast", "text", "the comparison in words"),
+    ("estimate", "number", "points of the feeling per 10 mg/dL"),
+    ("low", "number", "lower end of its 90 % interval"),
+    ("high", "number", "upper end"),
+    ("unit", "text", "of the estimate"),
+    ("n", "count", "notes that could be used"),
+    ("n_days", "count", "days they lie on"),
+    ("p_value", "number", "permuting whole days within a wear"),
+    ("q_value", "number", "adjusted over this file (Benjamini-Hochberg)"),
+    ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data"),
+    ("needed", "count", "more notes until it could tell; empty if it can or none under 200 would do"),
+))  # fmt: skip
+
 STUDY_OUTPUTS = {
     t.name: t
     for t in (
@@ -152,6 +198,9 @@ STUDY_OUTPUTS = {
         TRIAL_RESULTS,
         LAB_CHANGES,
         LABS_AND_SENSOR,
+        LAB_INDICES,
+        LAB_CHECKS,
+        ENERGY_EFFECTS,
         NEXT_CHECKS,
         NEXT_QUESTIONS,
     )

@@ -111,7 +111,7 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     if not _enough(answer, factor):
         return answer
     regression = _regression(pair, outcome, factor, rows, held)
-    if not _rests_on_many(regression):
+    if not rests_on_many(regression):
         return answer
     estimate = estimate_day_coefficient if outcome.rows == "day" else estimate_meal_coefficient
     found = estimate(regression)
@@ -183,7 +183,7 @@ def _regression(
     pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
 ) -> Rows:
     n = len(rows["wear"])
-    levels, dish = _indicators(rows["wear"]), np.empty((n, 0))
+    levels, dish = indicate_levels(rows["wear"]), np.empty((n, 0))
     value, size, weight = rows[pair.factor] / factor.step, np.zeros(n), np.ones(n)
     if outcome.rows == "meal":
         size = expected_sizes(rows["carbs_g"], rows[outcome.column])
@@ -191,12 +191,12 @@ def _regression(
         value = _of_dishes(value, rows["dish"]) if factor.of_dish else value
         value = (value - value.mean()) * (size if factor.grows else 1.0)
     if pair.factor == "eaten_out":
-        levels = _independent(np.column_stack([_indicators(rows["dish"]), levels]))
+        levels = _independent(np.column_stack([indicate_levels(rows["dish"]), levels]))
     elif outcome.rows == "meal":
-        dish = _indicators(rows["dish"])[:, np.unique(rows["dish"]) != ""]
+        dish = indicate_levels(rows["dish"])[:, np.unique(rows["dish"]) != ""]
     columns = np.column_stack([value, *held.values()])
     return Rows(
-        outcome=_beyond(levels, rows[outcome.column]),
+        outcome=take_levels_off(levels, rows[outcome.column]),
         factor=value,
         levels=levels,
         held=columns[:, 1:],
@@ -220,7 +220,7 @@ def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
     """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
     if not dish.shape[1]:
         return np.inf
-    own = _beyond(levels, columns)
+    own = take_levels_off(levels, columns)
     eatings = dish.sum(axis=0)
     between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
     rests = between > 0.5 * np.sum(own**2, axis=0)
@@ -228,7 +228,8 @@ def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
     return float(len(eatings) + meals_alone - 1 - rests[1:].sum() - 1) if rests[0] else np.inf
 
 
-def _indicators(labels: np.ndarray) -> np.ndarray:
+def indicate_levels(labels: np.ndarray) -> np.ndarray:
+    """A column a label, 1 where it is the row's, shape (n, labels)."""
     return (labels[:, None] == np.unique(labels)).astype(float)
 
 
@@ -238,18 +239,18 @@ def _independent(columns: np.ndarray) -> np.ndarray:
     return columns[:, : len(own)][:, own > 1e-9 * len(columns)]
 
 
-def _beyond(levels: np.ndarray, values: np.ndarray) -> np.ndarray:
+def take_levels_off(levels: np.ndarray, values: np.ndarray) -> np.ndarray:
     """What the levels leave of values, same shape."""
     basis = np.linalg.qr(levels)[0]
     return values - basis @ (basis.T @ values)
 
 
-def _rests_on_many(rows: Rows) -> bool:
+def rests_on_many(rows: Rows) -> bool:
     """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
     to_spare = len(rows.outcome) - rows.levels.shape[1] - rows.held.shape[1] - 1
     if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
         return False
-    own = _beyond(rows.levels, rows.factor) ** 2
+    own = take_levels_off(rows.levels, rows.factor) ** 2
     if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
         return False
     by_day = np.add.reduceat(own, _day_starts(rows.wear, rows.day))
@@ -267,24 +268,23 @@ def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
     worth = [worth_noticing(name, worth_noticing_mg_dl) for name in table["outcome"]]
     ends = zip(table["low"], table["high"], worth, table["q_value"], strict=True)
     table["verdict"] = [decide_claim(*row) for row in ends]
-    table["needed"] = _needed(table, np.array(worth))
+    table["needed"] = count_needed(table, table["n_with"] + table["n_without"], np.array(worth))
     counts = {name: "Int64" for name in ("n_with", "n_without", "n_days", "needed")}
     return table.astype(counts)[EFFECTS.names]
 
 
-def _needed(table: pd.DataFrame, worth: np.ndarray) -> np.ndarray:
+def count_needed(table: pd.DataFrame, n: pd.Series, worth: np.ndarray) -> np.ndarray:
     """How many more days or occasions until it could tell, NaN if it can, or none under 200 would do.
 
     If the estimate stayed where it is: until the interval lies within what is worth noticing, or until it stands
     out among this many questions, whichever comes first. Widths shrink with the root of the number.
     """
     half = (table["high"] - table["low"]).to_numpy() / 2
-    n = (table["n_with"] + table["n_without"]).to_numpy(float)
     size = np.abs(table["estimate"].to_numpy())
     asked, claimed = table["q_value"].notna().sum(), (table["q_value"] <= CLAIM_Q).sum()
     stands_out = _z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / _z_two_sided(1 - LEVEL)
     with np.errstate(divide="ignore", invalid="ignore"):
-        more = np.ceil(n * ((half / np.maximum(worth - size, size / stands_out)) ** 2 - 1))
+        more = np.ceil(n.to_numpy(float) * ((half / np.maximum(worth - size, size / stands_out)) ** 2 - 1))
     open_question = table["verdict"].eq("cannot_tell_yet").to_numpy()
     return np.where(open_question & (more <= MOST_NEEDED), np.maximum(more, 1), np.nan)
 

@@ -14,14 +14,28 @@ from glucolab.record import STUDY_OUTPUTS, Study
 from glucolab.relating.comparisons import compare_periods
 from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
 from glucolab.relating.effects import estimate_effects
+from glucolab.relating.energy_effects import estimate_energy_effects
 from glucolab.relating.goal import estimate_trend
 from glucolab.relating.inputs import WearTables
+from glucolab.relating.lab_checks import check_sensor_by_labs
+from glucolab.relating.lab_indices import compare_lab_indices, measure_lab_indices
 from glucolab.relating.labs import compare_labs, set_labs_beside
 from glucolab.relating.next_wear import plan_next_wear
 from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
 from glucolab.relating.trials import compare_trial_arms
 
-ADVISING = ("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trend", "next_checks", "next_questions")
+ADVISING = (
+    "comparisons",
+    "effects",
+    "dishes",
+    "dish_pairs",
+    "trial_results",
+    "trend",
+    "next_checks",
+    "next_questions",
+    "lab_indices",
+    "energy_effects",
+)
 """Left out where the tool only describes."""
 
 
@@ -79,6 +93,7 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
             withheld |= {"trend": reason} if reason else {}
     else:
         withheld["periods"] = "No wear has readings enough for a mean."
+    tables["lab_checks"] = check_sensor_by_labs(study.labs, measured, worth)
     tables["labs_and_sensor"] = set_labs_beside(study.labs, tables["periods"], related)
     if describe_only:
         withheld |= dict.fromkeys(ADVISING, DESCRIBE_ONLY)
@@ -86,6 +101,9 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
         tables |= _ask(study, related, worth)
         if measured:
             tables |= plan_next_wear(periods, measured, tables["effects"], study.goal)
+        indices = compare_lab_indices(study.labs)
+        if len(indices):
+            tables["lab_changes"] = pd.concat([tables["lab_changes"], indices], ignore_index=True)
     return Related(tables, trend, withheld, tuple(problems))
 
 
@@ -97,4 +115,6 @@ def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: floa
         "dishes": estimate_dishes(pooled),
         "dish_pairs": compare_dishes(pooled, worth_noticing_mg_dl),
         "trial_results": compare_trial_arms(related, study.trials, worth_noticing_mg_dl),
+        "lab_indices": measure_lab_indices(study.labs),
+        "energy_effects": estimate_energy_effects(related),
     }

@@ -15,7 +15,7 @@ from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words import study as words
-from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_analyte, say_day, say_factor, say_title
+from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
 from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
 from glucolab.showing.words.wear import say_describe_only
 
@@ -158,54 +158,6 @@ def show_trials(tables: dict[str, pd.DataFrame], study: Study) -> Part:
         return show_sentence("No experiment was planned in trials.csv.")
     rows = [words.say_trial(row, display) for _, row in results.iterrows()]
     return Part(fill_template("list.html", sentence="", rows=rows), " ".join(rows))
-
-
-def show_labs(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Laboratory values over their own noise, and beside what the sensor saw."""
-    changes, beside, display = tables["lab_changes"], tables["labs_and_sensor"], display_of(study)
-    if not len(changes) and not len(beside):
-        return show_sentence("labs.csv holds no two values of one analyte, and none near a wear.")
-    rows = words.say_lab_changes(changes, display)
-    html = fill_template("list.html", sentence="", rows=rows)
-    drawn = changes[changes["change_percent"].notna() & changes["reference_change_percent"].notna()]
-    if len(drawn) and display.numbers:
-        html += Markup(show_chart(charts.chart_lab_changes, drawn).html)
-    if len(beside) and display.numbers:
-        head = ["drawn", "laboratory", "value", "wear", "sensor’s figure", "90 % interval"]
-        cells = [_beside_row(row, display) for _, row in beside.iterrows()]
-        html += fill_template("table.html", sentence="Beside what the sensor saw:", folded="", head=head, rows=cells)
-    return Part(html, " ".join(rows))
-
-
-def _beside_row(row: pd.Series, display: Display) -> list[str]:
-    figure = (
-        f"{say_title(row['sensor_figure']).removesuffix(' mg dl')} {display.level(row['sensor_value'])} {display.unit}"
-        if is_known(row["sensor_value"])
-        else ""
-    )
-    ends = f"{display.level(row['low'])} to {display.level(row['high'])}" if is_known(row["low"]) else ""
-    value = f"{row['value']:g} {row['unit']}"
-    return [
-        say_day(row["date"], weekday=False, year=True),
-        say_analyte(row["analyte"]),
-        value,
-        say_title(row["period"]),
-        figure,
-        ends,
-    ]
-
-
-def show_energy(tables: dict[str, pd.DataFrame]) -> Part:
-    """Energy as it was felt after eating."""
-    energy = tables["energy"]
-    known = energy[energy["energy"].notna() & energy["minutes_since_occasion"].between(0, 360)]
-    if len(known) < 5:
-        return show_sentence("Energy was noted too seldom after eating to be drawn.")
-    return show_chart(
-        charts.chart_energy,
-        known,
-        caption=f"{len(known)} moments at which energy was noted within six hours of eating.",
-    )
 
 
 def show_problems(summary: dict) -> Part:

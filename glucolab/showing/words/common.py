@@ -106,6 +106,7 @@ FACTOR_WORDS = {
 }
 ANALYTE_WORDS = {
     "hba1c": "HbA1c",
+    "homa_ir": "HOMA-IR",
     "hs_crp": "hs-CRP",
     "hdl_cholesterol": "HDL cholesterol",
     "ldl_cholesterol": "LDL cholesterol",

@@ -10,9 +10,7 @@ from glucolab.showing.words.common import (
     OUTCOME_WORDS,
     VERDICT_WORDS,
     join_words,
-    say_analyte,
     say_count,
-    say_day,
     say_title,
 )
 from glucolab.showing.words.wear import say_goal_chance
@@ -143,26 +141,6 @@ def say_trial(row: pd.Series, display: Display) -> str:
         texts = [write_signed(end, 0 if ends[2] - ends[1] > 10 else 1) for end in ends]
         figure = f"{texts[0]}{unit} ({texts[1]} to {texts[2]})"
     return f"{start}. {figure}, {counted}, exact p {row['p_exact']:.2g}."
-
-
-def say_lab_changes(changes: pd.DataFrame, display: Display) -> list[str]:
-    """Laboratory changes that are more than noise, each in a sentence, and how many of the others are not."""
-    told = changes[changes["verdict"].isin(["lower", "higher"])]
-    sentences = [_say_lab_change(row, display) for _, row in told.iterrows()]
-    within = int((changes["verdict"] == "cannot_tell_yet").sum())
-    if within:
-        lie = say_count(within, "change lies", "changes lie")
-        sentences.append(f"{lie} within what differs from draw to draw without a cause.")
-    unknown = int((changes["verdict"] == "not_enough_data").sum())
-    if unknown:
-        sentences.append(f"Of {say_count(unknown, 'change', spell=True)} it is not known how much is noise.")
-    return sentences
-
-
-def _say_lab_change(row: pd.Series, display: Display) -> str:
-    name, day = say_analyte(row["analyte"]), say_day(row["date_b"], weekday=False, year=True)
-    change = f": {write_signed(row['change_percent'])} %" if display.numbers else ""
-    return f"{name}, {day}, is {row['verdict']} than at the draw before by more than noise{change}."
 
 
 def say_dish_pairs(pairs: pd.DataFrame) -> str:

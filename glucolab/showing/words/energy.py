@@ -1,0 +1,70 @@
+"""What does energy go with after eating? Sentences from energy_effects.csv."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from glucolab.showing.display import Display, is_known, write_number, write_signed
+from glucolab.showing.words.common import VERDICT_WORDS, join_words, say_count
+
+CLAIMS = ("lower", "higher")
+FACTORS = {"rise_mg_dl": "the rise after eating", "dip_mg_dl": "the later dip"}
+AFTER = {"rise_mg_dl": "after a larger rise", "dip_mg_dl": "after a deeper dip"}
+WANTED = {
+    "rise_mg_dl": "noted within four hours of eating, from the peak on",
+    "dip_mg_dl": "noted two to four hours after eating",
+}
+CAUTION = (
+    "Going with is not causing: whoever feels weary may move less or eat sooner, and what was eaten acts in other ways "
+    "than through glucose."
+)
+
+
+def say_energy(effects: pd.DataFrame, display: Display) -> tuple[str, list[str]]:
+    """What each feeling goes with in one sentence, and the figures behind it.
+
+    Parameters
+    ----------
+    effects : DataFrame
+        energy_effects.csv's table.
+    display : Display
+
+    Returns
+    -------
+    lead : str
+    rows : list of str
+    """
+    if not len(effects):
+        return "", []
+    leads = [_say_feeling(str(feeling), mine) for feeling, mine in effects.groupby("feeling", sort=False)]
+    return " ".join(leads), [*(_say_row(row, display) for _, row in effects.iterrows()), CAUTION]
+
+
+def _say_feeling(feeling: str, rows: pd.DataFrame) -> str:
+    name = feeling.capitalize()
+    said = [f"was {row['verdict']} {AFTER[row['factor']]}" for _, row in rows.iterrows() if row["verdict"] in CLAIMS]
+    small = [FACTORS[f] for f in rows.loc[rows["verdict"] == "too_small_to_matter", "factor"]]
+    unknown = [FACTORS[f] for f in rows.loc[rows["verdict"].isin(["cannot_tell_yet", "not_enough_data"]), "factor"]]
+    if len(small) == len(rows):
+        return f"{name} goes with neither {' nor '.join(small)} by enough to matter."
+    parts = [f"{name} {' and '.join(said)}."] if said else []
+    parts += [f"{name} differs with {join_words(small)} by too little to matter."] if small else []
+    parts += [f"Whether {feeling} goes with {' or '.join(unknown)} cannot be told yet."] if unknown else []
+    return " ".join(parts)
+
+
+def _say_row(row: pd.Series, display: Display) -> str:
+    start = f"{row['feeling'].capitalize()} and {FACTORS[row['factor']]}"
+    counted = f"{say_count(int(row['n']), 'note')} on {say_count(int(row['n_days']), 'day')}"
+    if not is_known(row["low"]):
+        return f"{start}: not enough data, {counted}. It takes {row['feeling']} {WANTED[row['factor']]} on eight days."
+    figure = ""
+    if display.numbers:
+        step = f"{write_number(float(display.values(10)), 0 if display.unit == 'mg/dL' else 2)} {display.unit}"
+        ends = [write_signed(row[name], 1) for name in ("estimate", "low", "high")]
+        figure = f" {ends[0]} points ({ends[1]} to {ends[2]}) for {step} more,"
+    more = ""
+    if is_known(row["needed"]):
+        more = f" About {say_count(int(row['needed']), 'more note')} {WANTED[row['factor']].removeprefix('noted ')}"
+        more += " would tell."
+    return f"{start}: {VERDICT_WORDS[row['verdict']]},{figure} {counted}.{more}"

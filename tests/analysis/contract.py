@@ -39,7 +39,15 @@ def check_study(whole) -> None:
         check_table(whole.tables[name], table)
     assert list(whole.summary) == [key.name for key in STUDY_SUMMARY_KEYS]
     json.dumps(whole.summary, allow_nan=False)
-    for name in ("comparisons", "effects", "dish_pairs", "trial_results", "lab_changes"):
+    for name in (
+        "comparisons",
+        "effects",
+        "dish_pairs",
+        "trial_results",
+        "lab_changes",
+        "lab_checks",
+        "energy_effects",
+    ):
         assert set(whole.tables[name]["verdict"]) <= set(VERDICTS)
     for name, low, middle, high in (
         ("periods", "mean_low_mg_dl", "mean_mg_dl", "mean_high_mg_dl"),
@@ -47,6 +55,10 @@ def check_study(whole) -> None:
         ("effects", "low", "estimate", "high"),
         ("dishes", "low_mg_dl", "rise_mg_dl", "high_mg_dl"),
         ("dish_pairs", "low_mg_dl", "difference_mg_dl", "high_mg_dl"),
+        ("lab_indices", "low", "value", "high"),
+        ("lab_checks", "low_mg_dl", "sensor_mg_dl", "high_mg_dl"),
+        ("lab_checks", "difference_low_mg_dl", "difference_mg_dl", "difference_high_mg_dl"),
+        ("energy_effects", "low", "estimate", "high"),
     ):
         check_interval(whole.tables[name], low, middle, high)
     shares = whole.tables["comparisons"][["share_days", "share_hours", "share_sensor"]].dropna().sum(axis=1)

@@ -1,4 +1,4 @@
-"""Do the sentences on the laboratory and on energy say what their tables say, in unit and without figures where asked?"""
+"""Do the sentences on the laboratory and on energy say what their tables say, without figures where none are wanted?"""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ from glucolab.showing.words.labs import HOMA_MEANS, WRITE_IT_DOWN, say_lab_check
 
 MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
 CHECK = {
-    "date": pd.Timestamp("2026-02-10"), "time": "07:30", "wear": "2026-02_winter", "value_mg_dl": 87.0, "raw_mg_dl": 101.0,
-    "sensor_mg_dl": 96.0, "low_mg_dl": 85.0, "high_mg_dl": 107.0, "difference_mg_dl": 9.0, "difference_low_mg_dl": -3.0,
+    "date": pd.Timestamp("2026-02-10"), "time": "07:30", "wear": "2026-02_winter", "value_mg_dl": 87.0,
+    "raw_mg_dl": 101.0, "sensor_mg_dl": 96.0, "low_mg_dl": 85.0, "high_mg_dl": 107.0, "difference_mg_dl": 9.0,
+    "difference_low_mg_dl": -3.0,
     "difference_high_mg_dl": 21.0, "verdict": "cannot_tell_yet", "check_line": np.nan, "reason": "",
 }  # fmt: skip
 INDEX = {"date": pd.Timestamp("2026-02-10"), "value": 1.48, "low": 0.93, "high": 2.36, "reason": ""}

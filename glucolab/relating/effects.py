@@ -10,8 +10,9 @@ import pandas as pd
 from scipy.special import ndtri
 
 from glucolab.record.study_outputs import EFFECTS
-from glucolab.relating.factors import eating_weights, expected_sizes, gather_days, gather_meals, keep_once, within_wears
+from glucolab.relating.factors import gather_days, gather_meals, keep_once, within_wears
 from glucolab.relating.inputs import WearTables
+from glucolab.relating.log_errors import allow_for_log_errors
 from glucolab.relating.pairs import (
     FACTORS,
     HELD_BESIDES,
@@ -26,17 +27,16 @@ from glucolab.relating.pairs import (
     covariate_pairs,
 )
 from glucolab.relating.permuting import deal_orders, permutation_p_value, restrict_orders
+from glucolab.relating.regressions import build_regression, day_starts, rests_on_many
 from glucolab.relating.verdicts import CLAIM_Q, LEVEL, adjust_p_values, decide_claim, worth_noticing
-from glucolab.relating.within import Rows, estimate_day_coefficient, estimate_meal_coefficient
+from glucolab.relating.within import estimate_day_coefficient, estimate_meal_coefficient
 
 N_ORDERS = 999
 FEWEST_EACH = 5
 """Rows with, and rows without, under which nothing is estimated."""
 FEWEST_DAYS = 8
-LARGEST_SHARE = 0.5
-"""Of what is known of a factor: the most that may hang on one day."""
-FEWEST_TO_SPARE = 3
-"""Rows, or dishes for what differs between dishes only, beyond what the levels and what is held equal take up."""
+FEWEST_DAYS_OF_PRODUCT = 3
+"""Days with the yes or no part of a product: a slope on one or two days is theirs alone."""
 MOST_NEEDED = 200
 
 
@@ -101,8 +101,8 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     held = _held_equal(pair, outcome, rows)
     unit = f"{outcome.unit} per {factor.per}" if factor.per else outcome.unit
     n = int(keep.sum())
-    n_with = int(np.count_nonzero(rows[pair.factor] > 0)) if n and factor.binary else n
-    n_days = len(_day_starts(rows["wear"], rows["day"])) if n else 0
+    n_with = int(np.count_nonzero(rows[factor.told_by or pair.factor] > 0)) if n and factor.split else n
+    n_days = len(day_starts(rows["wear"], rows["day"])) if n else 0
     answer: dict[str, object] = {
         "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, held), "unit": unit,
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
@@ -110,18 +110,28 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     }  # fmt: skip
     if not _enough(answer, factor):
         return answer
-    regression = _regression(pair, outcome, factor, rows, held)
+    if factor.told_by and _days_with(factor.told_by, rows) < FEWEST_DAYS_OF_PRODUCT:
+        return answer
+    regression = build_regression(pair, outcome, factor, rows, held)
     if not rests_on_many(regression):
         return answer
     estimate = estimate_day_coefficient if outcome.rows == "day" else estimate_meal_coefficient
     found = estimate(regression)
     p_value = permutation_p_value(found.whitened, asked.orders_of(keep))
-    return answer | {"estimate": found.estimate, "low": found.low, "high": found.high, "p_value": p_value}
+    ends = found.estimate, found.low, found.high
+    if factor.misjudged:
+        ends = allow_for_log_errors(*ends, regression, rows[pair.factor] / factor.step, rows["dish"])
+    return answer | {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
 
 
 def _enough(answer: dict, factor: Factor) -> bool:
-    fewest = min(answer["n_with"], answer["n_without"]) if factor.binary else answer["n_with"]
+    fewest = min(answer["n_with"], answer["n_without"]) if factor.split else answer["n_with"]
     return fewest >= FEWEST_EACH and answer["n_days"] >= FEWEST_DAYS
+
+
+def _days_with(name: str, rows: dict[str, np.ndarray]) -> int:
+    there = rows[name] > 0
+    return len(day_starts(rows["wear"][there], rows["day"][there]))
 
 
 def _usable(pair: Pair, outcome: Outcome, columns: dict[str, np.ndarray]) -> np.ndarray:
@@ -132,6 +142,8 @@ def _usable(pair: Pair, outcome: Outcome, columns: dict[str, np.ndarray]) -> np.
     keep = ~np.isnan(columns[pair.factor]) & ~np.isnan(columns[outcome.column]) & ~columns[f"{follows}left_out"]
     if outcome.needs_readings:
         keep = keep & columns[f"{follows}enough"]
+    if pair.factor in FACTORS and FACTORS[pair.factor].undisturbed:
+        keep = keep & ~columns["digesting"]
     if pair.factor == "eaten_out":
         keep = keep & _eaten_both_ways(columns["dish"], columns["eaten_out"], keep)
     if outcome.rows == "day":
@@ -172,94 +184,11 @@ def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> di
 
 
 def _contrast(factor: Factor, outcome: Outcome, held: dict[str, np.ndarray]) -> str:
-    names = [name.replace("log_carbs", "carbs_g") for name in held if name not in HOURS]
+    names = list(dict.fromkeys(name.replace("log_carbs", "carbs_g") for name in held if name not in HOURS))
     names += ["time of day"] * (not held.keys().isdisjoint(HOURS))
     equal = f", at equal {', '.join(names)}" if names else ""
     size = ", for a meal of usual size" if factor.grows else ""
     return f"{factor.contrast}, {outcome.when}{equal}{size}; within wears, days of illness left out"
-
-
-def _regression(
-    pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
-) -> Rows:
-    n = len(rows["wear"])
-    levels, dish = indicate_levels(rows["wear"]), np.empty((n, 0))
-    value, size, weight = rows[pair.factor] / factor.step, np.zeros(n), np.ones(n)
-    if outcome.rows == "meal":
-        size = expected_sizes(rows["carbs_g"], rows[outcome.column])
-        weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
-        value = _of_dishes(value, rows["dish"]) if factor.of_dish else value
-        value = (value - value.mean()) * (size if factor.grows else 1.0)
-    if pair.factor == "eaten_out":
-        levels = _independent(np.column_stack([indicate_levels(rows["dish"]), levels]))
-    elif outcome.rows == "meal":
-        dish = indicate_levels(rows["dish"])[:, np.unique(rows["dish"]) != ""]
-    columns = np.column_stack([value, *held.values()])
-    return Rows(
-        outcome=take_levels_off(levels, rows[outcome.column]),
-        factor=value,
-        levels=levels,
-        held=columns[:, 1:],
-        wear=rows["wear"],
-        day=rows["day"],
-        dish=dish * size[:, None],
-        alone=size * (dish.sum(axis=1) == 0),
-        weight=weight,
-        units=_units(columns, levels, dish),
-    )
-
-
-def _of_dishes(values: np.ndarray, dish: np.ndarray) -> np.ndarray:
-    """Each eating's value replaced by its dish's mean, shape (n,); meals without a dish keep their own."""
-    names, code = np.unique(dish, return_inverse=True)
-    mean = np.bincount(code, values) / np.bincount(code)
-    return np.where(names[code] == "", values, mean[code])
-
-
-def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
-    """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
-    if not dish.shape[1]:
-        return np.inf
-    own = take_levels_off(levels, columns)
-    eatings = dish.sum(axis=0)
-    between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
-    rests = between > 0.5 * np.sum(own**2, axis=0)
-    meals_alone = len(dish) - eatings.sum()
-    return float(len(eatings) + meals_alone - 1 - rests[1:].sum() - 1) if rests[0] else np.inf
-
-
-def indicate_levels(labels: np.ndarray) -> np.ndarray:
-    """A column a label, 1 where it is the row's, shape (n, labels)."""
-    return (labels[:, None] == np.unique(labels)).astype(float)
-
-
-def _independent(columns: np.ndarray) -> np.ndarray:
-    """Columns that are no sum of those to their left."""
-    own = np.abs(np.diag(np.linalg.qr(columns)[1]))
-    return columns[:, : len(own)][:, own > 1e-9 * len(columns)]
-
-
-def take_levels_off(levels: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """What the levels leave of values, same shape."""
-    basis = np.linalg.qr(levels)[0]
-    return values - basis @ (basis.T @ values)
-
-
-def rests_on_many(rows: Rows) -> bool:
-    """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
-    to_spare = len(rows.outcome) - rows.levels.shape[1] - rows.held.shape[1] - 1
-    if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
-        return False
-    own = take_levels_off(rows.levels, rows.factor) ** 2
-    if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
-        return False
-    by_day = np.add.reduceat(own, _day_starts(rows.wear, rows.day))
-    return bool(by_day.max() <= LARGEST_SHARE * own.sum())
-
-
-def _day_starts(wear: np.ndarray, day: np.ndarray) -> np.ndarray:
-    """Positions of the first row of each day, rows being sorted by wear and day."""
-    return np.flatnonzero((np.diff(wear, prepend=-1) != 0) | (np.diff(day, prepend=-1) != 0))
 
 
 def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:

@@ -10,17 +10,12 @@ import pandas as pd
 from glucolab.clock import local_hours, to_local
 from glucolab.measuring.meals import LEAST_RISE_MG_DL
 from glucolab.record.study_outputs import ENERGY_EFFECTS
-from glucolab.relating.effects import (
-    FEWEST_DAYS,
-    N_ORDERS,
-    count_needed,
-    indicate_levels,
-    rests_on_many,
-    take_levels_off,
-)
+from glucolab.relating.effects import FEWEST_DAYS, N_ORDERS, count_needed
 from glucolab.relating.factors import keep_once, within_wears
 from glucolab.relating.inputs import WearTables
+from glucolab.relating.levels import indicate_levels, take_levels_off
 from glucolab.relating.permuting import deal_orders, permutation_p_value, restrict_orders
+from glucolab.relating.regressions import rests_on_many
 from glucolab.relating.verdicts import adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.within import Rows, estimate_meal_coefficient
 

@@ -49,15 +49,17 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     -------
     wear, date, day : as in :func:`gather_days`; time [UTC]; dish (empty: none); hour (local); rise_mg_dl and
     its standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the contract's names; what
-    is held equal: log_carbs, carbs_before_g (of a last occasion within three hours), baseline_mg_dl, at_noon,
-    in_afternoon, in_evening; left_out as in :func:`gather_days`. An occasion seen by two sensors at once is kept for
-    the one with more usable occasions.
+    is held equal: log_carbs, carbs_before_g (of a last occasion within three hours, which `digesting` says), at_noon,
+    baseline_mg_dl, in_afternoon, in_evening; left_out as in :func:`gather_days`. An occasion seen by two sensors at
+    once is kept for the one with more usable occasions.
     """
     meals = _stack([_meals_of(wear, i) for i, wear in enumerate(wears)])
     if not len(meals):
         return meals
-    of_the_day = days[["wear", "date", "asleep_h", "stress", "left_out"]]
+    of_the_day = days[["wear", "date", "asleep_h", "short_night", "stress", "left_out"]]
     meals = meals.merge(of_the_day, on=["wear", "date"], how="left", validate="many_to_one")
+    usual_carbs_g = meals.groupby("wear")["carbs_g"].transform("mean")
+    meals["carbs_after_short_night"] = (meals["carbs_g"] - usual_carbs_g) * meals["short_night"]
     meals["left_out"] = meals["left_out"].eq(True)
     once = keep_once(meals["wear"].to_numpy(), pd.DatetimeIndex(meals["time"]).asi8)
     return meals[once].reset_index(drop=True)
@@ -185,6 +187,7 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     for name in ("baseline_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "carbs_g", "fiber_g", "protein_g", "fat_g"):
         meals[name] = _numbers(rows[name])
     before = np.append(0.0, _numbers(eaten["carbs_g"])[:-1])
+    meals["digesting"] = (since_last_h < STILL_DIGESTING_H)[usable]
     meals["carbs_before_g"] = np.where(since_last_h < STILL_DIGESTING_H, before, 0.0)[usable]
     meals["rise_se_mg_dl"] = (_numbers(rows["rise_high_mg_dl"]) - _numbers(rows["rise_low_mg_dl"])) / (2 * _Z_90)
     meals["walk_after"] = _numbers(rows["walk_after"]) if len(wear.activity) else np.nan

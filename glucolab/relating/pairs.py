@@ -30,8 +30,12 @@ HELD_EQUAL = {
 }  # fmt: skip
 """What travels together with the factors."""
 
-HELD_BESIDES = {("last_meal_to_sleep_h", "sleep"): ("bedtime_h",)}
-"""By factor and outcome: a late bedtime alone lengthens the time since the last meal and shortens sleep."""
+HELD_BESIDES = {
+    ("last_meal_to_sleep_h", "sleep"): ("bedtime_h",),
+    ("carbs_after_short_night", "rise"): ("carbs_g", "short_night"),
+}
+"""By factor and outcome: a late bedtime alone lengthens the time since the last meal and shortens sleep; a product is
+read beside its parts."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,13 @@ class Factor:
         then for a response of usual size.
     of_dish : bool
         It is known better of a dish than of one eating: portions and logs err, which would hide part of it.
+    misjudged : bool
+        Its errors are so large beside its effect that the effect must be corrected for them.
+    undisturbed : bool
+        Meals while the last food is still being digested are left out: holding equal how much it was does not
+        make up for glucose that falls already, as it does after dinner.
+    told_by : str
+        Column that says with or without, where the factor is a product of it with another.
     """
 
     contrast: str
@@ -58,11 +69,14 @@ class Factor:
     step: float = 1.0
     grows: bool = False
     of_dish: bool = False
+    misjudged: bool = False
+    undisturbed: bool = False
+    told_by: str = ""
 
     @property
-    def binary(self) -> bool:
-        """With against without."""
-        return not self.per
+    def split(self) -> bool:
+        """Rows are with it or without."""
+        return not self.per or bool(self.told_by)
 
 
 @dataclass(frozen=True)
@@ -103,8 +117,18 @@ FACTORS = {
     "fiber_g": Factor("10 g more fibre", "10 g", 10.0, of_dish=True),
     "protein_g": Factor("10 g more protein", "10 g", 10.0, of_dish=True),
     "fat_g": Factor("10 g more fat", "10 g", 10.0, of_dish=True),
-    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0, of_dish=True),
-    "evening_meal": Factor("meals from 18:00 to midnight against meals from 04:00 to 18:00", grows=True),
+    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0, of_dish=True, misjudged=True),
+    "carbs_after_short_night": Factor(
+        "50 g more carbohydrate (a large dessert) after a night under 6 h against the same after a longer one",
+        "50 g",
+        50.0,
+        told_by="short_night",
+    ),
+    "evening_meal": Factor(
+        "meals from 18:00 to midnight against meals from 04:00 to 18:00, none within three hours after other food",
+        grows=True,
+        undisturbed=True,
+    ),
     "eaten_out": Factor("the same dish eaten out against at home", grows=True),
 }
 
@@ -152,6 +176,7 @@ PAIRS = (
     Pair("caffeine_mg", "energy", "what it is drunk for"),
     Pair("morning_exercise", "energy", "said by wearers"),
     Pair("asleep_h", "rise", "poorer sleep goes with higher responses, within person too (Tsereteli 2022)"),
+    Pair("carbs_after_short_night", "rise", "sweet food after a short night, said by wearers"),
     Pair("stress", "rise", "slower fall after a meal under stress in diabetes (references 9)"),
     *(Pair(factor, outcome, reason) for factor, reason in _MEAL_REASONS.items() for outcome in ("rise", "iauc")),
 )

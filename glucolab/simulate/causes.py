@@ -86,9 +86,19 @@ def _meal_effects(lives: Sequence[Lived]) -> list[tuple[str, str, float]]:
             np.subtract(rises_if(lived, with_it, within_wear(lived)), rises_if(lived, without, within_wear(lived)))
             for lived in lives
         ]
-        rise, area = np.nanmean(np.concatenate(differences, axis=1), axis=1)
+        both = np.concatenate(differences, axis=1)
+        rise, area = np.nanmean(both, axis=1)
         rows += [(factor, "rise_mg_dl", float(rise)), (factor, "iauc_2h_mg_dl_min", float(area))]
+        if factor == "short_night":
+            rows.append(("carbs_after_short_night", "rise_mg_dl", _growth_per_50_g(lives, both[0])))
     return rows
+
+
+def _growth_per_50_g(lives: Sequence[Lived], raised_mg_dl: np.ndarray) -> float:
+    """By how much more a short night raises a meal of 50 g more carbohydrate: a line through the meals. [mg/dL]"""
+    carbs = np.concatenate([lived.meals["carbs_g"].to_numpy(float)[within_wear(lived)] for lived in lives])
+    known = ~np.isnan(raised_mg_dl) & ~np.isnan(carbs)
+    return 50 * float(np.polyfit(carbs[known], raised_mg_dl[known], 1)[0]) if known.sum() > 2 else np.nan
 
 
 def _meal(**columns: Any) -> Changed:

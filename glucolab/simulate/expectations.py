@@ -47,10 +47,13 @@ def expected_evening_effects(long_life: Lived) -> list[tuple[str, str, float]]:
     """The same plate eaten in the evening against other hours: the response's own difference and the background's.
 
     Rows of factor, outcome, estimate. By the contract a rise is what glucose does after a meal, so that a background
-    which falls in the evening belongs to the difference.
+    which falls in the evening belongs to the difference; other food and workouts within the window do not. The plate is
+    the person's usual one.
     """
-    meals = long_life.meals[~long_life.meals["slot"].str.contains("snack").to_numpy() & within_wear(long_life)]
-    plain = meals.assign(**_PLATE, response=1.0, sweet=False, walk_after=False, eaten_first="mixed", setting="home")
+    main = ~long_life.meals["slot"].str.contains("snack").to_numpy()
+    usual = {name: float(long_life.meals[name].mean()) for name in _PLATE}
+    meals = long_life.meals[main & within_wear(long_life) & _undisturbed(long_life)]
+    plain = meals.assign(**usual, response=1.0, sweet=False, walk_after=False, eaten_first="mixed", setting="home")
     height = response_heights(long_life.wearer, plain, long_life.life.days)
     peak = peak_times(long_life.wearer, plain, np.zeros(len(plain)))
     rise, area = replaced_responses(long_life, meals, height, peak)
@@ -59,6 +62,16 @@ def expected_evening_effects(long_life: Lived) -> list[tuple[str, str, float]]:
     return [
         ("evening_meal", name, np.nanmean(v[evening]).item() - np.nanmean(v[~evening]).item()) for name, v in outcomes
     ]
+
+
+def _undisturbed(life: Lived) -> np.ndarray:
+    """True for meals with no food for three hours before and two after, and no workout meanwhile, shape (m,)."""
+    at = life.minute(life.meals["time"])
+    alone = (np.diff(at, prepend=-np.inf) >= 180) & (np.diff(at, append=np.inf) > 120)
+    hard = life.activity[life.activity["effort"].isin(["moderate", "vigorous"])]
+    begin = life.minute(hard["start"])
+    end = begin + hard["minutes"].to_numpy(float)
+    return alone & ~((begin < at[:, None] + 120) & (end > at[:, None] - 30)).any(axis=1)
 
 
 def _rises_of(life: Lived, meals: pd.DataFrame, then: pd.DataFrame) -> np.ndarray:

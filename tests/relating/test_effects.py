@@ -18,7 +18,7 @@ from tests.relating.invented import Truth, invent
 
 FACTORS = {"asleep_h", "stress", "caffeine_mg", "relaxation_min", "morning_exercise", "walk_after", "protein_first",
            "fiber_g", "protein_g", "fat_g", "carbs_g", "evening_meal", "eaten_out", "short_night",
-           "last_meal_to_sleep_h"}  # fmt: skip
+           "last_meal_to_sleep_h", "carbs_after_short_night"}  # fmt: skip
 OUTCOMES = {"mean_mg_dl", "sd_mg_dl", "overnight_mean_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "energy", "asleep_h"}
 STRONG = Truth(day={"asleep_h": -5.0}, meal={"walk_after": -0.5}, day_sd=2.0)
 ESTIMATES = ["estimate", "low", "high", "p_value"]

@@ -114,3 +114,15 @@ def test_the_evening_takes_its_falling_background_along():
     flat = replace(wearer, body=replace(wearer.body, circadian_mg_dl=0.0))
     found = {outcome: value for _, outcome, value in expected_evening_effects(live_long(flat, 300))}
     assert found["rise_mg_dl"] == pytest.approx(0, abs=0.8)
+
+
+def test_sweet_food_after_a_short_night_is_an_effect_that_grows_with_carbohydrate():
+    """Where a short night multiplies every rise, it adds more to a meal of more carbohydrate, in the same ratio."""
+    wearer = draw_wearer(np.random.default_rng(9), effects=False, linked=0.0)
+    wearer = replace(wearer, effects=replace(wearer.effects, short_night_response=0.3))
+    lived = _live(wearer, 60)
+    rise, _ = rises_if(lived, lambda meals, days: (meals, days.assign(short_night=False)))
+    carbs, known = lived.meals["carbs_g"].to_numpy(float), ~np.isnan(rise)
+    per_50_g = 50 * np.polyfit(carbs[known], rise[known], 1)[0]
+    found = _effect(lived, "carbs_after_short_night", "rise_mg_dl")
+    assert found == pytest.approx(per_50_g * (np.exp(0.3) - 1), rel=0.15)

@@ -99,6 +99,7 @@ FACTOR_WORDS = {
     "protein_g": "more protein",
     "fat_g": "more fat",
     "carbs_g": "more carbohydrate",
+    "carbs_after_short_night": "extra carbohydrate after a night under six hours",
     "evening_meal": "eating after 18:00",
     "eaten_out": "the same dish eaten out",
     "short_night": "a night under six hours",

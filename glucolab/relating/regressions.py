@@ -1,0 +1,97 @@
+"""Which rows answer a question? The regression of one factor on one outcome, and whether it rests on enough."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from glucolab.relating.factors import eating_weights, expected_sizes
+from glucolab.relating.levels import indicate_levels, keep_independent, take_levels_off
+from glucolab.relating.log_errors import calibrate_log_carbs
+from glucolab.relating.pairs import Factor, Outcome, Pair
+from glucolab.relating.within import Rows
+
+LARGEST_SHARE = 0.5
+"""Of what is known of a factor: the most that may hang on one day."""
+FEWEST_TO_SPARE = 3
+"""Rows, or dishes for what differs between dishes only, beyond what the levels and what is held equal take up."""
+
+
+def build_regression(
+    pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
+) -> Rows:
+    """The rows of one question as :mod:`glucolab.relating.within` takes them.
+
+    Parameters
+    ----------
+    pair, outcome, factor
+        The question.
+    rows : dict of str to array, shape (n,)
+        Columns of :func:`glucolab.relating.factors.gather_days` or ``gather_meals``, those rows that can answer.
+    held : dict of str to array, shape (n,)
+        What is held equal, of mean 0 and SD 1 within wears.
+    """
+    n = len(rows["wear"])
+    levels, dish = indicate_levels(rows["wear"]), np.empty((n, 0))
+    value, size, weight = rows[pair.factor] / factor.step, np.zeros(n), np.ones(n)
+    if outcome.rows == "meal":
+        size = expected_sizes(rows["carbs_g"], rows[outcome.column])
+        weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
+        value = _of_dishes(value, rows["dish"]) if factor.of_dish else value
+        value = (value - value.mean()) * (size if factor.grows else 1.0)
+    if pair.factor == "eaten_out":
+        levels = keep_independent(np.column_stack([indicate_levels(rows["dish"]), levels]))
+    elif outcome.rows == "meal":
+        dish = indicate_levels(rows["dish"])[:, np.unique(rows["dish"]) != ""]
+    if "log_carbs" in held:
+        beside = [value, *(column for name, column in held.items() if name != "log_carbs")]
+        known = np.column_stack([levels, *beside])
+        held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], known)}
+    columns = np.column_stack([value, *held.values()])
+    return Rows(
+        outcome=take_levels_off(levels, rows[outcome.column]),
+        factor=value,
+        levels=levels,
+        held=columns[:, 1:],
+        wear=rows["wear"],
+        day=rows["day"],
+        dish=dish * size[:, None],
+        alone=size * (dish.sum(axis=1) == 0),
+        weight=weight,
+        units=_units(columns, levels, dish),
+    )
+
+
+def _of_dishes(values: np.ndarray, dish: np.ndarray) -> np.ndarray:
+    """Each eating's value replaced by its dish's mean, shape (n,); meals without a dish keep their own."""
+    names, code = np.unique(dish, return_inverse=True)
+    mean = np.bincount(code, values) / np.bincount(code)
+    return np.where(names[code] == "", values, mean[code])
+
+
+def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
+    """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
+    if not dish.shape[1]:
+        return np.inf
+    own = take_levels_off(levels, columns)
+    eatings = dish.sum(axis=0)
+    between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
+    rests = between > 0.5 * np.sum(own**2, axis=0)
+    meals_alone = len(dish) - eatings.sum()
+    return float(len(eatings) + meals_alone - 1 - rests[1:].sum() - 1) if rests[0] else np.inf
+
+
+def rests_on_many(rows: Rows) -> bool:
+    """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
+    to_spare = len(rows.outcome) - rows.levels.shape[1] - rows.held.shape[1] - 1
+    if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
+        return False
+    own = take_levels_off(rows.levels, rows.factor) ** 2
+    if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
+        return False
+    by_day = np.add.reduceat(own, day_starts(rows.wear, rows.day))
+    return bool(by_day.max() <= LARGEST_SHARE * own.sum())
+
+
+def day_starts(wear: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Positions of the first row of each day, rows being sorted by wear and day."""
+    return np.flatnonzero((np.diff(wear, prepend=-1) != 0) | (np.diff(day, prepend=-1) != 0))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from glucolab.record.columns import Key, Table, name_columns
 from glucolab.record.outputs import ESTIMATE, WEAR_OUTPUTS
+from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES
 
 PERIODS = Table("periods", "a row a wear or stretch", name_columns(
     ("level", "text", "wear or stretch"),
@@ -196,6 +197,8 @@ STUDY_OUTPUTS = {
         DISHES,
         DISH_PAIRS,
         TRIAL_RESULTS,
+        TRIAL_DATES,
+        TRIAL_CARRY_OVER,
         LAB_CHANGES,
         LABS_AND_SENSOR,
         LAB_INDICES,

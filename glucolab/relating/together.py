@@ -11,6 +11,7 @@ import pandas as pd
 from glucolab.errors import Problem
 from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.record import STUDY_OUTPUTS, Study
+from glucolab.relating.carry_over import compare_carry_over
 from glucolab.relating.comparisons import compare_periods
 from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
 from glucolab.relating.effects import estimate_effects
@@ -22,6 +23,7 @@ from glucolab.relating.lab_indices import compare_lab_indices, measure_lab_indic
 from glucolab.relating.labs import compare_labs, set_labs_beside
 from glucolab.relating.next_wear import plan_next_wear
 from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
+from glucolab.relating.trial_dates import find_trial_dates
 from glucolab.relating.trials import compare_trial_arms
 
 ADVISING = (
@@ -30,6 +32,8 @@ ADVISING = (
     "dishes",
     "dish_pairs",
     "trial_results",
+    "trial_dates",
+    "trial_carry_over",
     "trend",
     "next_checks",
     "next_questions",
@@ -110,11 +114,14 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
 def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
     """The tables of questions about what was done and eaten."""
     pooled = pool_dishes(related)
+    dates = find_trial_dates(related, study.trials)
     return {
         "effects": estimate_effects(related, worth_noticing_mg_dl),
         "dishes": estimate_dishes(pooled),
         "dish_pairs": compare_dishes(pooled, worth_noticing_mg_dl),
-        "trial_results": compare_trial_arms(related, study.trials, worth_noticing_mg_dl),
+        "trial_results": compare_trial_arms(dates, worth_noticing_mg_dl),
+        "trial_dates": dates[STUDY_OUTPUTS["trial_dates"].names],
+        "trial_carry_over": compare_carry_over(dates, worth_noticing_mg_dl),
         "lab_indices": measure_lab_indices(study.labs),
         "energy_effects": estimate_energy_effects(related),
     }

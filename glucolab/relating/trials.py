@@ -9,12 +9,10 @@ from math import comb, prod
 import numpy as np
 import pandas as pd
 
-from glucolab.clock import to_local
 from glucolab.record.study_outputs import TRIAL_RESULTS
-from glucolab.relating.inputs import WearTables
+from glucolab.relating.trial_dates import OUTCOMES
 from glucolab.relating.verdicts import LEVEL, decide_verdict, worth_noticing
 
-OUTCOMES = ("rise_mg_dl", "iauc_2h_mg_dl_min")
 LEAST_OCCASIONS = 3
 """In each arm: with fewer, one odd eating decides. Three against three is also the least whose p can reach 0.10."""
 
@@ -23,17 +21,14 @@ DRAWN_WAYS = 20_000
 SEED = 20260203
 """Fixed, so that a report made twice says the same."""
 
-TIME_WITHIN = pd.Timedelta(minutes=90)
 
-
-def compare_trial_arms(wears: Sequence[WearTables], trials: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
+def compare_trial_arms(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
     """``trial_results.csv``: every two arms of each trial, by rise and by area, analysed as they were drawn.
 
     Parameters
     ----------
-    wears : sequence of WearTables
-    trials : DataFrame
-        ``trials.csv`` as read.
+    dates : DataFrame
+        As :func:`glucolab.relating.trial_dates.find_trial_dates` returns it; those used are compared.
     worth_noticing_mg_dl : float
         [mg/dL of a mean]
 
@@ -52,28 +47,35 @@ def compare_trial_arms(wears: Sequence[WearTables], trials: pd.DataFrame, worth_
     missed more than the other because of what happened. Arms are compared within wears, so that no
     sensor's error is taken for an arm's; occasions of a wear that has one arm alone are not counted.
     """
-    found = find_trial_occasions(wears, trials)
     rows = []
-    for trial, planned in trials.groupby("trial", sort=True):
+    for trial, planned in dates.groupby("trial", sort=True):
         for a, b in combinations(sorted(planned["arm"].unique()), 2):
-            mine = found[(found["trial"] == trial) & found["arm"].isin([a, b])]
-            both = mine.groupby("wear")["arm"].transform("nunique") == 2
-            mine = mine[both]
+            mine = planned[planned["used"].astype(bool) & planned["arm"].isin([a, b])]
+            mine = mine[mine.groupby("wear")["arm"].transform("nunique") == 2]
             in_b = (mine["arm"] == b).to_numpy()
-            wear = mine["wear"].to_numpy(dtype=int)
+            wear = mine.groupby("wear").ngroup().to_numpy()
+            counts = {"n_a": float((~in_b).sum()), "n_b": float(in_b.sum())}
             for outcome in OUTCOMES:
                 worth = worth_noticing(outcome, worth_noticing_mg_dl)
-                figures = _compare(mine[outcome].to_numpy(dtype=float), in_b, wear, worth)
-                counts = {"n_a": float((~in_b).sum()), "n_b": float(in_b.sum())}
+                figures = compare_outcome(mine[outcome].to_numpy(dtype=float), in_b, wear, worth)
                 rows.append({"trial": trial, "arm_a": a, "arm_b": b, "outcome": outcome, **counts, **figures})
     return pd.DataFrame(rows, columns=TRIAL_RESULTS.names)
 
 
-def _compare(values: np.ndarray, in_b: np.ndarray, wear: np.ndarray, worth: float) -> dict:
+def compare_outcome(values: np.ndarray, in_b: np.ndarray, stratum: np.ndarray, worth: float) -> dict:
+    """``difference, low, high, p_exact, verdict`` of one outcome; no figures where too few occasions carry them.
+
+    Parameters
+    ----------
+    values, in_b, stratum
+        As for :func:`compare_drawn`.
+    worth : float
+        The smallest difference that matters, in the outcome's unit.
+    """
     nothing = {**dict.fromkeys(("difference", "low", "high", "p_exact"), np.nan), "verdict": "not_enough_data"}
     if min(in_b.sum(), (~in_b).sum()) < LEAST_OCCASIONS:
         return nothing
-    difference, low, high, p_value = compare_drawn(values, in_b, wear)
+    difference, low, high, p_value = compare_drawn(values, in_b, stratum)
     if not np.isfinite([low, high]).all():
         return nothing
     verdict = decide_verdict(low, high, worth)
@@ -162,53 +164,3 @@ def _draw_ways(columns: np.ndarray, in_b: np.ndarray, strata: Sequence[np.ndarra
         ways = np.vstack([np.flatnonzero(in_b[s]), ways])
         sums += columns[s][ways].sum(axis=1).T
     return sums
-
-
-def find_trial_occasions(wears: Sequence[WearTables], trials: pd.DataFrame) -> pd.DataFrame:
-    """The usable occasion of each planned date.
-
-    Returns
-    -------
-    DataFrame
-        ``trial, arm, wear`` (its place among the wears), ``time`` [UTC] and the outcomes. With a clock time it is the
-        occasion nearest to it, within 90 min, of the dish if one is named; without, the day's
-        first occasion of the dish. Of two sensors worn at once the first that can be used counts. One
-        occasion that is planned for two arms counts for neither.
-    """
-    meals = [_local_meals(wear) for wear in wears]
-    rows = []
-    for plan in trials.itertuples(index=False):
-        for place, eaten in enumerate(meals):
-            occasion = _pick_occasion(eaten, plan)
-            if occasion is not None and occasion["usable"]:
-                figures = {name: occasion[name] for name in ("time", *OUTCOMES)}
-                rows.append({"trial": plan.trial, "arm": plan.arm, "wear": place, **figures})
-                break
-    found = pd.DataFrame(rows, columns=["trial", "arm", "wear", "time", *OUTCOMES])
-    once = found.drop_duplicates(["trial", "arm", "time"])
-    return once.drop_duplicates(["trial", "time"], keep=False)
-
-
-def _local_meals(wear: WearTables) -> pd.DataFrame:
-    meals = wear.meal_responses[["time", "dish", "usable_2h", *OUTCOMES]].copy()
-    meals["local"] = to_local(meals["time"], wear.zones)
-    meals["dish"] = meals["dish"].map(_as_dish)
-    known = meals[list(OUTCOMES)].notna().all(axis=1)
-    meals["usable"] = known & meals["usable_2h"].fillna(False).astype(bool)
-    return meals.sort_values("time", kind="stable")
-
-
-def _as_dish(written: object) -> str:
-    return " ".join(str(written).casefold().split()) if isinstance(written, str) else ""
-
-
-def _pick_occasion(meals: pd.DataFrame, plan) -> pd.Series | None:
-    dish = _as_dish(plan.dish)
-    if dish:
-        meals = meals[meals["dish"] == dish]
-    if isinstance(plan.time, str) and plan.time:
-        away = (meals["local"] - (plan.date + pd.Timedelta(f"{plan.time}:00"))).abs()
-        meals = meals[away <= TIME_WITHIN]
-        return meals.loc[away[meals.index].idxmin()] if len(meals) else None
-    meals = meals[meals["local"].dt.normalize() == plan.date]
-    return meals.iloc[0] if dish and len(meals) else None

@@ -18,6 +18,7 @@ from glucolab.record import (
     WEAR_OUTPUTS,
     WEAR_SUMMARY_KEYS,
 )
+from glucolab.record.trial_outputs import TRIAL_REASONS
 
 ESTIMATES = ("mean", "sd", "cv_percent", "usual_mean", "overnight_mean", "excursions_per_day",
              "excursions_per_day_without_exercise", "dips_per_day", "lag_min", "bias_mg_dl")  # fmt: skip
@@ -44,15 +45,20 @@ def check_study(whole) -> None:
         "effects",
         "dish_pairs",
         "trial_results",
+        "trial_carry_over",
         "lab_changes",
         "lab_checks",
         "energy_effects",
     ):
         assert set(whole.tables[name]["verdict"]) <= set(VERDICTS)
+    reasons = {word for cell in whole.tables["trial_dates"]["reason"] for word in cell.split(";") if word}
+    assert reasons <= set(TRIAL_REASONS)
     for name, low, middle, high in (
         ("periods", "mean_low_mg_dl", "mean_mg_dl", "mean_high_mg_dl"),
         ("comparisons", "low_mg_dl", "difference_mg_dl", "high_mg_dl"),
         ("effects", "low", "estimate", "high"),
+        ("trial_results", "low", "difference", "high"),
+        ("trial_carry_over", "low", "difference", "high"),
         ("dishes", "low_mg_dl", "rise_mg_dl", "high_mg_dl"),
         ("dish_pairs", "low_mg_dl", "difference_mg_dl", "high_mg_dl"),
         ("lab_indices", "low", "value", "high"),

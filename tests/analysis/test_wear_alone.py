@@ -117,7 +117,7 @@ def test_describe_only(flag):
              for i, name in enumerate(("one", "two"))]  # fmt: skip
     whole = analyse_study(make_study(*wears, person=replace(Person("UTC"), **{flag: True})))
     check_study(whole)
-    for name in ("comparisons", "effects", "dishes", "dish_pairs", "trial_results"):
+    for name in ("comparisons", "effects", "dishes", "dish_pairs", "trial_results", "trial_dates", "trial_carry_over"):
         assert len(whole.tables[name]) == 0
         assert "pregnant" in whole.summary["withheld"][name]
     assert whole.summary["goal"] is None

@@ -3,35 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 import pytest
 
-from glucolab.clock import ZoneSpans, days_between
 from glucolab.record.study_outputs import TRIAL_RESULTS
-from glucolab.relating.inputs import WearTables
-from glucolab.relating.trials import compare_drawn, compare_trial_arms, find_trial_occasions
-from tests.hand_made import UTC, at, make_table
-
-EMPTY = pd.DataFrame()
-
-
-def eaten(time, dish="porridge", rise=40.0, usable=True):
-    return {"time": time, "dish": dish, "rise_mg_dl": rise, "iauc_2h_mg_dl_min": 60.0 * rise, "usable_2h": usable}
+from glucolab.relating import trials
+from glucolab.relating.trial_dates import find_trial_dates
+from glucolab.relating.trials import compare_drawn
+from tests.hand_made import at, make_table
+from tests.relating.planned import drawn, eaten, plan, worn
 
 
-def worn(meals, name="wear", zones=UTC, n_days=16):
-    table = pd.DataFrame(meals, columns=list(eaten(at("08:00"))))
-    table["time"] = pd.DatetimeIndex(table["time"]).as_unit("us")
-    table["usable_2h"] = table["usable_2h"].astype("boolean")
-    days = days_between(at("00:00"), at("00:00", n_days), zones)
-    return WearTables(name, days, zones, EMPTY, table, EMPTY, EMPTY, EMPTY)
-
-
-def plan(arms, **columns):
-    return make_table("trials", *(
-        {"date": at("00:00", i).tz_localize(None), "trial": "walk", "arm": arm, "dish": "porridge", **columns}
-        for i, arm in enumerate(arms)
-    ))  # fmt: skip
+def compare_trial_arms(wears, planned, worth_noticing_mg_dl):
+    return trials.compare_trial_arms(find_trial_dates(wears, planned), worth_noticing_mg_dl)
 
 
 def of_rise(results):
@@ -66,55 +49,17 @@ def test_a_plain_difference_is_found():
 
 def test_two_usable_occasions_in_an_arm_are_not_enough():
     arms = ["rest", "walk"] * 3
-    meals = [eaten(at("08:00", i), rise=30 + i, usable=i != 5) for i in range(6)]
+    meals = [eaten(at("08:00", i), rise=30 + i, reason="gap" if i == 5 else "") for i in range(6)]
     row = of_rise(compare_trial_arms([worn(meals)], plan(arms), 3.0))
     assert (row["n_a"], row["n_b"], row["verdict"]) == (3, 2, "not_enough_data")
     assert np.isnan(row["difference"])
     assert np.isnan(row["p_exact"])
 
 
-def test_the_first_eating_of_the_dish_that_day_counts_even_if_a_later_one_is_usable():
-    meals = [eaten(at("07:00"), "eggs"), eaten(at("08:00"), rise=11), eaten(at("18:00"), rise=99),
-             eaten(at("08:00", 1), usable=False), eaten(at("18:00", 1), rise=99)]  # fmt: skip
-    found = find_trial_occasions([worn(meals)], plan(["rest", "walk"]))
-    assert found["rise_mg_dl"].tolist() == [11]
-    assert found["arm"].tolist() == ["rest"]
-
-
-@pytest.mark.parametrize(("clock", "rise"), [("12:40", 12), ("18:00", 18), ("09:45", None)])
-def test_a_planned_time_takes_the_nearest_within_ninety_minutes(clock, rise):
-    meals = [
-        eaten(at("08:00"), rise=8),
-        eaten(at("11:30"), rise=11),
-        eaten(at("12:50"), rise=12),
-        eaten(at("19:30"), rise=18),
-    ]
-    found = find_trial_occasions([worn(meals)], plan(["rest"], time=clock))
-    assert found["rise_mg_dl"].tolist() == ([] if rise is None else [rise])
-
-
-def test_a_time_without_a_dish_takes_any_food():
-    found = find_trial_occasions([worn([eaten(at("08:10"), "", rise=8)])], plan(["rest"], time="08:00", dish=None))
-    assert found["rise_mg_dl"].tolist() == [8]
-
-
-def test_dates_are_the_wearers_own():
-    """23:30 UTC on the third is the fourth in Tokyo."""
-    tokyo = ZoneSpans(("Asia/Tokyo",))
-    found = find_trial_occasions([worn([eaten(at("23:30"), rise=7)], zones=tokyo)], plan(["rest", "walk"]))
-    assert found["arm"].tolist() == ["walk"]
-
-
 def test_one_eating_on_two_sensors_counts_once():
     meals = [eaten(at("08:00", i), rise=30 + i) for i in range(6)]
     results = compare_trial_arms([worn(meals, "left"), worn(meals, "right")], plan(["rest", "walk"] * 3), 3.0)
     assert results["n_a"].tolist() == [3, 3]
-
-
-def test_one_eating_planned_for_two_arms_counts_for_neither():
-    both = pd.concat([plan(["rest", "walk"]), plan(["walk", "walk"])])
-    found = find_trial_occasions([worn([eaten(at("08:00")), eaten(at("08:00", 1), rise=5)])], both)
-    assert found["rise_mg_dl"].tolist() == [5]
 
 
 def test_another_wears_level_is_not_taken_for_an_arms():
@@ -144,7 +89,7 @@ def test_every_pair_of_three_arms():
 
 def draw_trial(rng, factor):
     """6 v 6 drawn by lot: rises autocorrelated and skewed, walking multiplies them. The interval, and the truth."""
-    in_b = rng.permutation(np.repeat([False, True], 6))
+    in_b = drawn(rng, 12)
     noise = rng.standard_normal(12)
     for i in range(1, 12):
         noise[i] = 0.4 * noise[i - 1] + np.sqrt(1 - 0.4**2) * noise[i]

@@ -149,17 +149,6 @@ def _pair_row(row: pd.Series, display: Display) -> list[str]:
     return [str(row["dish_a"]), str(row["dish_b"]), *figure, VERDICT_WORDS[row["verdict"]]]
 
 
-def show_trials(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Planned experiments: drawn by lot, so that they may say what causes what."""
-    if study.person.describe_only:
-        return show_sentence(words.DESCRIBED)
-    results, display = tables["trial_results"], display_of(study)
-    if not len(results):
-        return show_sentence("No experiment was planned in trials.csv.")
-    rows = [words.say_trial(row, display) for _, row in results.iterrows()]
-    return Part(fill_template("list.html", sentence="", rows=rows), " ".join(rows))
-
-
 def show_problems(summary: dict) -> Part:
     """What was wrong with the input, file and line."""
     problems = summary["problems"]

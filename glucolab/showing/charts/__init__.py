@@ -18,6 +18,7 @@ from glucolab.showing.charts.study import (  # noqa: E402
     chart_energy,
     chart_lab_changes,
 )
+from glucolab.showing.charts.trials import chart_trial  # noqa: E402
 
 __all__ = [
     "GLUCOSE_OUTCOMES",
@@ -35,6 +36,7 @@ __all__ = [
     "chart_periods",
     "chart_record",
     "chart_rises",
+    "chart_trial",
     "median_mg_dl",
     "tabulate_days",
 ]  # fmt: skip

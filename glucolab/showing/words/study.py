@@ -5,10 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.record import Goal, Person
-from glucolab.showing.display import Display, is_known, write_number, write_signed
+from glucolab.showing.display import Display, is_known, write_number
 from glucolab.showing.words.common import (
-    OUTCOME_WORDS,
-    VERDICT_WORDS,
     join_words,
     say_count,
     say_title,
@@ -119,28 +117,6 @@ def say_trend(summary: dict, display: Display) -> str:
         way = "down" if trend["high"] < 0 else "up" if trend["low"] > 0 else "neither surely up nor down"
         return f"Over the year your average is going {way}."
     return f"Per 30 days the average changed by {display.change(trend['estimate'], trend['low'], trend['high'])}."
-
-
-def say_trial(row: pd.Series, display: Display) -> str:
-    """What a planned experiment found. Its days were drawn by lot, so it may say what causes what."""
-    a, b, outcome = row["arm_a"], row["arm_b"], str(row["outcome"])
-    what = OUTCOME_WORDS.get(outcome, say_title(outcome))
-    counted = f"{int(row['n_b'])} against {int(row['n_a'])} usable occasions"
-    start = f"{say_title(str(row['trial']))}, {what}: “{b}” against “{a}”: {VERDICT_WORDS[row['verdict']]}"
-    if row["verdict"] == "not_enough_data" or not is_known(row["difference"]):
-        return f"{start}, {counted}."
-    glucose = "_mg_dl" in outcome
-    if glucose and not display.numbers:
-        return f"{start}, {counted}."
-    ends = [float(row[name]) for name in ("difference", "low", "high")]
-    if outcome.endswith("_mg_dl"):
-        figure = display.change(*ends)
-    else:
-        unit = f" {display.unit} min" if glucose else ""
-        ends = [float(display.values(end)) for end in ends] if glucose else ends
-        texts = [write_signed(end, 0 if ends[2] - ends[1] > 10 else 1) for end in ends]
-        figure = f"{texts[0]}{unit} ({texts[1]} to {texts[2]})"
-    return f"{start}. {figure}, {counted}, exact p {row['p_exact']:.2g}."
 
 
 def say_dish_pairs(pairs: pd.DataFrame) -> str:

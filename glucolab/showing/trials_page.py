@@ -1,0 +1,87 @@
+"""What stands on the page of planned experiments? Each with its result, every date, and how it was done."""
+
+from __future__ import annotations
+
+import pandas as pd
+from markupsafe import Markup
+
+from glucolab.record import Study
+from glucolab.record.trial_outputs import NOT_YET
+from glucolab.showing import charts
+from glucolab.showing.display import Display, display_of, is_known, write_number
+from glucolab.showing.figures import show_chart
+from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.wear_page import show_sentence
+from glucolab.showing.words import trials as words
+from glucolab.showing.words.common import say_day, say_title
+from glucolab.showing.words.study import DESCRIBED
+from glucolab.showing.words.trial_report import GUIDELINE, list_report_items
+
+
+def show_trials(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """Planned experiments, one after the other."""
+    if study.person.describe_only:
+        return show_sentence(DESCRIBED)
+    dates = tables["trial_dates"]
+    if not len(dates):
+        return show_sentence("No experiment was planned in trials.csv.")
+    parts = [_show_trial(trial, tables, study) for trial in dates["trial"].unique()]
+    return Part(Markup("").join(Markup(part.html) for part in parts), "\n".join(part.text for part in parts))
+
+
+def _show_trial(trial: str, tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    display = display_of(study)
+    dates, found, before = (
+        tables[name][tables[name]["trial"] == trial] for name in ("trial_dates", "trial_results", "trial_carry_over")
+    )
+    planned = study.table("trials")
+    results = [words.say_trial(row, display) for _, row in found.iterrows()] or ["One arm alone cannot be compared."]
+    counted = [*words.say_arm_dates(dates), words.say_missed_more(dates), words.say_walks(dates)]
+    facts = [text for text in [*counted, *words.say_carry_over(before, display)] if text]
+    html = fill_template(
+        "trial.html",
+        title=words.say_trial_title(trial),
+        question=words.say_trial_question(dates),
+        results=results,
+        figure=_draw(dates, display),
+        facts=facts,
+        dates=_tabulate(dates, display),
+        folded="How it was done",
+        items=list_report_items(dates, planned[planned["trial"] == trial]),
+        guideline=GUIDELINE,
+    )
+    return Part(html, " ".join([words.say_trial_title(trial) + ".", *results, *facts]))
+
+
+def _draw(dates: pd.DataFrame, display: Display) -> Markup:
+    over = dates[~dates["reason"].isin(NOT_YET)]
+    seen, used = over["rise_mg_dl"].notna(), over["used"].astype(bool)
+    if not seen.any():
+        return Markup("")
+    key = {"Filled marks count.": used.any(), "Hollow ones do not.": (seen & ~used).any(),
+           "A cross at the foot: no figure.": (~seen).any()}  # fmt: skip
+    caption = " ".join(text for text, there in key.items() if there)
+    return Markup(show_chart(charts.chart_trial, over, display, caption=caption).html)
+
+
+def _tabulate(dates: pd.DataFrame, display: Display) -> Markup:
+    figures = [f"rise, {display.unit}", f"area, {display.unit} min"] if display.numbers else []
+    several = len(set(dates["wear"]) - {""}) > 1
+    head = ["date", "arm", "eaten at", *(["wear"] if several else []), "counted", "walk after", "eaten first", *figures]
+    rows = [_date_row(row, several, display) for _, row in dates.iterrows()]
+    return fill_template("table.html", sentence="", folded=f"All {len(dates)} dates", head=head, rows=rows)
+
+
+def _date_row(row: pd.Series, several: bool, display: Display) -> list[str]:
+    figures = []
+    if display.numbers:
+        rise, area = row["rise_mg_dl"], row["iauc_2h_mg_dl_min"]
+        figures = [
+            display.level(rise) if is_known(rise) else "",
+            write_number(float(display.values(area)), 0) if is_known(area) else "",
+        ]
+    counted = "yes" if row["used"] else f"no: {words.say_why_not(row['reason'])}"
+    walk = ("yes" if row["walk_after"] else "no") if is_known(row["walk_after"]) else ""
+    wear = [say_title(row["wear"])] if several else []
+    day = say_day(row["date"], year=several)
+    return [day, row["arm"], row["time"], *wear, counted, walk, row["eaten_first"], *figures]

@@ -8,7 +8,7 @@ from markupsafe import Markup
 from glucolab.record import Study
 from glucolab.record.trial_outputs import NOT_YET
 from glucolab.showing import charts
-from glucolab.showing.display import Display, display_of, is_known, write_number
+from glucolab.showing.display import NO_BREAK, Display, display_of, is_known, write_number
 from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.wear_page import show_sentence
@@ -83,5 +83,5 @@ def _date_row(row: pd.Series, several: bool, display: Display) -> list[str]:
     counted = "yes" if row["used"] else f"no: {words.say_why_not(row['reason'])}"
     walk = ("yes" if row["walk_after"] else "no") if is_known(row["walk_after"]) else ""
     wear = [say_title(row["wear"])] if several else []
-    day = say_day(row["date"], year=several)
+    day = say_day(row["date"], year=several).replace(" ", NO_BREAK)  # the narrow first column would break it
     return [day, row["arm"], row["time"], *wear, counted, walk, row["eaten_first"], *figures]

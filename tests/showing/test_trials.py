@@ -86,7 +86,7 @@ def test_the_page_says_it_all(tables, planned):
 
 
 def test_every_date_has_a_row_with_its_figures(tables, planned):
-    html = show_trials(tables, study_of(planned)).html
+    html = show_trials(tables, study_of(planned)).html.replace("\u00a0", " ")
     body = re.search(r"<tbody>(.*?)</tbody>", html, re.DOTALL)[1]
     rows = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in body.split("<tr>")[1:]]
     assert len(rows) == 14

@@ -35,8 +35,8 @@ _OUTCOMES = (
     "before) and the area under it. Which comes first was not laid down in trials.csv."
 )
 _WHO_KNEW = (
-    "Whoever eats knows the arm, so this was not blinded. The sensor reads by itself, and what counts is decided by "
-    "fixed rules that look neither at the arm nor at the result."
+    "Whoever eats knows the arm, so this was not blinded. The sensor reads by itself, and which dates count is decided "
+    "by fixed rules, the same for every arm."
 )
 _METHOD = (
     "The mean of one arm minus that of the other within each wear, set against every way in which the lot could have "

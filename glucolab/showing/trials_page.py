@@ -59,7 +59,8 @@ def _draw(dates: pd.DataFrame, display: Display) -> Markup:
     if not seen.any():
         return Markup("")
     key = {"Filled marks count.": used.any(), "Hollow ones do not.": (seen & ~used).any(),
-           "A cross at the foot: no figure.": (~seen).any()}  # fmt: skip
+           "A cross at the foot: no figure.": (~seen).any(),
+           "An upright line: the next wear.": len(set(over["wear"]) - {""}) > 1}  # fmt: skip
     caption = " ".join(text for text, there in key.items() if there)
     return Markup(show_chart(charts.chart_trial, over, display, caption=caption).html)
 

@@ -48,7 +48,7 @@ _METHOD = (
 _HARMS = "Not recorded separately; what was felt or noted stands in feelings.csv and notes.csv."
 _LIMITS = (
     "One person, this food, these dates: it says nothing of other people, and little of other foods. An interval that "
-    "crosses zero does not show that there is no difference. Two outcomes were looked at, each at 90 %."
+    "crosses zero does not show that there is no difference. Each outcome of each two arms is judged by itself."
 )
 _DEPARTURES = "Missed dates are listed above. Rows of trials.csv that were changed after the start cannot be seen."
 _REGISTRATION = "None is recorded: trials.csv is the plan."

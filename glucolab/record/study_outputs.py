@@ -172,6 +172,17 @@ LAB_CHECKS = Table("lab_checks", "a row a laboratory glucose and a wear at whose
     ("reason", "text", "why there is no figure: no_time, no_reading; empty if there is one"),
 ))  # fmt: skip
 
+SPREAD_SHARES = Table("spread_shares", "a row a figure of days and a group of habits", name_columns(
+    ("outcome", "text", "mean_mg_dl or sd_mg_dl of a day"),
+    ("group", "text", "sleep, stress, food, movement, or together"),
+    ("made_of", "text", "columns of daily.csv that stand for it; empty: not written on most days"),
+    ("share", "number", "of the variance between days of a wear that the other groups leave; together: of all of it [0-1]"),
+    ("low", "number", "lower end of its 90 % interval"),
+    ("high", "number", "upper end"),
+    ("n_days", "count", "days on which all of it is known"),
+    ("days_needed", "count", "more days until the interval is at most 0.4 wide; empty if it is"),
+))  # fmt: skip
+
 ENERGY_EFFECTS = Table("energy_effects", "a row a feeling and what glucose did after the meal before it", name_columns(
     ("feeling", "text", "energy or focus"),
     ("factor", "text", "rise_mg_dl or dip_mg_dl, of the last occasion"),
@@ -204,6 +215,7 @@ STUDY_OUTPUTS = {
         LAB_INDICES,
         LAB_CHECKS,
         ENERGY_EFFECTS,
+        SPREAD_SHARES,
         NEXT_CHECKS,
         NEXT_QUESTIONS,
     )

@@ -25,7 +25,7 @@ _EATING_CV = 0.35
 """Between two eatings of one meal, over the mean rise: 11 mg/dL SD (Hengist et al. 2025) of about 30."""
 _GROWING = 0.6
 """Share of that variance that grows with the square of the meal's size; assumed."""
-_SAME_DAY = ("stress", "caffeine_mg", "relaxation_min", "carbs_g", "exercise_min", "asleep_h")
+_SAME_DAY = ("stress", "caffeine_mg", "relaxation_min", "carbs_g", "fiber_g", "exercise_min", "asleep_h")
 
 
 def gather_days(wears: Sequence[WearTables]) -> pd.DataFrame:

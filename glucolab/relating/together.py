@@ -23,6 +23,7 @@ from glucolab.relating.lab_indices import compare_lab_indices, measure_lab_indic
 from glucolab.relating.labs import compare_labs, set_labs_beside
 from glucolab.relating.next_wear import plan_next_wear
 from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
+from glucolab.relating.spread_shares import estimate_spread_shares
 from glucolab.relating.trial_dates import find_trial_dates
 from glucolab.relating.trials import compare_trial_arms
 
@@ -39,6 +40,7 @@ ADVISING = (
     "next_questions",
     "lab_indices",
     "energy_effects",
+    "spread_shares",
 )
 """Left out where the tool only describes."""
 
@@ -124,4 +126,5 @@ def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: floa
         "trial_carry_over": compare_carry_over(dates, worth_noticing_mg_dl),
         "lab_indices": measure_lab_indices(study.labs),
         "energy_effects": estimate_energy_effects(related),
+        "spread_shares": estimate_spread_shares(related),
     }

@@ -100,7 +100,8 @@ def _is_written(days: pd.DataFrame, column: str) -> bool:
 
 
 def _varies(days: pd.DataFrame, column: str) -> bool:
-    return bool((days.groupby("wear")[column].nunique() > 1).any())
+    by_wear = days.groupby("wear")[column]
+    return bool((by_wear.max() > by_wear.min()).any())
 
 
 def _count_needed(n: int, share: Share | None) -> float:

@@ -65,6 +65,7 @@ def check_study(whole) -> None:
         ("lab_checks", "low_mg_dl", "sensor_mg_dl", "high_mg_dl"),
         ("lab_checks", "difference_low_mg_dl", "difference_mg_dl", "difference_high_mg_dl"),
         ("energy_effects", "low", "estimate", "high"),
+        ("spread_shares", "low", "share", "high"),
     ):
         check_interval(whole.tables[name], low, middle, high)
     shares = whole.tables["comparisons"][["share_days", "share_hours", "share_sensor"]].dropna().sum(axis=1)

@@ -11,6 +11,7 @@ from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
 from glucolab.showing.charts.moved import chart_blocks, chart_meals, chart_rises  # noqa: E402
 from glucolab.showing.charts.plan import chart_next_checks  # noqa: E402
 from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart_record  # noqa: E402
+from glucolab.showing.charts.shares import chart_shares  # noqa: E402
 from glucolab.showing.charts.study import (  # noqa: E402
     GLUCOSE_OUTCOMES,
     chart_dish_pairs,
@@ -36,6 +37,7 @@ __all__ = [
     "chart_periods",
     "chart_record",
     "chart_rises",
+    "chart_shares",
     "chart_trial",
     "median_mg_dl",
     "tabulate_days",

@@ -32,7 +32,7 @@ def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX):
     said = "; ".join(f"{row['group']} {say_share(row)}" for _, row in shares.iterrows())
     return chart_intervals(
         rows,
-        title="of how days' averages differ [%]",
+        title="share of how days' averages differ [%]",
         description=f"Share of the differences between days' averages that goes with each: {said}.",
         width=width,
         marks=(Mark(0.0), Mark(100.0)),

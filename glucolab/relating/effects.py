@@ -12,7 +12,7 @@ from scipy.special import ndtri
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.factors import gather_days, gather_meals, keep_once, within_wears
 from glucolab.relating.inputs import WearTables
-from glucolab.relating.log_errors import allow_for_log_errors
+from glucolab.relating.log_errors import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
 from glucolab.relating.pairs import (
     FACTORS,
     HELD_BESIDES,
@@ -119,8 +119,9 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     found = estimate(regression)
     p_value = permutation_p_value(found.whitened, asked.orders_of(keep))
     ends = found.estimate, found.low, found.high
-    if factor.misjudged:
-        ends = allow_for_log_errors(*ends, regression, rows[pair.factor] / factor.step, rows["dish"])
+    if factor.error_cv or factor.error_sd:
+        variance = error_variance(factor, rows[pair.factor], rows.get("dish"))
+        ends = allow_for_errors(*ends, regression, variance, LOG_ERROR_LOG_SD)
     return answer | {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
 
 

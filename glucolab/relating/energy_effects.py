@@ -11,9 +11,10 @@ from glucolab.clock import local_hours, to_local
 from glucolab.measuring.meals import LEAST_RISE_MG_DL
 from glucolab.record.study_outputs import ENERGY_EFFECTS
 from glucolab.relating.effects import FEWEST_DAYS, N_ORDERS, count_needed
-from glucolab.relating.factors import keep_once, within_wears
+from glucolab.relating.factors import keep_once, rise_errors_mg_dl, within_wears
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.levels import indicate_levels, take_levels_off
+from glucolab.relating.log_errors import allow_for_errors
 from glucolab.relating.permuting import deal_orders, permutation_p_value, restrict_orders
 from glucolab.relating.regressions import rests_on_many
 from glucolab.relating.verdicts import adjust_p_values, decide_claim, worth_noticing
@@ -24,9 +25,12 @@ STEP_MG_DL = 10.0
 WORTH_PER_STEP = {"rise_mg_dl": 0.5, "dip_mg_dl": 1.0}
 """Share of the half point worth noticing that ten mg/dL must go with: two meals easily differ by 20 mg/dL in their
 rise, and by 10 in their dip (common sense, no source)."""
-KEPT = 0.7
-"""Of what is true, about what an estimate keeps: errors in rise, dip and log draw it toward nil (to 0.63-0.81 in
-invented wearers whose energy follows blood itself). What is called too small must be so after allowing for it."""
+ERROR_LOG_SD = 0.3
+"""How far the variance of a rise's error is from known: SD of its logarithm; assumed, its intervals hold 84 to 89 of
+100."""
+ERROR_SHARES = {"rise_mg_dl": 1.0, "dip_mg_dl": 0.25}
+"""Of the variance of a rise's error: a dip is never under nought, which cuts off most of the error of small ones; from
+invented meals with known truth, see the test."""
 REACH_MIN = 240.0
 RISE_FROM_MIN, DIP_FROM_MIN = 30.0, 120.0
 _CONTRAST = {
@@ -56,15 +60,16 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     What came first: a note counts for the rise only from the peak on (where there is none to tell: from 30 min on
     if the rise stays under 10 mg/dL, else after the two hours), so that the rise is done before it is felt. The dip's
     window opens at two hours and closes at three: up to an hour of it may lie after the note, and whoever feels weary
-    may move less or eat sooner. Neither is read as a cause. Errors in rise, dip and log draw estimates toward nil
-    (`KEPT`); what the sensor's gain may be off by is not in the interval, and adds to it what it adds to the rise.
+    may move less or eat sooner. Neither is read as a cause. Estimates are corrected for the errors of rise and dip, as
+    far as the rise's own standard error tells them; not for what the sensor's gain
+    may be off by.
     """
     notes = _gather_notes(wears)
     orders = deal_orders(notes["wear"].to_numpy(), notes["day"].to_numpy(), N_ORDERS) if len(notes) else None
     table = pd.DataFrame([_answer(notes, orders, feeling, factor) for feeling in FEELINGS for factor in WORTH_PER_STEP])
     table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
     half_a_point = worth_noticing("energy", np.nan)
-    worth = KEPT * half_a_point * table["factor"].map(WORTH_PER_STEP).to_numpy()
+    worth = half_a_point * table["factor"].map(WORTH_PER_STEP).to_numpy()
     ends = zip(table["low"], table["high"], worth, table["q_value"], strict=True)
     table["verdict"] = [decide_claim(*row) for row in ends]
     table["needed"] = count_needed(table, table["n"], worth)
@@ -91,7 +96,9 @@ def _answer(notes: pd.DataFrame, orders: np.ndarray | None, feeling: str, factor
         return answer
     found = estimate_meal_coefficient(rows)
     p_value = permutation_p_value(found.whitened, restrict_orders(orders, keep))
-    return answer | {"estimate": found.estimate, "low": found.low, "high": found.high, "p_value": p_value}
+    error_variance = float(((kept["se_mg_dl"] / STEP_MG_DL) ** 2).mean()) * ERROR_SHARES[factor]
+    ends = allow_for_errors(found.estimate, found.low, found.high, rows, error_variance, ERROR_LOG_SD)
+    return answer | dict(zip(("estimate", "low", "high"), ends, strict=True)) | {"p_value": p_value}
 
 
 def _regression(kept: pd.DataFrame, feeling: str, factor: str) -> Rows:
@@ -127,7 +134,8 @@ def _gather_notes(wears: Sequence[WearTables]) -> pd.DataFrame:
     """A row a note within four hours of eating, sorted by wear and time.
 
     Columns: wear, day (days since 1970), energy, focus, minutes (since eating), hour_sin, hour_cos, asleep_h,
-    rise_mg_dl and dip_mg_dl (where usable), dip_so_far_mg_dl (nil before two hours), and from when each counts.
+    rise_mg_dl and dip_mg_dl (where usable), se_mg_dl of either, dip_so_far_mg_dl (nil before two hours), and from when
+    each counts.
     """
     parts = [part for i, wear in enumerate(wears) if len(part := _notes_of(wear, i))]
     if not parts:
@@ -168,6 +176,7 @@ def _eaten(responses: pd.DataFrame) -> pd.DataFrame:
         "occasion": eaten["time"].astype("datetime64[us, UTC]"),
         "rise_mg_dl": np.where(eaten["usable_2h"].eq(True).fillna(False), rise, np.nan),
         "dip_mg_dl": np.where(eaten["usable_3h"].eq(True).fillna(False), eaten["dip_mg_dl"].to_numpy(float), np.nan),
+        "se_mg_dl": rise_errors_mg_dl(eaten),
         "rise_mg_dl_from": np.where(np.isnan(peak), unseen, np.maximum(peak, RISE_FROM_MIN)),
         "dip_mg_dl_from": DIP_FROM_MIN,
     })  # fmt: skip

@@ -14,8 +14,8 @@ SHORT_NIGHT_H = 6.0
 MORNING_ENDS_H = 11.0
 EVENING_BEGINS_H = 18.0
 EVENING_ENDS_H = 4.0
-LONGEST_WAKE_AFTER_FOOD_H = 12.0
-"""A last meal longer before sleep than this is taken as an unlogged one. [h]"""
+LATER_THAN_USUAL_H = 3.0
+"""A last meal that much longer before sleep than is usual in the wear: a later one was not written down. [h]"""
 
 STILL_DIGESTING_H = 3.0
 """Food less long before a meal is still at work in it; a meal is judged two to three hours after (common practice)."""
@@ -151,9 +151,9 @@ def _fasting_before_sleep_h(wear: WearTables, dates: pd.DatetimeIndex) -> np.nda
     start = pd.DatetimeIndex(nights["start"]).as_unit("us").asi8
     last = np.searchsorted(meals, start, side="right") - 1
     hours = (start - meals[np.maximum(last, 0)]) / 3.6e9
-    known = (place >= 0) & (last >= 0) & (hours <= LONGEST_WAKE_AFTER_FOOD_H)
+    known = (place >= 0) & (last >= 0)
     result[place[known]] = hours[known]
-    return result
+    return np.where(result <= np.nanmedian(result) + LATER_THAN_USUAL_H, result, np.nan) if known.any() else result
 
 
 def _bedtimes_h(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
@@ -189,7 +189,7 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     before = np.append(0.0, _numbers(eaten["carbs_g"])[:-1])
     meals["digesting"] = (since_last_h < STILL_DIGESTING_H)[usable]
     meals["carbs_before_g"] = np.where(since_last_h < STILL_DIGESTING_H, before, 0.0)[usable]
-    meals["rise_se_mg_dl"] = (_numbers(rows["rise_high_mg_dl"]) - _numbers(rows["rise_low_mg_dl"])) / (2 * _Z_90)
+    meals["rise_se_mg_dl"] = rise_errors_mg_dl(rows)
     meals["walk_after"] = _numbers(rows["walk_after"]) if len(wear.activity) else np.nan
     meals["protein_first"] = _one_of(rows["eaten_first"], "protein")
     meals["eaten_out"] = _one_of(rows["setting"], "out")
@@ -200,6 +200,11 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     meals["in_afternoon"] = ((hour >= 15) & ~late).astype(float)
     meals["in_evening"] = (late | night).astype(float)
     return meals
+
+
+def rise_errors_mg_dl(responses: pd.DataFrame) -> np.ndarray:
+    """Standard errors of the rises of meal_responses.csv, from their 90 % intervals, shape (m,). [mg/dL]"""
+    return (_numbers(responses["rise_high_mg_dl"]) - _numbers(responses["rise_low_mg_dl"])) / (2 * _Z_90)
 
 
 def _one_of(values: pd.Series, word: str) -> np.ndarray:

@@ -1,4 +1,4 @@
-"""How much of an effect do wrong portions hide? An estimate and its interval, corrected for errors of the log."""
+"""How much of an effect do errors hide? An estimate and its interval, corrected for what is wrong with the factor."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ import numpy as np
 from scipy.special import ndtri
 
 from glucolab.relating.levels import take_levels_off
+from glucolab.relating.pairs import PORTION_CV, Factor
 from glucolab.relating.verdicts import LEVEL
 from glucolab.relating.within import Rows
 
-PORTION_CV = 0.15
-PORTION_LOG_SD = 0.5
-"""Relative error of the carbohydrate written for one eating, and how far that is from known: people who count it are
-off by 20.9 +- 9.7 % (Brazeau et al., Diabetes Res Clin Pract 2013;99:19, from memory), those with a label by less."""
+LOG_ERROR_LOG_SD = 1.0
+"""How far the variance of what is written wrongly is from known: SD of its logarithm; assumed."""
 LEAST_RELIABILITY = 0.4
 """Where errors would make up more than the rest, what is left says too little to be corrected further; assumed."""
 
@@ -20,38 +19,55 @@ _KINDS = 9
 _Z = float(ndtri(0.5 + LEVEL / 2))
 
 
-def allow_for_log_errors(
-    estimate: float, low: float, high: float, rows: Rows, written: np.ndarray, dish: np.ndarray
+def error_variance(factor: Factor, written: np.ndarray, dish: np.ndarray | None) -> float:
+    """Variance of what is wrong with a factor as written, in the square of the coefficient's unit.
+
+    Parameters
+    ----------
+    factor : Factor
+    written : array, shape (n,)
+        In the unit of its column.
+    dish : array of str, shape (n,), optional
+        Names; eatings of one dish stand for it by their mean, whose error is smaller.
+    """
+    eatings = _eatings_behind(dish) if factor.of_dish and dish is not None else 1.0
+    of_column = (factor.error_cv * written) ** 2 / eatings + factor.error_sd**2
+    return float(np.mean(of_column)) / factor.step**2
+
+
+def allow_for_errors(
+    estimate: float, low: float, high: float, rows: Rows, error_variance: float, log_sd: float
 ) -> tuple[float, float, float]:
-    """The same coefficient if the factor had been written without error.
+    """The same coefficient if the factor had been known without error.
 
     Parameters
     ----------
     estimate, low, high : float
-        Of the factor as written.
+        Of the factor as it is known.
     rows : Rows
         Of the regression.
-    written : array, shape (n,)
-        The factor of each eating as written, in the unit of the coefficient.
-    dish : array of str, shape (n,)
-        Names; eatings of one dish stand for it by their mean, whose error is smaller.
+    error_variance : float
+        Of the factor, in the square of its unit.
+    log_sd : float
+        How far that is from known: SD of its logarithm.
 
     Returns
     -------
     estimate, low, high : float
         Each further from nil by the inverse of the reliability: the share of the factor's variance, beyond levels and
-        what is held equal, that is no error of the log. How large that is, is not known; it widens the interval.
+        what is held equal, that is no error. How large that is, is not known; it widens the interval.
 
     Notes
     -----
     Regression calibration (Carroll et al., Measurement Error in Nonlinear Models, 2nd ed., 2006, chapter 4; from
-    memory). Limits of validity: errors that have nothing to do with the rise; what is held equal known without error.
+    memory). Limits of validity: errors that have nothing to do with the outcome; what is held equal known without
+    error.
     """
     own = take_levels_off(np.linalg.qr(np.column_stack([rows.levels, rows.held]))[0], rows.factor)
     spare = len(own) - rows.levels.shape[1] - rows.held.shape[1]
-    squares = np.mean(written**2 / _eatings_behind(dish)) / (own @ own / spare)
-    portion_cv = PORTION_CV * np.exp(PORTION_LOG_SD * ndtri((np.arange(_KINDS) + 0.5) / _KINDS))
-    grown = 1 / np.maximum(1 - portion_cv**2 * squares, LEAST_RELIABILITY)
+    share = error_variance / (own @ own / spare)
+    possible = share * np.exp(log_sd * ndtri((np.arange(_KINDS) + 0.5) / _KINDS))
+    grown = 1 / np.maximum(1 - possible, LEAST_RELIABILITY)
     centre = estimate * grown.mean()
     unknown = (_Z * estimate * grown.std()) ** 2
     return (

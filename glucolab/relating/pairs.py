@@ -12,6 +12,13 @@ from dataclasses import dataclass
 HOURS = ("at_noon", "in_afternoon", "in_evening")
 """Parts of the day of a meal, against the morning."""
 
+PORTION_CV = 0.15
+"""Relative error of the carbohydrate written for one eating: people who count it are off by 20.9 +- 9.7 % (Brazeau et
+al., Diabetes Res Clin Pract 2013;99:19, from memory), those with a label by less."""
+UNWRITTEN_SNACK_H = 0.6
+"""Error of the time since the last meal: one evening in ten something is eaten two hours after the last meal that is
+written down (assumed)."""
+
 KIN = {
     "asleep_h": ("asleep_h", "short_night"),
     "short_night": ("asleep_h", "short_night"),
@@ -55,8 +62,9 @@ class Factor:
         then for a response of usual size.
     of_dish : bool
         It is known better of a dish than of one eating: portions and logs err, which would hide part of it.
-    misjudged : bool
-        Its errors are so large beside its effect that the effect must be corrected for them.
+    error_cv, error_sd : float
+        Errors of what is written, relative and in the unit of the column, where they are so large that the effect must
+        be corrected for them; assumed, see there.
     undisturbed : bool
         Meals while the last food is still being digested are left out: holding equal how much it was does not
         make up for glucose that falls already, as it does after dinner.
@@ -69,7 +77,8 @@ class Factor:
     step: float = 1.0
     grows: bool = False
     of_dish: bool = False
-    misjudged: bool = False
+    error_cv: float = 0.0
+    error_sd: float = 0.0
     undisturbed: bool = False
     told_by: str = ""
 
@@ -111,13 +120,13 @@ FACTORS = {
     "caffeine_mg": Factor("100 mg more caffeine", "100 mg", 100.0),
     "relaxation_min": Factor("10 min more relaxation", "10 min", 10.0),
     "morning_exercise": Factor("days with exercise before 11:00 against days without"),
-    "last_meal_to_sleep_h": Factor("an hour more between the last meal and sleep", "h"),
+    "last_meal_to_sleep_h": Factor("an hour more between the last meal and sleep", "h", error_sd=UNWRITTEN_SNACK_H),
     "walk_after": Factor("meals with a walk within 45 min after against meals without", grows=True),
     "protein_first": Factor("meals with protein eaten first against another order", grows=True),
     "fiber_g": Factor("10 g more fibre", "10 g", 10.0, of_dish=True),
     "protein_g": Factor("10 g more protein", "10 g", 10.0, of_dish=True),
     "fat_g": Factor("10 g more fat", "10 g", 10.0, of_dish=True),
-    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0, of_dish=True, misjudged=True),
+    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0, of_dish=True, error_cv=PORTION_CV),
     "carbs_after_short_night": Factor(
         "50 g more carbohydrate (a large dessert) after a night under 6 h against the same after a longer one",
         "50 g",

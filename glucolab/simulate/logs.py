@@ -234,22 +234,14 @@ def _log_days(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
 
 def _log_feelings(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
     """Ratings at chosen moments, and moments of stress; energy follows rise and dip if the wearer's does."""
-    effects = lived.wearer.effects
     life = lived.life
     day = np.repeat(np.arange(len(life.dates)), rng.poisson(logs.feelings_per_day, len(life.dates)))
     wake, bed = life.days["wake_h"].to_numpy()[day], life.days["bed_h"].to_numpy()[day]
     times = local_instants(
         life.dates[day], wake + 0.5 + rng.random(len(day)) * np.maximum(bed - wake - 1, 1), lived.zones
     ).floor("min")
-    sleep = life.days["asleep_h"].to_numpy()[day] - lived.wearer.habits.asleep_h
-    rise, dip = _since_last_meal(lived, times)
-    energy = (
-        6
-        + effects.energy_per_sleep_h * sleep
-        + effects.energy_per_rise * rise / 10
-        - effects.energy_per_dip * dip / 10
-        + rng.normal(0, 1.3, len(day))
-    )
+    expected, dip = expect_energy(lived, day, times)
+    energy = expected + rng.normal(0, 1.3, len(day))
     hunger = 3 + 0.12 * dip + rng.normal(0, 1.5, len(day))
     rated = pd.DataFrame(
         {"time": times, "energy": energy, "focus": energy + rng.normal(0, 1.2, len(day)), "hunger": hunger}
@@ -261,6 +253,15 @@ def _log_feelings(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
     )
     both = pd.concat([rated, stressed], ignore_index=True) if len(stressed) else rated
     return both[(both["time"] > start) & (both["time"] < end)]
+
+
+def expect_energy(lived: Lived, day: np.ndarray, times: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
+    """Energy to be expected at each time of that day, and the depth below the last meal's start, shape (k,) each."""
+    effects = lived.wearer.effects
+    sleep = lived.life.days["asleep_h"].to_numpy()[day] - lived.wearer.habits.asleep_h
+    rise, dip = _since_last_meal(lived, times)
+    moved = effects.energy_per_rise * rise / 10 - effects.energy_per_dip * dip / 10
+    return 6 + effects.energy_per_sleep_h * sleep + moved, dip
 
 
 def _since_last_meal(lived: Lived, times: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:

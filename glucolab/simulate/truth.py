@@ -12,7 +12,12 @@ from glucolab.record import WearPeriod
 from glucolab.simulate.blood import Lived, usual_mean_mg_dl
 from glucolab.simulate.causes import true_effects, true_trials
 from glucolab.simulate.definitions import count_excursions, find_occasions, measure_responses, minutes_per_day
-from glucolab.simulate.expectations import expected_dish_rises, expected_evening_effects, live_long
+from glucolab.simulate.expectations import (
+    expected_dish_rises,
+    expected_energy_effects,
+    expected_evening_effects,
+    live_long,
+)
 from glucolab.simulate.readings import Shown
 from glucolab.simulate.sensor import Sensor
 
@@ -81,7 +86,8 @@ class StudyTruth:
         A row a pair of wears: period_a, period_b (b later), difference_mg_dl of the usual means, b - a.
     effects : pandas.DataFrame
         factor, outcome, estimate: the contract's effects, averaged over the person's own days and meals. A factor that
-        does nothing has rows with 0; the evening, whose background counts too, only if asked for.
+        does nothing has rows with 0; the evening, whose background counts too, and what energy goes with after eating
+        (rise_mg_dl, dip_mg_dl on energy) only if asked for.
     dishes : pandas.DataFrame
         dish, rise_mg_dl: expected over the person's own ways of eating it; without rows unless asked for.
     trials : pandas.DataFrame
@@ -137,7 +143,7 @@ def find_study_truth(
     dishes = pd.DataFrame(columns=["dish", "rise_mg_dl"])
     if long_days:
         long_life = live_long(lives[0].wearer, long_days)
-        rows += expected_evening_effects(long_life)
+        rows += expected_evening_effects(long_life) + expected_energy_effects(long_life)
         dishes = expected_dish_rises(long_life)
     return StudyTruth(
         wears={t.name: t for t in truths},

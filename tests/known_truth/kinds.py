@@ -103,6 +103,66 @@ def _two_wears(*, change: float = 0.0, checks: int = 6, **more) -> Maker:
     return make
 
 
+def _one_wear(rng: np.random.Generator) -> Simulated:
+    return simulate_study(rng, wears=1, logs=draw_logs(rng), sensor={"interval_min": 5.0}, long_days=LONG_DAYS)
+
+
+def _six_wears(rng: np.random.Generator) -> Simulated:
+    """Of one or of two models, with more or fewer checks, at levels that drift."""
+    return simulate_study(
+        rng,
+        wears=6,
+        apart_days=float(rng.uniform(14, 60)),
+        level_changes_mg_dl=list(np.cumsum(rng.normal(0, 4, 6))),
+        checks=rng.integers(0, 9, 6).tolist(),
+        one_model=bool(rng.random() < 0.7),
+        logs=draw_logs(rng),
+        sensor={"interval_min": 5.0},
+        long_days=LONG_DAYS,
+    )
+
+
+def _sparse_15_min(rng: np.random.Generator) -> Simulated:
+    return simulate_study(
+        rng, wears=2, logs=draw_logs(rng, sparse=True), sensor={"interval_min": 15.0}, long_days=LONG_DAYS
+    )
+
+
+def _habits_together(rng: np.random.Generator) -> Simulated:
+    """Stress travels with coffee, late evenings with short nights, walks with the order of eating."""
+    wearer = draw_wearer(rng, linked=float(rng.uniform(0.5, 0.8)))
+    return simulate_study(
+        rng, wearer=wearer, wears=3, logs=draw_logs(rng), sensor={"interval_min": 5.0}, long_days=LONG_DAYS
+    )
+
+
+def _wrong_assumptions(rng: np.random.Generator) -> Simulated:
+    """Each assumption is broken in one study of three: by body, habits, sensor or meter."""
+    body = {
+        "carb_power": 0.5,  # a response that saturates
+        "day_autocorrelation": 0.75,
+        "eating_sd": 0.5,
+        "portion_sd": 0.35,
+        "time_to_peak_sd": 18.0,
+        "linked": 0.7,
+    }
+    noise = {"noise_sd_mg_dl": 6.0, "noise_degrees": 3.0, "noise_min": 70.0}
+    pressure = {"pressure_shapes": SOFT_SHAPES, "pressure_per_night": 1.1}
+    worn = [noise, {"lag_min": 17.5}, {"drift_mg_dl_day": float(rng.normal(0, 0.8))}, pressure]
+    broken = {name: value for name, value in body.items() if rng.random() < 1 / 3}
+    sensor = {"interval_min": 5.0} | {n: v for part in worn if rng.random() < 1 / 3 for n, v in part.items()}
+    meter = draw_meter(rng, **({"gross_share": 0.2} if rng.random() < 1 / 3 else {}))
+    return simulate_study(
+        rng,
+        wearer=draw_wearer(rng, **broken),
+        wears=2,
+        logs=draw_logs(rng),
+        sensor=sensor,
+        meter=meter,
+        long_days=LONG_DAYS,
+    )
+
+
 def _nothing_works(rng: np.random.Generator) -> Simulated:
     wearer = draw_wearer(rng, effects=False, exercise_rise_mg_dl=0.0)
     wearer = replace(wearer, effects=replace(wearer.effects, fat_delay_min=0.0, first_delay_min=0.0))
@@ -121,6 +181,11 @@ STUDIES: dict[str, Maker] = {
     "12 lower, 12 checks": _two_wears(change=-12.0, checks=12),
     "6 lower, 12 checks": _two_wears(change=-6.0, checks=12),
     "side by side, no checks": _two_wears(checks=0, one_model=False, side_by_side=True),
+    "one wear": _one_wear,
+    "six wears": _six_wears,
+    "15 min, sparse logs": _sparse_15_min,
+    "habits together": _habits_together,
+    "wrong assumptions": _wrong_assumptions,
     NOTHING_WORKS: _nothing_works,
 }
-"""Studies of two wears, scored by their difference and their effects."""
+"""Studies, scored by the differences between their wears, their effects and their dishes."""

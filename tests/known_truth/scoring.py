@@ -34,7 +34,9 @@ def score_study(kind: str, made: Simulated) -> tuple[list[tuple], list[tuple]]:
         (kind, "difference", truth, low, high, verdict)
         for _, _, truth, _, _, low, high, verdict in _with_verdicts(kind, made, analysis)
     ]
-    effects = analysis.tables["effects"].merge(made.truth.effects, on=["factor", "outcome"], suffixes=("", "_true"))
+    energy = analysis.tables["energy_effects"].rename(columns={"feeling": "outcome"})
+    asked = pd.concat([analysis.tables["effects"], energy], ignore_index=True)
+    effects = asked.merge(made.truth.effects, on=["factor", "outcome"], suffixes=("", "_true"))
     claims += [
         (kind, f"effect {row.factor} on {row.outcome}", row.estimate_true, row.low, row.high, row.verdict)
         for row in effects.itertuples()

@@ -122,11 +122,12 @@ def _daily(rng, truth: Truth, level: float, dates, habits, gap_h: np.ndarray, me
     noise = truth.day_sd * autocorrelated(rng, n, truth.rho)
     if truth.heavy:
         noise *= np.where(rng.random(n) < 0.1, 2.5, 1.0)
-    carbs = meals.groupby("day")["carbs_g"].sum().reindex(range(n), fill_value=0).to_numpy()
+    eaten = meals.groupby("day")[["carbs_g", "fiber_g"]].sum().reindex(range(n), fill_value=0)
+    carbs = eaten["carbs_g"].to_numpy()
     mean = level + total(truth.day) + noise + truth.drift * (np.arange(n) / n - 0.5) + 0.01 * (carbs - carbs.mean())
     night = level - 8 + 0.5 * noise + 3 * rng.standard_normal(n) + total(truth.night)
     daily = pd.DataFrame({"date": dates, "coverage": 1.0, "enough": pd.array(np.ones(n, bool), "boolean")})
-    daily["mean_mg_dl"], daily["carbs_g"] = mean, carbs
+    daily["mean_mg_dl"], daily[["carbs_g", "fiber_g"]] = mean, eaten
     daily["sd_mg_dl"] = np.exp(np.log(15) + 0.15 * autocorrelated(rng, n, truth.rho))
     daily["overnight_mean_mg_dl"] = np.append(level, night[:-1])
     for name in ("stress", "caffeine_mg", "relaxation_min", "screen_min"):

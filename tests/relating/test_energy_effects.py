@@ -17,25 +17,27 @@ MINUTE = pd.Timedelta(minutes=1)
 MEALS_H = (8.0, 13.0, 19.0)
 
 
-def live(rng, n_wears=2, n_days=14, per_day=3, rise=0.0, dip=0.0, late=0.5):
+def live(rng, n_wears=2, n_days=14, per_day=3, rise=0.0, dip=0.0, late=0.5, error=3.0):
     """Wears whose energy goes with `rise` and `dip` (points per 10 mg/dL).
 
     Hour confounds: evening meals rise `late` times more and evenings are wearier; short nights weary, and raise. Days
-    differ as days do; notes are whole points; an error of 3 mg/dL stands on each rise.
+    differ as days do; notes are whole points; an error of `error` mg/dL stands on each rise and dip.
     """
-    return [_wear(rng, f"wear_{i}", pd.Timestamp(f"2026-0{1 + 3 * i}-10", tz="UTC"), n_days, per_day, rise, dip, late)
-            for i in range(n_wears)]  # fmt: skip
+    starts = [pd.Timestamp(f"2026-0{1 + 3 * i}-10", tz="UTC") for i in range(n_wears)]
+    return [_wear(rng, start, n_days, per_day, rise, dip, late, error) for start in starts]
 
 
-def _wear(rng, name, start, n, per_day, rise_effect, dip_effect, late):
+def _wear(rng, start, n, per_day, rise_effect, dip_effect, late, error):
     asleep = 7 + 0.9 * rng.standard_normal(n)
     day = np.repeat(np.arange(n), len(MEALS_H))
     hour = np.tile(MEALS_H, n) + 0.4 * rng.standard_normal(len(day))
     rise = np.maximum(30 * (1 + late * (hour > 17)) - 3 * (asleep[day] - 7) + 14 * rng.standard_normal(len(day)), 2)
     dip = np.maximum(0.25 * (rise - 30) + 8 * rng.standard_normal(len(day)), 0)
+    seen = rise + error * rng.standard_normal(len(day))
     meals = pd.DataFrame({
         "time": (start + pd.to_timedelta(24 * day + hour, unit="h")).as_unit("us"),
-        "rise_mg_dl": rise + 3 * rng.standard_normal(len(day)), "dip_mg_dl": dip,
+        "rise_mg_dl": seen, "rise_low_mg_dl": seen - 1.645 * error, "rise_high_mg_dl": seen + 1.645 * error,
+        "dip_mg_dl": np.maximum(dip + error * rng.standard_normal(len(day)), 0),
         "time_to_peak_min": np.where(rise < 10, np.nan, rng.uniform(35, 80, len(day))),
         "usable_2h": pd.array(rng.random(len(day)) > 0.1, "boolean"),
         "usable_3h": pd.array(rng.random(len(day)) > 0.2, "boolean"),
@@ -53,7 +55,7 @@ def _wear(rng, name, start, n, per_day, rise_effect, dip_effect, late):
     notes["focus"] = np.round(felt + 1.2 * rng.standard_normal(len(which))).clip(0, 10)
     days = days_between(start, start + pd.Timedelta(days=n), UTC)
     daily = pd.DataFrame({"date": days.dates, "asleep_h": asleep})
-    return WearTables(name, days, UTC, daily, meals, notes, EMPTY, EMPTY)
+    return WearTables(f"{start:%Y-%m}", days, UTC, daily, meals, notes, EMPTY, EMPTY)
 
 
 def run(seed, studies, **truth):
@@ -85,6 +87,17 @@ def test_what_is_true_is_held_and_found():
     assert found["rise_mg_dl"] > 0.9
     assert found["dip_mg_dl"] > 0.4
     assert not (table["verdict"] == "higher").any()
+
+
+def test_errors_of_rise_and_dip_do_not_draw_the_interval_to_nil():
+    """Errors of 6 mg/dL beside spreads of 14 and 8: without allowance the dip's estimate keeps two thirds of its truth,
+    as the reliability 8² / (8² + 6²) says (Carroll et al. 2006; from memory)."""
+    table = run(4, 60, rise=-0.5, dip=-1.2, error=6.0)
+    energy = table[table["feeling"] == "energy"]
+    assert energy.groupby("factor").apply(hold).min() >= 0.85
+    middle = energy.groupby("factor")["estimate"].mean()
+    assert middle["rise_mg_dl"] == pytest.approx(-0.5, abs=0.1)
+    assert middle["dip_mg_dl"] == pytest.approx(-1.2, abs=0.3)
 
 
 def test_a_dip_is_told_from_a_rise():
@@ -120,6 +133,7 @@ def one_meal_a_day(minutes, n_days=12, **meal):
     noon = pd.date_range(start + pd.Timedelta(hours=12), periods=n_days, freq="D", unit="us")
     level = 30.0 + np.arange(n_days) % 5
     usual = {"rise_mg_dl": level, "dip_mg_dl": level - 28, "time_to_peak_min": 45.0}
+    usual |= {"rise_low_mg_dl": level - 1, "rise_high_mg_dl": level + 1}
     meals = pd.DataFrame({"time": noon, **usual, "usable_2h": True, "usable_3h": True} | meal)
     notes = pd.DataFrame({"time": noon + minutes * MINUTE, "energy": 5.0 + np.arange(n_days) % 3, "focus": np.nan})
     days = days_between(start, start + pd.Timedelta(days=n_days), UTC)

@@ -14,10 +14,10 @@ from tests.known_truth.readme import write_readme
 from tests.known_truth.table import (
     as_text,
     run,
-    share_with_a_false_claim,
     summarise_claims,
     summarise_figures,
     summarise_flags,
+    summarise_studies,
 )
 
 
@@ -36,15 +36,16 @@ def main(arguments: list[str] | None = None) -> int:
         found.append(run([kind], asked.wears, asked.jobs, asked.first_seed))
         print(f"{kind}: done after {time.monotonic() - began:.0f} s", file=sys.stderr)
     figures, flags, claims = (_together(tables) for tables in zip(*found, strict=True))
-    figures, flags, claims_made = summarise_figures(figures), summarise_flags(flags), summarise_claims(claims)
+    studies, made = summarise_studies(figures, claims), summarise_claims(claims)
+    figures, flags = summarise_figures(figures), summarise_flags(flags)
     print(as_text(figures))
     if len(flags):
         print("\nreadings by flag\n" + as_text(flags))
     if len(claims):
-        print("\nclaims (claimed_nil: share claimed where nothing is true)\n" + as_text(claims_made))
-        print(f"studies in which nothing works and an effect is claimed: {share_with_a_false_claim(claims):.3g}")
+        print("\nstudies (shares of intervals that hold, and of claims where nothing is true)\n" + as_text(studies))
+        print("\neffects (claimed_nil: share claimed where nothing is true)\n" + as_text(made))
     if asked.readme:
-        write_readme(asked.readme, figures, flags, claims_made)
+        write_readme(asked.readme, figures, flags, studies, made)
     return 0
 
 

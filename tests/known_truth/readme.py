@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pandas as pd
 
-BEGIN, END = "<!-- known truth: begin -->", "<!-- known truth: end -->"
 LEAST_HOLD = 0.85
 """What 90 % intervals should hold at least; less is printed bold."""
 
@@ -18,13 +17,25 @@ FLAG_COLUMNS = {
     "kind": "invented wearers", "flag": "flag", "true": "readings", "recall": "recall", "precision": "precision",
     "faulty": "faulty", "lost": "clean lost",
 }  # fmt: skip
+STUDY_COLUMNS = {
+    "kind": "invented studies", "studies": "n", "difference": "difference holds", "difference_nil": "claimed where nil",
+    "effects": "effects hold", "effects_nil": "claimed where nil", "file_nil": "any in a study",
+    "wrong_way": "wrong way", "dish_rise": "dish holds", "dish_pair": "pair holds",
+}  # fmt: skip
+HOLDS = ("hold", "difference", "effects", "dish_rise", "dish_pair")
+PLAN_COLUMNS = {
+    "what": "planned", "planned between": "chances between", "n": "n", "planned": "planned (mean)",
+    "came": "came (mean)", "ratio_low": "ratio, 5 %", "ratio_high": "95 %",
+}  # fmt: skip
 CLAIM_COLUMNS = {
     "kind": "invented studies", "what": "what", "n": "n", "claimed_nil": "claimed where nil",
     "claimed_real": "claimed where real", "wrong_way": "wrong way", "hold": "holds",
 }  # fmt: skip
 
 
-def write_readme(path: Path, figures: pd.DataFrame, flags: pd.DataFrame, claims: pd.DataFrame) -> None:
+def write_readme(
+    path: Path, figures: pd.DataFrame, flags: pd.DataFrame, studies: pd.DataFrame, claims: pd.DataFrame
+) -> None:
     """Replace what stands between the marks of `path` by the summarised tables.
 
     Raises
@@ -32,18 +43,44 @@ def write_readme(path: Path, figures: pd.DataFrame, flags: pd.DataFrame, claims:
     ValueError
         Where the marks are missing.
     """
-    text = path.read_text(encoding="utf-8")
-    before, begun, rest = text.partition(BEGIN)
-    _, ended, after = rest.partition(END)
-    if not begun or not ended:
-        raise ValueError(f"{path} has no place for the calibration: {BEGIN} … {END}")
-    parts = [_overview(figures), _folded("Every figure and kind", _whole(figures, FIGURE_COLUMNS))]
+    parts = [
+        _overview(figures),
+        *([_whole(studies, STUDY_COLUMNS)] if len(studies) else []),
+        _folded("Every figure and kind", _whole(figures, FIGURE_COLUMNS)),
+    ]
     if len(flags):
         parts.append(_folded("Readings by flag", _whole(flags, FLAG_COLUMNS)))
     if len(claims):
-        parts.append(_folded("Changes and effects claimed", _whole(claims, CLAIM_COLUMNS)))
-    joined = "\n\n".join(parts)
-    path.write_text(f"{before}{BEGIN}\n{joined}\n{END}{after}", encoding="utf-8")
+        parts.append(_folded("Every effect", _whole(claims, CLAIM_COLUMNS)))
+    print_into(path, "known truth", "\n\n".join(parts))
+
+
+def write_plans(path: Path, plans: pd.DataFrame) -> None:
+    """Replace what stands between the marks of `path` by what was planned beside what came.
+
+    Raises
+    ------
+    ValueError
+        Where the marks are missing.
+    """
+    print_into(path, "plans", _whole(plans, PLAN_COLUMNS))
+
+
+def print_into(path: Path, name: str, markdown: str) -> None:
+    """Replace what stands between the marks of that name.
+
+    Raises
+    ------
+    ValueError
+        Where the marks are missing.
+    """
+    begin, end = f"<!-- {name}: begin -->", f"<!-- {name}: end -->"
+    text = path.read_text(encoding="utf-8")
+    before, begun, rest = text.partition(begin)
+    _, ended, after = rest.partition(end)
+    if not begun or not ended:
+        raise ValueError(f"{path} has no place for the calibration: {begin} … {end}")
+    path.write_text(f"{before}{begin}\n{markdown}\n{end}{after}", encoding="utf-8")
 
 
 def _overview(figures: pd.DataFrame) -> str:
@@ -66,7 +103,7 @@ def _whole(table: pd.DataFrame, columns: dict[str, str]) -> str:
 
 def _cell(name: str, value: float | int | str) -> str:
     if isinstance(value, float):
-        return _hold(value) if name == "hold" else _short(value)
+        return _hold(value) if name in HOLDS else _short(value)
     return str(value)
 
 

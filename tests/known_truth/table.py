@@ -9,6 +9,7 @@ from joblib import Parallel, delayed
 from tests.known_truth.kinds import NOTHING_WORKS, STUDIES, WEARS
 from tests.known_truth.scoring import CLAIMS, FIGURE_COLUMNS, score_study, score_wear
 
+NIL = 1e-9
 CLAIM_COLUMNS = ["study", "kind", "what", "truth", "low", "high", "verdict"]
 FLAG_COLUMNS = ["kind", "flag", "true", "flagged", "both", "faulty"]
 
@@ -70,33 +71,56 @@ def summarise_flags(flags: pd.DataFrame) -> pd.DataFrame:
 def summarise_claims(claims: pd.DataFrame) -> pd.DataFrame:
     """kind, what, n, nil (where nothing is true), claimed_nil, claimed_real, wrong_way, hold.
 
-    Differences by kind of study; effects pooled over the kinds in which they may be real, and apart where none is.
+    Effects pooled over the kinds in which they may be real, and apart where none is.
     """
     rows = []
-    pooled = claims.assign(kind=claims["kind"].where(_no_effects_there(claims), "any with effects"))
+    effects = claims[claims["what"].str.startswith("effect")]
+    pooled = effects.assign(kind=effects["kind"].where(effects["kind"] == NOTHING_WORKS, "any with effects"))
     for (kind, what), mine in pooled.groupby(["kind", "what"], sort=False):
         made = mine["verdict"].isin(CLAIMS)
-        nil = mine["truth"].abs() < 1e-9
+        nil = mine["truth"].abs() < NIL
         wrong = made & ~nil & ((mine["verdict"] == "higher") != (mine["truth"] > 0))
-        known = mine.dropna(subset=["low", "high"])
         rows.append({
             "kind": kind, "what": what, "n": len(mine), "nil": int(nil.sum()), "claimed_nil": made[nil].mean(),
             "claimed_real": made[~nil].mean(), "wrong_way": wrong[~nil].mean(),
-            "hold": known["truth"].between(known["low"], known["high"]).mean(),
+            "hold": _held(mine).mean(),
         })  # fmt: skip
     return pd.DataFrame(rows)
 
 
-def share_with_a_false_claim(claims: pd.DataFrame) -> float:
-    """Of the studies in which nothing works: in how many at least one effect is claimed."""
-    mine = claims[
-        (claims["kind"] == NOTHING_WORKS) & claims["what"].str.startswith("effect") & (claims["truth"].abs() < 1e-9)
-    ]
-    return float(mine["verdict"].isin(CLAIMS).groupby(mine["study"]).any().mean())
+def summarise_studies(figures: pd.DataFrame, claims: pd.DataFrame) -> pd.DataFrame:
+    """A row a kind of study: what holds, and what is claimed though nothing is true.
+
+    kind, studies; difference (hold), difference_nil (claimed where none is true); effects (hold of all together),
+    effects_nil (claimed, of all that are nil), file_nil (studies in which any nil effect is claimed), wrong_way
+    (claimed with the wrong sign, of all that are real); dish_rise, dish_pair (hold).
+    """
+    claims = claims.assign(
+        held=_held(claims), made=claims["verdict"].isin(CLAIMS), nil=claims["truth"].abs() < NIL,
+        effect=claims["what"].str.startswith("effect"),
+    )  # fmt: skip
+    figures = figures.assign(held=_held(figures))
+    rows = []
+    for kind, mine in claims.groupby("kind", sort=False):
+        effects, differences = mine[mine["effect"]], mine[~mine["effect"]]
+        nil, real = effects[effects["nil"]], effects[~effects["nil"]]
+        dishes = figures[figures["kind"] == kind].groupby("figure")["held"].mean()
+        rows.append({
+            "kind": kind, "studies": mine["study"].nunique(),
+            "difference": differences["held"].mean(),
+            "difference_nil": differences.loc[differences["nil"], "made"].mean(),
+            "effects": effects["held"].mean(), "effects_nil": nil["made"].mean(),
+            "file_nil": nil.groupby("study")["made"].any().mean(),
+            "wrong_way": (real["made"] & ((real["verdict"] == "higher") != (real["truth"] > 0))).mean(),
+            "dish_rise": dishes.get("dish rise", np.nan), "dish_pair": dishes.get("dish pair", np.nan),
+        })  # fmt: skip
+    return pd.DataFrame(rows)
 
 
-def _no_effects_there(claims: pd.DataFrame) -> pd.Series:
-    return (claims["kind"] == NOTHING_WORKS) | (claims["what"] == "difference")
+def _held(rows: pd.DataFrame) -> pd.Series:
+    """1 where the interval holds the truth, 0 where not, NaN where there is none."""
+    held = rows["truth"].between(rows["low"], rows["high"]).astype(float)
+    return held.where(rows[["truth", "low", "high"]].notna().all(axis=1))
 
 
 def as_text(table: pd.DataFrame) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from tests.known_truth.readme import write_readme
-from tests.known_truth.table import run, summarise_claims, summarise_figures, summarise_flags
+from tests.known_truth.table import run, summarise_claims, summarise_figures, summarise_flags, summarise_studies
 
 SEED = 1000
 
@@ -86,7 +86,8 @@ def test_the_readme_prints_what_was_measured(wears, studies, tmp_path):
     page = tmp_path / "README.md"
     page.write_text("before\n<!-- known truth: begin -->\nold\n<!-- known truth: end -->\nafter\n")
     figures = summarise_figures(wears[0])
-    write_readme(page, figures, summarise_flags(wears[1]), summarise_claims(studies[0]))
+    of_studies = summarise_studies(wears[0], studies[0])
+    write_readme(page, figures, summarise_flags(wears[1]), of_studies, summarise_claims(studies[0]))
     text = page.read_text()
     assert text.startswith("before\n")
     assert text.endswith("after\n")
@@ -99,5 +100,5 @@ def test_a_readme_without_a_place_for_it_is_left_alone(wears, tmp_path):
     page = tmp_path / "README.md"
     page.write_text("nothing here\n")
     with pytest.raises(ValueError, match="no place for the calibration"):
-        write_readme(page, summarise_figures(wears[0]), summarise_flags(wears[1]), wears[1][:0])
+        write_readme(page, summarise_figures(wears[0]), summarise_flags(wears[1]), wears[1][:0], wears[1][:0])
     assert page.read_text() == "nothing here\n"

@@ -77,10 +77,11 @@ def allow_for_errors(
     )
 
 
-def calibrate_log_carbs(log_carbs: np.ndarray, carbs_g: np.ndarray, known: np.ndarray) -> np.ndarray:
+def calibrate_log_carbs(log_carbs: np.ndarray, carbs_g: np.ndarray, known: np.ndarray, dish: np.ndarray) -> np.ndarray:
     """The carbohydrate of each meal as it is to be expected from what was written and from what else is known of it.
 
     Held equal as written, it would leave part of its own work to whatever grows with the portion, protein first.
+    Between eatings of one dish, most of what differs may be error; between dishes little is: each has a reliability.
 
     Parameters
     ----------
@@ -90,20 +91,32 @@ def calibrate_log_carbs(log_carbs: np.ndarray, carbs_g: np.ndarray, known: np.nd
         [g], NaN where not written.
     known : array, shape (n, k)
         Levels, the factor, and what else is held equal.
+    dish : array of str, shape (n,)
+        Names; empty: of no dish.
 
     Returns
     -------
     numpy.ndarray, shape (n,)
-        The column drawn toward what the others foretell, by its reliability beyond them.
+        The column drawn toward the mean of its dish, then toward what the others foretell.
     """
-    foretold = log_carbs - take_levels_off(np.linalg.qr(known)[0], log_carbs)
-    own = log_carbs - foretold
     written = ~np.isnan(carbs_g)
     as_log = np.log1p(carbs_g[written] / 30)
     error = PORTION_CV * carbs_g[written] / (30 + carbs_g[written]) / max(float(np.std(as_log)), 1e-9)
-    variance = own @ own / max(len(own) - known.shape[1], 1)
-    reliability = max(1 - float(np.mean(error**2)) / max(variance, 1e-9), LEAST_RELIABILITY)
-    return foretold + reliability * own
+    error_variance = float(np.mean(error**2))
+    _, code = np.unique(dish, return_inverse=True)
+    eatings = _eatings_behind(dish)
+    mean = np.where(eatings > 1, (np.bincount(code, log_carbs) / np.bincount(code))[code], log_carbs)
+    again = (eatings > 1).sum() - len(np.unique(code[eatings > 1]))
+    kept = _reliability(error_variance, float(np.sum((log_carbs - mean) ** 2)) / max(again, 1), 0.0)
+    drawn = mean + kept * (log_carbs - mean)
+    foretold = drawn - take_levels_off(np.linalg.qr(known)[0], drawn)
+    own = drawn - foretold
+    left = error_variance * float(np.mean(1 / eatings + kept**2 * (1 - 1 / eatings)))
+    return foretold + _reliability(left, own @ own / max(len(own) - known.shape[1], 1), LEAST_RELIABILITY) * own
+
+
+def _reliability(error_variance: float, variance: float, least: float) -> float:
+    return max(1 - error_variance / max(variance, 1e-9), least)
 
 
 def _eatings_behind(dish: np.ndarray) -> np.ndarray:

@@ -15,9 +15,9 @@ HOURS = ("at_noon", "in_afternoon", "in_evening")
 PORTION_CV = 0.15
 """Relative error of the carbohydrate written for one eating: people who count it are off by 20.9 +- 9.7 % (Brazeau et
 al., Diabetes Res Clin Pract 2013;99:19, from memory), those with a label by less."""
-UNWRITTEN_SNACK_H = 0.6
-"""Error of the time since the last meal: one evening in ten something is eaten two hours after the last meal that is
-written down (assumed)."""
+UNWRITTEN_SNACK_H = 0.5
+"""Error of the time since the last meal: one evening in sixteen something is eaten two hours after the last meal that
+is written down (assumed)."""
 
 KIN = {
     "asleep_h": ("asleep_h", "short_night"),

@@ -45,7 +45,7 @@ def build_regression(
     if "log_carbs" in held:
         beside = [value, *(column for name, column in held.items() if name != "log_carbs")]
         known = np.column_stack([levels, *beside])
-        held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], known)}
+        held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], known, rows["dish"])}
     columns = np.column_stack([value, *held.values()])
     return Rows(
         outcome=take_levels_off(levels, rows[outcome.column]),

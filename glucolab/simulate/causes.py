@@ -52,17 +52,19 @@ def rises_if(lived: Lived, changed: Changed, which: np.ndarray | None = None) ->
 
 
 def replaced_responses(
-    lived: Lived, meals: pd.DataFrame, height: np.ndarray, peak: np.ndarray
+    lived: Lived, meals: pd.DataFrame, height: np.ndarray, peak: np.ndarray, late_min: np.ndarray | float = 0.0
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Rise and area after each meal with another curve in the place of its own."""
-    at = lived.minute(meals["time"])
-    after = np.arange(121.0)[None, :]
+    """Rise and area after each meal with another curve in the place of its own, counted from so long after the meal."""
+    late = np.broadcast_to(late_min, len(meals))
+    since = np.arange(-30.0, 121.0) + late[:, None]
     own = meal_curves(
-        lived.wearer, after, meals["height_mg_dl"].to_numpy()[:, None], meals["peak_min"].to_numpy()[:, None]
+        lived.wearer, since, meals["height_mg_dl"].to_numpy()[:, None], meals["peak_min"].to_numpy()[:, None]
     )
-    other = meal_curves(lived.wearer, after, height[:, None], peak[:, None])
-    blood = windows(lived.blood_mg_dl, at, 30, 120)
-    above = blood[:, 30:] - own + other - blood[:, :30].mean(axis=1)[:, None]
+    other = meal_curves(lived.wearer, since, height[:, None], peak[:, None])
+    blood = windows(lived.blood_mg_dl, lived.minute(meals["time"]) + late, 30, 120) + np.where(
+        since >= 0, other - own, 0
+    )
+    above = blood[:, 30:] - blood[:, :30].mean(axis=1)[:, None]
     return above.max(axis=1), area_above(above)
 
 

@@ -26,8 +26,10 @@ def live_long(wearer: Wearer, days: int) -> Lived:
     )
 
 
-def expected_dish_rises(long_life: Lived) -> pd.DataFrame:
+def expected_dish_rises(long_life: Lived, late_min: np.ndarray) -> pd.DataFrame:
     """dish, rise_mg_dl: the rise expected of each, over this person's own ways and hours of eating such meals.
+
+    `late_min` are the delays with which meals were logged: a rise counts from the time in the log (contract).
 
     Every meal of the dish's slot is replaced by it, so that dishes share their background; what chance is left is
     about 25/sqrt(days) mg/dL in a rise, less in a difference.
@@ -40,7 +42,7 @@ def expected_dish_rises(long_life: Lived) -> pd.DataFrame:
         meals = long_life.meals[(kind == dish.slot).to_numpy() & within_wear(long_life)]
         size = np.exp(wearer.habits.portion_sd * np.random.default_rng(20_260_103).standard_normal(len(meals)))
         plate = {name: getattr(dish, name) * size for name in _PLATE}
-        rises = _rises_of(long_life, meals, meals.assign(**plate, response=dish.response, sweet=dish.sweet))
+        rises = _rises_of(long_life, meals, meals.assign(**plate, response=dish.response, sweet=dish.sweet), late_min)
         rows.append((dish.name, np.nanmean(rises).item()))
     return pd.DataFrame(rows, columns=["dish", "rise_mg_dl"])
 
@@ -96,10 +98,10 @@ def _undisturbed(life: Lived, until_min: float = 120) -> np.ndarray:
     return alone & ~((begin < at[:, None] + until_min) & (end > at[:, None] - 30)).any(axis=1)
 
 
-def _rises_of(life: Lived, meals: pd.DataFrame, then: pd.DataFrame) -> np.ndarray:
+def _rises_of(life: Lived, meals: pd.DataFrame, then: pd.DataFrame, late_min: np.ndarray) -> np.ndarray:
     """Rise after each meal if it had been another one, with that one's own chance, shape (m,). [mg/dL]"""
     body, draws = life.wearer.body, np.random.default_rng(20_260_104)
     chance = np.exp(body.eating_sd * draws.standard_normal(len(meals)) - body.eating_sd**2 / 2)
     height = response_heights(life.wearer, then, life.life.days) * chance
     peak = peak_times(life.wearer, then, body.time_to_peak_sd * draws.standard_normal(len(meals)))
-    return replaced_responses(life, meals, height, peak)[0]
+    return replaced_responses(life, meals, height, peak, np.resize(late_min, len(meals)))[0]

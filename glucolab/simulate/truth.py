@@ -144,7 +144,7 @@ def find_study_truth(
     if long_days:
         long_life = live_long(lives[0].wearer, long_days)
         rows += expected_evening_effects(long_life) + expected_energy_effects(long_life)
-        dishes = expected_dish_rises(long_life)
+        dishes = expected_dish_rises(long_life, _delays_min(truths))
     return StudyTruth(
         wears={t.name: t for t in truths},
         changes=pd.DataFrame(changes, columns=["period_a", "period_b", "difference_mg_dl"]),
@@ -152,6 +152,13 @@ def find_study_truth(
         dishes=dishes,
         trials=true_trials(lives, trials),
     )
+
+
+def _delays_min(truths: Sequence[WearTruth]) -> np.ndarray:
+    """How long after the meal each occasion was logged, 0 without a log, shape (m,). [min]"""
+    occasions = pd.concat([truth.occasions for truth in truths])
+    delays = (occasions["time"] - occasions["true_time"]).dt.total_seconds().to_numpy(float) / 60
+    return delays if len(delays) else np.zeros(1)
 
 
 def _occasions(lived: Lived, meals: pd.DataFrame | None) -> pd.DataFrame:

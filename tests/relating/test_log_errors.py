@@ -82,7 +82,24 @@ def test_what_is_held_equal_leaves_nothing_to_protein():
         column = np.log1p(written_g / 30)
         column = (column - column.mean()) / column.std()
         known = np.column_stack([np.ones(80), protein])
-        for name, carbs in (("written", column), ("calibrated", calibrate_log_carbs(column, written_g, known))):
+        calibrated = calibrate_log_carbs(column, written_g, known, np.full(80, "", dtype=object))
+        for name, carbs in (("written", column), ("calibrated", calibrated)):
             left[name].append(np.linalg.lstsq(np.column_stack([known, carbs]), rise, rcond=None)[0][1])
     assert np.mean(left["written"]) > 0.5
     assert abs(np.mean(left["calibrated"])) < 0.5 * np.mean(left["written"])
+
+
+def test_between_eatings_of_one_dish_only_error_is_drawn_to_its_mean():
+    """The same plate each time: what is written differs by error alone, and the dish's mean is what is known of it."""
+    rng = np.random.default_rng(6)
+    true_g = np.repeat(rng.uniform(20, 90, 10), 6)
+    dish = np.repeat([f"dish {i}" for i in range(10)], 6).astype(object)
+    within = []
+    for _ in range(50):
+        written_g = true_g * np.exp(0.15 * rng.standard_normal(60))
+        column = np.log1p(written_g / 30)
+        column = (column - column.mean()) / column.std()
+        found = calibrate_log_carbs(column, written_g, np.ones((60, 1)), dish)
+        apart = [np.std(values.reshape(10, 6), axis=1).mean() for values in (found, column)]
+        within.append(apart[0] / apart[1])
+    assert np.mean(within) < 0.25

@@ -73,7 +73,7 @@ def test_expected_rise_of_a_dish_is_its_mean_over_many_eatings():
     lived = _live(wearer, 900, seed=9)
     rises = measure_responses(lived.blood_mg_dl, lived.minute(lived.meals["time"]))["rise_mg_dl"].to_numpy()
     eaten = pd.Series(rises).groupby(lived.meals["dish"].to_numpy()).agg(["mean", "sem"])
-    for _, row in expected_dish_rises(live_long(wearer, 400)).iterrows():
+    for _, row in expected_dish_rises(live_long(wearer, 400), np.zeros(1)).iterrows():
         assert row["rise_mg_dl"] == pytest.approx(
             eaten.loc[row["dish"], "mean"], abs=max(4 * eaten.loc[row["dish"], "sem"], 2.5)
         )

@@ -172,6 +172,23 @@ LAB_CHECKS = Table("lab_checks", "a row a laboratory glucose and a wear at whose
     ("reason", "text", "why there is no figure: no_time, no_reading; empty if there is one"),
 ))  # fmt: skip
 
+HABIT_CHANGES = Table("habit_changes", "a row a wear, the wear before it and a habit, as written down", name_columns(
+    ("wear_a", "text", "the earlier wear"),
+    ("wear_b", "text", "the later one"),
+    ("habit", "text", "column of daily.csv"),
+    ("unit", "text", "of the means, a day"),
+    ("mean_a", "number", "of the earlier wear's days"),
+    ("mean_b", "number", "of the later one's"),
+    ("difference", "number", "later minus earlier"),
+    ("low", "number", "lower end of its 90 % interval"),
+    ("high", "number", "upper end"),
+    ("days_a", "count", "days on which it is known"),
+    ("days_b", "count", "days on which it is known"),
+    ("p_value", "number", "Welch's t, grown for days that resemble each other"),
+    ("q_value", "number", "adjusted over the habits of the pair (Benjamini-Hochberg)"),
+    ("verdict", "text", "lower, higher, cannot_tell_yet or not_enough_data"),
+))  # fmt: skip
+
 SPREAD_SHARES = Table("spread_shares", "a row a figure of days and a group of habits", name_columns(
     ("outcome", "text", "mean_mg_dl or sd_mg_dl of a day"),
     ("group", "text", "sleep, stress, food, movement, or together"),
@@ -204,6 +221,7 @@ STUDY_OUTPUTS = {
     for t in (
         PERIODS,
         COMPARISONS,
+        HABIT_CHANGES,
         EFFECTS,
         DISHES,
         DISH_PAIRS,

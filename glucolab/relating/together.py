@@ -17,6 +17,7 @@ from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishe
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.energy_effects import estimate_energy_effects
 from glucolab.relating.goal import estimate_trend
+from glucolab.relating.habit_changes import compare_habits
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.lab_checks import check_sensor_by_labs
 from glucolab.relating.lab_indices import compare_lab_indices, measure_lab_indices
@@ -29,6 +30,7 @@ from glucolab.relating.trials import compare_trial_arms
 
 ADVISING = (
     "comparisons",
+    "habit_changes",
     "effects",
     "dishes",
     "dish_pairs",
@@ -118,6 +120,7 @@ def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: floa
     pooled = pool_dishes(related)
     dates = find_trial_dates(related, study.trials)
     return {
+        "habit_changes": compare_habits(related),
         "effects": estimate_effects(related, worth_noticing_mg_dl),
         "dishes": estimate_dishes(pooled),
         "dish_pairs": compare_dishes(pooled, worth_noticing_mg_dl),

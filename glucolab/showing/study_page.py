@@ -16,6 +16,7 @@ from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words import study as words
 from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
+from glucolab.showing.words.habits import HABIT_WORDS, say_change, say_habits, say_mean
 from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
 from glucolab.showing.words.wear import say_describe_only
 
@@ -51,6 +52,7 @@ def show_comparison(tables: dict[str, pd.DataFrame], summary: dict, study: Study
     said = [
         words.say_comparison(latest, display),
         "" if overlapping else words.say_changed(latest),
+        "" if overlapping else say_habits(_habits_of(tables["habit_changes"], latest)),
         "" if overlapping else words.say_checks_needed(latest),
         words.say_trend(summary, display),
     ]
@@ -64,9 +66,29 @@ def show_comparison(tables: dict[str, pd.DataFrame], summary: dict, study: Study
     ]
     rows = [_comparison_row(row, display) for _, row in comparisons.iterrows()]
     html = fill_template("list.html", sentence="", rows=[s for s in said if s])
-    return Part(
-        html + fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows), " ".join(said)
-    )
+    html += fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows)
+    return Part(html + _tabulate_habits(tables["habit_changes"], latest), " ".join(said))
+
+
+def _habits_of(habits: pd.DataFrame, latest: pd.Series) -> pd.DataFrame:
+    return habits[(habits["wear_a"] == latest["period_a"]) & (habits["wear_b"] == latest["period_b"])]
+
+
+def _tabulate_habits(habits: pd.DataFrame, latest: pd.Series) -> str:
+    """What was written down of both wears, folded; empty where there is nothing."""
+    mine = _habits_of(habits, latest)
+    rows = [
+        [
+            HABIT_WORDS[row["habit"]],
+            say_mean(row, "mean_a"),
+            say_mean(row, "mean_b"),
+            say_change(row),
+            VERDICT_WORDS[row["verdict"]],
+        ]
+        for _, row in mine[mine["difference"].notna()].iterrows()
+    ]
+    head = ["a day, as written down", "earlier", "later", "difference (90 % interval)", "verdict"]
+    return fill_template("table.html", sentence="", folded="What else was lived", head=head, rows=rows) if rows else ""
 
 
 def _comparison_row(row: pd.Series, display: Display) -> list[str]:

@@ -42,6 +42,7 @@ def check_study(whole) -> None:
     json.dumps(whole.summary, allow_nan=False)
     for name in (
         "comparisons",
+        "habit_changes",
         "effects",
         "dish_pairs",
         "trial_results",
@@ -66,6 +67,7 @@ def check_study(whole) -> None:
         ("lab_checks", "difference_low_mg_dl", "difference_mg_dl", "difference_high_mg_dl"),
         ("energy_effects", "low", "estimate", "high"),
         ("spread_shares", "low", "share", "high"),
+        ("habit_changes", "low", "difference", "high"),
     ):
         check_interval(whole.tables[name], low, middle, high)
     shares = whole.tables["comparisons"][["share_days", "share_hours", "share_sensor"]].dropna().sum(axis=1)

@@ -18,6 +18,7 @@ _PER_MG_DL_OF_MEAN = {
     "iauc_2h_mg_dl_min": 100.0,  # a triangle of two hours, as high as the rise worth noticing
 }
 _FIXED = {
+    "cv_percent": 1.0,  # of a mean of about 100 mg/dL: as much as of the SD
     "energy": 0.5,  # points of 0-10; half a step of what people write down
     "asleep_h": 0.25,  # a quarter of an hour
 }

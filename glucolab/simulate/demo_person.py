@@ -45,7 +45,7 @@ WINTER = Habits(
     asleep_sd_h=1.0, stress=4.5, caffeine_mg=200,
     relaxation_min=9, exercise_share=0.4, exercise_morning_share=0.35,
     stress_events_per_day=0.5, ill_share=0.0, linked=0.3,
-    covariate="screen_after_22_min", covariate_mean=45, covariate_sd=25,
+    covariate="late_screen_min", covariate_mean=45, covariate_sd=25,
 )  # fmt: skip
 """Evening performances: late meals, some short nights. Each later wear changes a little of it."""
 

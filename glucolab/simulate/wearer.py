@@ -195,7 +195,7 @@ class Habits:
     exercise_morning_share: float = 0.5
     stress_events_per_day: float = 0.4
     ill_share: float = 0.01
-    covariate: str = "screen_after_22_min"
+    covariate: str = "late_screen_min"
     covariate_mean: float = 40.0
     covariate_sd: float = 25.0
     linked: float = 0.0

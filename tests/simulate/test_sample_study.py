@@ -97,7 +97,7 @@ def test_truth_holds_a_drop_real_effects_and_a_goal_in_doubt(demo):
     effects = demo.truth.effects.set_index(["factor", "outcome"])["estimate"]
     assert effects["walk_after", "rise_mg_dl"] < -5
     assert effects["asleep_h", "mean_mg_dl"] < -0.5
-    assert effects["covariate:screen_after_22_min", "mean_mg_dl"] == 0
+    assert effects["covariate:late_screen_min", "mean_mg_dl"] == 0
     usual = demo.truth.wears["2026-10_autumn"].usual_mean_mg_dl
     assert abs(usual - demo.study.goal.mean_mg_dl) < 2
     assert np.isfinite(usual)

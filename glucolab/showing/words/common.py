@@ -132,6 +132,10 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 NUMBER_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
+COLUMN_UNITS = ("min", "h", "g", "mg", "ml", "km", "kg", "bpm", "ms")
+"""With which the name of a column may end, as the contract's own do."""
+
+
 def say_title(name: str) -> str:
     """A column or folder name as words: ``2026-02_winter_1`` becomes ``2026-02 winter 1``."""
     return " ".join(name.replace("_", " ").split()) or name
@@ -142,10 +146,16 @@ def say_analyte(analyte: str) -> str:
     return ANALYTE_WORDS.get(analyte, say_title(analyte))
 
 
+def split_unit(column: str) -> tuple[str, str]:
+    """A column of the wearer's own as words, and the unit that its name ends in: ``late_screen_min``; empty if none."""
+    words, _, unit = column.rpartition("_")
+    return (say_title(words), unit) if words and unit in COLUMN_UNITS else (say_title(column), "")
+
+
 def say_factor(factor: str) -> str:
     """A factor of effects.csv as words."""
     kind, _, name = factor.partition(":")
-    return f"more of “{say_title(name)}”" if kind == "covariate" else FACTOR_WORDS.get(factor, say_title(factor))
+    return f"more of “{split_unit(name)[0]}”" if kind == "covariate" else FACTOR_WORDS.get(factor, say_title(factor))
 
 
 def say_count(n: int, one: str, many: str = "", spell: bool = False) -> str:

@@ -7,12 +7,13 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from glucolab import __version__
 from glucolab.errors import NothingToDo, Problem
+from glucolab.running.asked import read_arms, read_date, read_number, read_span
 
 if TYPE_CHECKING:
     from glucolab.analysis import StudyAnalysis
@@ -84,50 +85,30 @@ def _build_parser() -> argparse.ArgumentParser:
 def _add_plan(commands) -> None:
     one = _add(commands, "plan", _plan, "plan the next wear: finger-sticks, repeats, dates drawn by lot", "STUDY")
     for option, kind, metavar, text in (
-        ("start", _date, "DATE", "when the next sensor goes on; default tomorrow"),
-        ("days", _number, "N", "how long it is worn; default as long as the last one was to last"),
+        ("start", _asked(read_date), "DATE", "when the next sensor goes on; default tomorrow"),
+        ("days", _asked(read_number), "N", "how long it is worn; default as long as the last one was to last"),
         ("trial", str, "NAME", "the experiment; default one that is open, or suggested by the log"),
-        ("arms", _arms, "A,B", "what is compared in a new experiment"),
+        ("arms", _asked(read_arms), "A,B", "what is compared in a new experiment"),
         ("dish", str, "DISH", "the dish that is eaten"),
-        ("difference", _number, "MG_DL", "difference between the arms that is to be told"),
+        ("difference", _asked(read_number), "MG_DL", "difference between the arms that is to be told"),
         ("seed", int, "N", "repeats a lot that was drawn; default a new one"),
         ("out", Path, "DIR", "a new folder for tables, a calendar and rows for trials.csv"),
     ):
         one.add_argument(f"--{option}", type=kind, metavar=metavar, help=text)
     text = "a day or a span without experiment, such as a trip; may be given again"
-    one.add_argument("--avoid", type=_span, metavar="DATE[/DATE]", action="append", default=[], help=text)
+    one.add_argument("--avoid", type=_asked(read_span), metavar="DATE[/DATE]", action="append", default=[], help=text)
 
 
-def _date(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a date like 2026-12-01') from None
+def _asked(read: Callable[[str], object]) -> Callable[[str], object]:
+    """A reader of an option whose refusal argparse prints as it is worded."""
 
+    def read_option(text: str) -> object:
+        try:
+            return read(text)
+        except ValueError as fault:
+            raise argparse.ArgumentTypeError(str(fault)) from None
 
-def _span(text: str) -> tuple[date, date]:
-    first, _, last = text.partition("/")
-    span = _date(first), _date(last or first)
-    if span[1] < span[0]:
-        raise argparse.ArgumentTypeError(f'"{text}" ends before it begins')
-    return span
-
-
-def _number(text: str) -> float:
-    try:
-        number = float(text)
-    except ValueError:
-        number = 0.0
-    if not 0 < number <= 400:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a number above 0 and up to 400')
-    return number
-
-
-def _arms(text: str) -> tuple[str, ...]:
-    arms = tuple(dict.fromkeys(arm.strip() for arm in text.split(",") if arm.strip()))
-    if len(arms) < 2:
-        raise argparse.ArgumentTypeError(f'"{text}" names no two arms: give them as walk,rest')
-    return arms
+    return read_option
 
 
 def _add(commands, name: str, command: Callable, text: str, *positional: str) -> argparse.ArgumentParser:

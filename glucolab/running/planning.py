@@ -21,6 +21,7 @@ from glucolab.record import Study
 from glucolab.record.plan_outputs import PLAN_OUTPUTS
 from glucolab.relating.plan_choice import Wish
 from glucolab.relating.planning import Plan
+from glucolab.running.asked import read_arms, read_date, read_span
 from glucolab.running.folder import check_out
 from glucolab.running.tables import write_summary, write_tables
 from glucolab.showing.words.plan import HOW_TO_CHECK
@@ -44,6 +45,37 @@ def plan_from(study: Study, wish: Wish, progress: Callable[[str], None]) -> tupl
     if not analysis.wears:
         raise NothingToDo(f"{study.name}: no wear could be analysed", analysis.left_out)
     return analysis, plan_study(analysis, wish)
+
+
+def want_plan(
+    start: str, *, days: float | None = None, avoid: str = "", arms: str = "", dish: str = "", seed: int = 0
+) -> Wish:
+    """What a notebook asks of a plan, in words.
+
+    Parameters
+    ----------
+    start : str
+        The day on which the next sensor goes on, 2026-12-01.
+    days : float, optional
+        How long it is worn; as long as the last one was to last if not given. [d]
+    avoid : str, optional
+        Days without experiment: 2026-12-06/2026-12-07, 2026-12-13.
+    arms, dish : str, optional
+        Of a new experiment: walk,rest, and what is eaten.
+    seed : int, optional
+        Draws the lot.
+
+    Returns
+    -------
+    Wish
+
+    Raises
+    ------
+    ValueError
+        If a day or the arms cannot be read.
+    """
+    spans = tuple(read_span(span.strip()) for span in avoid.split(",") if span.strip())
+    return Wish(read_date(start), days, spans, arms=read_arms(arms) if arms else (), dish=dish, seed=seed)
 
 
 def want_plan_folder(out: Path, study: Path) -> None:

@@ -27,7 +27,7 @@ from glucolab.record import OUTPUT_TABLES, Study, WearPeriod
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.lab_cautions import find_lab_cautions
-from glucolab.relating.next_wear import next_days, plan_next_wear
+from glucolab.relating.next_wear import next_days, plan_checks, plan_next_wear
 from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias
 from glucolab.relating.plan_choice import Wish
 from glucolab.relating.plan_times import measure_typical_day
@@ -221,6 +221,28 @@ def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:
     tables = {**analysis.tables, **plan_next_wear(periods, measured, analysis.tables["effects"], study.goal, days)}
     typical = measure_typical_day([(one.trace, one.wear.zones, one.nights) for one in known])
     return plan_wear(study, [one.related for one in analysis.wears], tables, typical, days, wish)
+
+
+def plan_checks_of(analysis: StudyAnalysis, goal_mg_dl: float | None, days: float) -> pd.DataFrame:
+    """What a number of finger-sticks would bring in a next wear of so many days, columns of ``next_checks.csv``.
+
+    Parameters
+    ----------
+    analysis : StudyAnalysis
+    goal_mg_dl : float or None
+        [mg/dL]
+    days : float
+        [d]
+
+    Returns
+    -------
+    DataFrame
+        Without rows where no wear has a mean.
+    """
+    measured = [_as_measured(one) for one in analysis.wears if np.isfinite(one.figures.usual_mg_dl)]
+    if not measured:
+        return _empty("next_checks")
+    return plan_checks(build_periods(measured, estimate_joint_bias(measured)), measured, goal_mg_dl, days)
 
 
 def _as_measured(a: WearAnalysis) -> Measured:

@@ -1,4 +1,4 @@
-"""What does a notebook start from? A wear analysed, or a report read back, with its study."""
+"""What does a notebook start from? A wear or a study analysed, or a report read back, with its study."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from glucolab.record import Study
 from glucolab.running.tables import Report, read_report
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.analysis import StudyAnalysis, WearAnalysis
 
 
 def open_wear(study: str | Path, wear: str) -> tuple[WearAnalysis, Study]:
@@ -41,6 +41,31 @@ def open_wear(study: str | Path, wear: str) -> tuple[WearAnalysis, Study]:
     if wear not in named:
         raise NothingToDo(f'{study} has no wear "{wear}" that can be used; it has {", ".join(named)}')
     return analyse_wear(named[wear], record), record
+
+
+def open_study(study: str | Path) -> StudyAnalysis:
+    """Read a study and analyse all of it: what the widgets start from.
+
+    Parameters
+    ----------
+    study : str or Path
+        The study folder.
+
+    Returns
+    -------
+    StudyAnalysis
+
+    Raises
+    ------
+    NothingToDo
+        If there is no study, or no wear of it can be used.
+    """
+    from glucolab.analysis import analyse_study
+
+    analysis = analyse_study(read_study(Path(study)))
+    if not analysis.wears:
+        raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
+    return analysis
 
 
 def open_report(study: str | Path, out: str | Path) -> tuple[Report, Study]:

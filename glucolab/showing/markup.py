@@ -55,5 +55,5 @@ def write_style() -> str:
 
 
 def show_style() -> Part:
-    """The style of a page, for a notebook to show once at its top."""
-    return Part(f"<style>{write_style()}</style>", "")
+    """The style of a page, for a notebook to show once at its top: on the notebook's own ground."""
+    return Part(f"<style>{write_style()}.gl {{ background: none; }}</style>", "")

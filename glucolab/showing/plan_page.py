@@ -1,17 +1,23 @@
-"""What should the next wear do? Its part of the study's page."""
+"""What should the next wear do? Its part of the study's page, and the whole plan for a notebook."""
 
 from __future__ import annotations
 
 import pandas as pd
 from markupsafe import Markup
 
+from glucolab.analysis import StudyAnalysis, plan_study
+from glucolab.clock import ZoneSpans, to_local
+from glucolab.errors import NothingToDo
 from glucolab.record import Study
+from glucolab.relating.plan_choice import Wish
+from glucolab.relating.planning import Plan
 from glucolab.showing import charts
 from glucolab.showing.display import display_of
 from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words import plan as words
+from glucolab.showing.words.common import say_day, say_moment
 from glucolab.showing.words.study import DESCRIBED
 
 HOW_TO_DRAW = (
@@ -33,3 +39,56 @@ def show_next_wear(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     if display.numbers:
         html += Markup(show_chart(charts.chart_next_checks, checks, display).html)
     return Part(html, " ".join(rows))
+
+
+def show_plan(analysis: StudyAnalysis, wish: Wish, study: str) -> Part:
+    """The next wear: when to prick a finger, which dates an experiment has, and what all of it could tell.
+
+    Parameters
+    ----------
+    analysis : StudyAnalysis
+    wish : Wish
+    study : str
+        The study folder, for the command that writes the same plan.
+
+    Returns
+    -------
+    Part
+        In words alone where nothing can be planned.
+    """
+    try:
+        plan = plan_study(analysis, wish)
+    except NothingToDo as reason:
+        return show_sentence(f"Nothing can be planned: {reason}.")
+    display, zones = display_of(analysis.study), ZoneSpans((analysis.study.person.time_zone,))
+    first = [words.say_checks(plan.checks, display), words.say_next_goal(plan.checks, display), words.HOW_TO_CHECK]
+    experiment = words.say_trial_plan(plan.trial, display) if plan.trial else [plan.no_trial]
+    command = words.say_command(study, wish)
+    last = ["Tables, a calendar to import and rows for trials.csv of this very plan:", command]
+    html = "".join(
+        [
+            fill_template("list.html", sentence="", rows=[text for text in first if text]),
+            _tabulate_times(plan, zones),
+            fill_template("list.html", sentence="", rows=experiment),
+            _tabulate_dates(plan),
+            fill_template("list.html", sentence="", rows=words.say_next_questions(plan.questions)),
+            fill_template("list.html", sentence="", rows=last),
+        ]
+    )
+    return Part(html, "\n".join([*words.say_plan(plan, zones, display), command]))
+
+
+def _tabulate_times(plan: Plan, zones: ZoneSpans) -> str:
+    if not len(plan.check_times):
+        return ""
+    local = to_local(pd.DatetimeIndex(plan.check_times["time"]), zones)
+    rows = [[str(i), say_moment(moment)] for i, moment in enumerate(local, start=1)]
+    return fill_template("table.html", sentence="", folded="", head=["finger-stick", "when"], rows=rows)
+
+
+def _tabulate_dates(plan: Plan) -> str:
+    if plan.trial is None:
+        return ""
+    dates = plan.trial.dates
+    rows = [[say_day(day), str(arm)] for day, arm in zip(dates["date"], dates["arm"], strict=True)]
+    return fill_template("table.html", sentence="", folded="", head=["date", "drawn by lot"], rows=rows)

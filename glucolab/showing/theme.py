@@ -47,5 +47,5 @@ def finish_chart(chart: alt.TopLevelMixin, description: str, padding: dict[str, 
     }  # fmt: skip
     return chart.properties(description=description, padding=padding, background="transparent").configure(
         font=FONT, axis=axis, view={"stroke": None}, text={"font": FONT, "fontSize": 13, "color": INK},
-        facet={"spacing": 6},
+        facet={"spacing": 6}, legend={"labelFont": FONT, "labelFontSize": 13, "labelColor": INK},
     )  # fmt: skip

@@ -59,7 +59,8 @@ def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float
         *_event_layers(x, floor if tall else height - 2),
     ]
     chart = alt.layer(*layers, data=table).properties(width=plot_px, height=height)
-    header = alt.Header(title=None, labelAngle=0, labelAlign="left", labelFont=theme.FONT, labelFontSize=13)
+    place = {"labelOrient": "top", "labelAnchor": "start"} if tall else {"labelAngle": 0, "labelAlign": "left"}
+    header = alt.Header(title=None, labelFont=theme.FONT, labelFontSize=13, **place)
     faceted = chart.facet(row=alt.Row("day:N", header=header, sort="ascending"))
     description = (
         f"{len(dates)} days, a row each, midnight to midnight: glucose above and below the wear's own median, "

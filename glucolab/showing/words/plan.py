@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
+
 import pandas as pd
 
 from glucolab.clock import ZoneSpans, to_local
+from glucolab.relating.plan_choice import Wish
 from glucolab.relating.planning import Plan, TrialPlan
 from glucolab.showing.display import Display, is_known, write_percent
 from glucolab.showing.words.common import (
@@ -130,6 +133,23 @@ def say_plan(plan: Plan, zones: ZoneSpans, display: Display) -> list[str]:
         lines += [HOW_TO_CHECK, *_say_times(plan.check_times, zones, display)]
     lines += ["", *_say_experiment(plan, display), "", *say_next_questions(plan.questions)]
     return [line for i, line in enumerate(lines) if line or (i and lines[i - 1])]
+
+
+def say_command(study: str, wish: Wish) -> str:
+    """What to type for the same plan in files: the same seed draws the same lot."""
+    avoid = [f"{first}/{last}" for first, last in wish.avoid]
+    options = [
+        ("--start", [wish.start.isoformat()]), ("--days", [f"{wish.days:g}"] if wish.days else []), ("--avoid", avoid),
+        ("--arms", [",".join(wish.arms)] if wish.arms else []), ("--dish", [wish.dish] if wish.dish else []),
+        ("--seed", [str(wish.seed)]), ("--out", ["my_plan"]),
+    ]  # fmt: skip
+    words = [
+        "glucolab",
+        "plan",
+        study,
+        *(part for name, values in options for value in values for part in (name, value)),
+    ]
+    return shlex.join(words)
 
 
 def _say_times(times: pd.DataFrame, zones: ZoneSpans, display: Display) -> list[str]:

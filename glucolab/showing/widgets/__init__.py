@@ -1,0 +1,24 @@
+"""Which questions may be turned by hand? Widgets for a notebook, each over plain functions that work without one."""
+
+from glucolab.showing.quick_altair import skip_slow_grammar
+
+skip_slow_grammar()
+
+from glucolab.showing.widgets.covariates import CovariateExplorer, explore_covariates  # noqa: E402
+from glucolab.showing.widgets.day import DayReader, explore_day  # noqa: E402
+from glucolab.showing.widgets.dishes import DishExplorer, explore_dishes  # noqa: E402
+from glucolab.showing.widgets.periods import PeriodExplorer, explore_periods  # noqa: E402
+from glucolab.showing.widgets.plan import PlanExplorer, explore_plan  # noqa: E402
+
+__all__ = [
+    "CovariateExplorer",
+    "DayReader",
+    "DishExplorer",
+    "PeriodExplorer",
+    "PlanExplorer",
+    "explore_covariates",
+    "explore_day",
+    "explore_dishes",
+    "explore_periods",
+    "explore_plan",
+]

@@ -1,0 +1,118 @@
+"""Do the notebooks run in a real JupyterLab without a network, and do their widgets answer mouse and keyboard?"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.widgets.lab import open_notebook
+
+NOTEBOOKS = ("start_here", "wear_period", "deep_dive", "plan_next_wear")
+ANSWERS_WITHIN_MS = 15_000
+
+
+@pytest.fixture(scope="module")
+def deep_dive(browser, lab):
+    with open_notebook(browser, lab, "deep_dive") as sheet:
+        sheet.run_all()
+        yield sheet
+        assert sheet.outside == []
+        assert sheet.messages == []
+
+
+def widget(sheet, call: str):
+    """The output of the cell that holds a call."""
+    return sheet.page.locator(".jp-CodeCell", has=sheet.page.get_by_text(f"widgets.{call}(analysis)")).last
+
+
+def said(part) -> str:
+    return part.get_by_role("status").inner_text()
+
+
+def changes(sheet, part, before: str) -> str:
+    """The sentence once it is no longer `before`."""
+    until = sheet.page.evaluate("Date.now()") + ANSWERS_WITHIN_MS
+    while said(part) == before and sheet.page.evaluate("Date.now()") < until:
+        sheet.page.wait_for_timeout(50)
+    assert said(part) != before
+    return said(part)
+
+
+@pytest.mark.parametrize("name", NOTEBOOKS)
+def test_a_notebook_runs_whole_in_silence(browser, lab, name):
+    with open_notebook(browser, lab, name) as sheet:
+        sheet.run_all()
+        assert sheet.page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.error']").count() == 0
+        assert sheet.page.get_by_text("This is not a diagnosis").count() == 1
+        assert sheet.outside == []
+        assert sheet.messages == []
+
+
+def test_the_explorer_answers_mouse_and_keyboard(deep_dive):
+    part = widget(deep_dive, "explore_covariates")
+    first = said(part)
+    assert "time asleep" in first
+    covariate = part.get_by_label("goes with")
+    covariate.select_option("stress [points of 10]")
+    second = changes(deep_dive, part, first)
+    assert "point more stress" in second
+    covariate.focus()
+    deep_dive.page.keyboard.press("ArrowDown")
+    third = changes(deep_dive, part, second)
+    assert "more caffeine" in third
+    assert "3 pairs" in third
+
+
+def test_a_click_on_a_dot_draws_its_day(deep_dive):
+    part = widget(deep_dive, "explore_covariates")
+    days = part.get_by_label("days to see")
+    before = days.evaluate("list => [...list.selectedOptions].map(o => o.text)")
+    dots = part.locator(".chart-wrapper svg path, .vega-embed canvas, .vega-embed svg").first
+    dots.wait_for(timeout=ANSWERS_WITHIN_MS)
+    dot = part.locator(".vega-embed .mark-symbol path").first
+    dot.click()
+    deep_dive.page.wait_for_function(
+        "([list, before]) => [...list.selectedOptions].map(o => o.text).join() !== before.join()",
+        arg=[days.element_handle(), before],
+        timeout=ANSWERS_WITHIN_MS,
+    )
+    chosen = days.evaluate("list => [...list.selectedOptions].map(o => o.text)")
+    assert len(chosen) == 1
+    part.locator("figure svg").get_by_text(chosen[0]).wait_for(timeout=ANSWERS_WITHIN_MS)
+
+
+def test_a_choice_survives_running_the_cells_again(deep_dive):
+    part = widget(deep_dive, "explore_covariates")
+    part.get_by_label("goes with").select_option("relaxation [min]")
+    deep_dive.page.wait_for_timeout(500)
+    deep_dive.run_all()
+    part = widget(deep_dive, "explore_covariates")
+    assert part.get_by_label("goes with").input_value() == "relaxation [min]"
+    assert "more relaxation" in said(part)
+
+
+def test_two_dishes_a_day_and_two_wears(deep_dive):
+    dishes = widget(deep_dive, "explore_dishes")
+    before = said(dishes)
+    against = dishes.get_by_label("against")
+    against.select_option(index=3)
+    assert against.input_value().split(" (")[0] in changes(deep_dive, dishes, before)
+    day = widget(deep_dive, "explore_day")
+    before = said(day)
+    assert before.startswith("Sun 18 Oct 2026")
+    day.get_by_role("button", name="the day after").press("Enter")
+    assert changes(deep_dive, day, before).startswith("Mon 19 Oct 2026")
+    periods = widget(deep_dive, "explore_periods")
+    before = said(periods)
+    periods.get_by_label("wears").select_option(index=0)
+    assert changes(deep_dive, periods, before).startswith("2026-06 summer against 2026-02 winter")
+
+
+def test_the_plan_moves_by_keyboard(browser, lab):
+    with open_notebook(browser, lab, "plan_next_wear") as sheet:
+        sheet.run_all()
+        part = widget(sheet, "explore_plan")
+        before = said(part)
+        assert before.startswith("With 6 finger-sticks")
+        part.get_by_role("slider").first.focus()
+        sheet.page.keyboard.press("ArrowRight")
+        assert changes(sheet, part, before).startswith("With 8 finger-sticks")

@@ -1,0 +1,219 @@
+"""What do widgets say and draw when they are turned? Without a browser: set a value, read what follows."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from glucolab.showing import widgets
+from glucolab.showing.widgets.dishes import find_pair, list_dishes
+
+FIGURES = ["date", "coverage", "enough", "mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl"]
+NUMBER = re.compile(r"\d+ mg/dL")
+
+
+def with_study(analysis, **changes):
+    return replace(analysis, study=replace(analysis.study, **changes))
+
+
+@pytest.fixture
+def explorer(sample):
+    return widgets.explore_covariates(sample)
+
+
+def test_the_sentence_follows_what_is_chosen(explorer):
+    assert explorer.sentence.text.startswith("1\N{NO-BREAK SPACE}h more time asleep the night before goes with")
+    assert "28 days of 3 wears" in explorer.sentence.text
+    assert "first pair" in explorer.sentence.text
+    explorer.controls["covariate"].value = "stress"
+    assert "point more stress" in explorer.sentence.text
+    assert "looked at 2 pairs" in explorer.sentence.text
+    explorer.controls["outcome"].value = "overnight_mean_mg_dl"
+    explorer.controls["next_day"].value = True
+    assert "the night's average in the night that follows" in explorer.sentence.text
+    assert "looked at 4 pairs" in explorer.sentence.text
+
+
+def test_looking_again_at_a_pair_counts_once_and_its_figures_are_the_same(explorer):
+    first = explorer.relation.estimate
+    explorer.controls["covariate"].value = "stress"
+    explorer.controls["covariate"].value = "asleep_h"
+    assert explorer.relation.estimate == first
+    assert "looked at 2 pairs" in explorer.sentence.text
+
+
+def test_fewer_wears_and_better_recorded_days_leave_fewer_points(explorer):
+    explorer.controls["wears"].value = ("2026-10_autumn",)
+    assert explorer.relation.points["wear"].unique().tolist() == ["2026-10_autumn"]
+    assert "of 1 wear," in explorer.sentence.text
+    before = len(explorer.relation.points)
+    explorer.controls["least_coverage"].value = 0.95
+    assert len(explorer.relation.points) < before
+
+
+def test_no_wear_chosen_says_what_is_wanting(explorer):
+    explorer.controls["wears"].value = ()
+    assert explorer.sentence.text.startswith("Too little to draw a line through: 0 days of 0 wears.")
+
+
+def test_held_equal_is_said(explorer):
+    explorer.controls["adjust"].value = ("stress", "caffeine_mg")
+    assert "at equal stress and caffeine" in explorer.sentence.text
+
+
+def test_days_chosen_in_the_list_are_drawn_and_ringed(explorer):
+    explorer.days.value = explorer.days.options[:2]
+    assert explorer.traces.value.count("<svg") == 1
+    explorer.days.value = (explorer.days.options[0], explorer.days.options[-1])
+    assert explorer.traces.value.count("<svg") == 2  # of two wears, a picture each
+    chosen = [param.get("value") for param in explorer.chart.spec["params"] if param["name"] == "picked"]
+    assert chosen == [[{"day": day} for day in explorer.days.value]]
+
+
+def test_days_chosen_in_the_picture_choose_them_in_the_list(explorer):
+    wanted = explorer.days.options[:1]
+    # as the picture sends it: the signal of a point selection by a field
+    explorer.chart._vl_selections = {"picked": {"value": {"vlPoint": {"or": [{"day": wanted[0]}]}}, "store": []}}
+    assert explorer.days.value == wanted
+    assert explorer.traces.value.count("<svg") == 1
+
+
+def test_more_days_than_are_drawn_are_counted(explorer):
+    explorer.days.value = explorer.days.options[:7]
+    assert "2 more days are chosen, and not drawn." in explorer.traces.value
+
+
+def test_what_was_chosen_survives_a_new_run_of_the_cell(sample):
+    first = widgets.explore_covariates(sample)
+    first.controls["covariate"].value = "stress"
+    first.controls["wears"].value = ("2026-10_autumn",)
+    first.days.value = first.days.options[:1]
+    second = widgets.explore_covariates(sample)
+    assert second.controls["covariate"].value == "stress"
+    assert second.controls["wears"].value == ("2026-10_autumn",)
+    assert second.days.value == first.days.value
+    assert "looked at 2 pairs" in second.sentence.text
+
+
+def test_a_choice_that_the_study_no_longer_has_is_forgotten(sample):
+    first = widgets.explore_covariates(sample)
+    first.controls["wears"].value = ("2026-06_summer", "2026-10_autumn")
+    fewer = replace(sample, wears=sample.wears[:1])
+    again = widgets.explore_covariates(fewer)
+    assert again.controls["wears"].value == ("2026-02_winter",)
+
+
+def test_no_figure_where_numbers_are_hidden(sample):
+    hidden = with_study(sample, numbers=False)
+    explorer, day = widgets.explore_covariates(hidden), widgets.explore_day(hidden)
+    dishes, periods, plan = (
+        make(hidden) for make in (widgets.explore_dishes, widgets.explore_periods, widgets.explore_plan)
+    )
+    for text in (explorer.sentence.text, day.sentence.text, dishes.sentence.text, periods.sentence.text,
+                 plan.sentence.text):  # fmt: skip
+        assert text
+        assert not NUMBER.search(text)
+    axis = explorer.chart.spec["layer"][2]["encoding"]["y"]["axis"]
+    assert axis["labels"] is False
+    assert not hasattr(plan, "goal") or plan.goal not in plan.children
+
+
+def test_mmol_is_shown_where_it_is_asked_for(sample):
+    other = with_study(sample, unit="mmol/L")
+    assert "mmol/L" in widgets.explore_covariates(other).sentence.text
+    assert "mmol/L" in widgets.explore_day(other).sentence.text
+    plan = widgets.explore_plan(other)
+    assert plan.goal.max < 8
+    assert "mmol/L" in plan.sentence.text
+
+
+@pytest.mark.parametrize("make", ["explore_covariates", "explore_dishes", "explore_periods", "explore_plan"])
+def test_whoever_is_only_described_gets_words(sample, make):
+    young = with_study(sample, person=replace(sample.study.person, under_18=True))
+    shown = getattr(widgets, make)(young)
+    assert "to be described, not advised" in shown.text
+    assert not hasattr(shown, "children")
+
+
+def test_a_day_is_read_with_its_events_and_steps_to_the_next(sample):
+    reader = widgets.explore_day(sample)
+    assert reader.sentence.text.startswith("Sun 18 Oct 2026, 2026-10 autumn")
+    assert "buckwheat porridge" in reader.shown.value
+    reader.after.click()
+    assert reader.sentence.text.startswith("Mon 19 Oct 2026")
+    reader.wear.value = "2026-02_winter"
+    assert "2026-02 winter" in reader.sentence.text
+    assert len(reader.day.options) == len(sample.wears[0].days.dates)
+    for _ in range(30):
+        reader.after.click()
+    assert reader.day.value == len(reader.day.options) - 1
+
+
+def test_day_figures_are_those_of_the_table(sample):
+    reader = widgets.explore_day(sample)
+    daily = sample.wears[-1].tables["daily"].iloc[reader.day.value]
+    assert f"average {round(daily['mean_mg_dl'])}\N{NO-BREAK SPACE}mg/dL" in reader.sentence.text
+
+
+def test_two_dishes_say_their_pooled_difference_both_ways(sample):
+    explorer = widgets.explore_dishes(sample)
+    pair = find_pair(sample.tables["dish_pairs"], (explorer.first.value, explorer.second.value))
+    assert pair is not None
+    first, second = explorer.first.value, explorer.second.value
+    said = explorer.sentence.text
+    explorer.first.value, explorer.second.value = second, first
+    signs = [re.search(r"([+−])(\d+)", text).groups() for text in (said, explorer.sentence.text)]
+    assert signs[0][1] == signs[1][1]
+    assert signs[0][0] != signs[1][0]
+
+
+def test_the_same_dish_twice_is_not_compared(sample):
+    explorer = widgets.explore_dishes(sample)
+    explorer.second.value = explorer.first.value
+    assert explorer.sentence.text == "Choose two different dishes."
+    assert explorer.picture.value == ""
+
+
+def test_dishes_are_counted_as_usable(sample):
+    counts = list_dishes(sample)
+    meals = [one.tables["meal_responses"] for one in sample.wears]
+    porridge = sum(int((m["usable_2h"].eq(True) & m["dish"].eq("buckwheat porridge")).sum()) for m in meals)
+    assert counts["buckwheat porridge"] == porridge
+
+
+def test_periods_say_what_the_comparison_says(sample):
+    explorer = widgets.explore_periods(sample)
+    assert explorer.sentence.text.startswith("2026-10 autumn against 2026-06 summer")
+    assert explorer.picture.value.count("<svg") == 1
+    explorer.pair.value = 0
+    row = sample.tables["comparisons"].iloc[0]
+    assert f"{abs(round(row['difference_mg_dl']))}\N{NO-BREAK SPACE}mg/dL" in explorer.sentence.text
+
+
+def test_more_finger_sticks_bring_a_narrower_average(sample):
+    explorer = widgets.explore_plan(sample)
+    widths = []
+    for checks in (0, 6, 20):
+        explorer.checks.value = checks
+        widths.append(float(re.search(r"to within (\d+)", explorer.sentence.text)[1]))
+    assert widths[0] > widths[1] >= widths[2]
+    before = explorer.sentence.text
+    explorer.goal.value = 120
+    assert explorer.sentence.text != before  # a goal far away is settled
+
+
+def test_one_wear_alone_is_not_compared(sample):
+    single = replace(
+        sample, wears=sample.wears[:1], tables={**sample.tables, "comparisons": sample.tables["comparisons"][:0]}
+    )
+    assert "cannot be compared" in widgets.explore_periods(single).text
+
+
+def test_nothing_written_down_leaves_words(sample):
+    bare = [
+        replace(one, related=replace(one.related, day_covariates=(), daily=one.related.daily[FIGURES]))
+        for one in sample.wears
+    ]
+    assert "Nothing was written down" in widgets.explore_covariates(replace(sample, wears=tuple(bare))).text

@@ -46,7 +46,7 @@ def explore_covariates(analysis: StudyAnalysis) -> w.Widget:
     return CovariateExplorer(analysis)
 
 
-class CovariateExplorer(w.VBox):
+class CovariateExplorer(parts.Explorer):
     """The widget behind :func:`explore_covariates`.
 
     Attributes

@@ -52,7 +52,7 @@ def read_day(result: WearAnalysis, place: int, display: Display, table: pd.DataF
     return picture + fill_template("list.html", sentence=none, rows=events)
 
 
-class DayReader(w.VBox):
+class DayReader(parts.Explorer):
     """The widget behind :func:`explore_day`."""
 
     def __init__(self, analysis: StudyAnalysis):

@@ -52,7 +52,7 @@ def find_pair(pairs: pd.DataFrame, dishes: tuple[str, str]) -> pd.Series | None:
     return found.iloc[0] if len(found) and dishes[0] != dishes[1] else None
 
 
-class DishExplorer(w.VBox):
+class DishExplorer(parts.Explorer):
     """The widget behind :func:`explore_dishes`."""
 
     def __init__(self, analysis: StudyAnalysis):

@@ -70,6 +70,18 @@ class Sentence(anywidget.AnyWidget):
     """
     text = traitlets.Unicode().tag(sync=True)
 
+    def __repr__(self) -> str:
+        return self.text
+
+
+class Explorer(w.VBox):
+    """Controls, what they say and what they show; where no widget is drawn, what it says stands for it."""
+
+    sentence: Sentence
+
+    def __repr__(self) -> str:
+        return self.sentence.text
+
 
 def name(text: str) -> str:
     """What stands over a picture, escaped; empty for no text."""

@@ -41,7 +41,7 @@ def list_pairs(analysis: StudyAnalysis) -> pd.DataFrame:
     return table[table["level"] == "wear"]
 
 
-class PeriodExplorer(w.VBox):
+class PeriodExplorer(parts.Explorer):
     """The widget behind :func:`explore_periods`."""
 
     def __init__(self, analysis: StudyAnalysis):

@@ -39,7 +39,7 @@ def explore_plan(analysis: StudyAnalysis) -> w.Widget:
     return PlanExplorer(analysis)
 
 
-class PlanExplorer(w.VBox):
+class PlanExplorer(parts.Explorer):
     """The widget behind :func:`explore_plan`."""
 
     def __init__(self, analysis: StudyAnalysis):

@@ -1,14 +1,16 @@
-"""Where does open data come from? One fixture, which skips with the name of the published source."""
+"""Where do open data and a browser come from? Fixtures that skip, in words, where there are none."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+import shutil
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 REPOSITORY = Path(__file__).resolve().parents[1]
+PLACES = ("chromium", "chromium-browser", "google-chrome")
 
 PUBLISHED = {
     "food_log": "BIG IDEAs Lab Glycemic Variability and Wearable Device Data 1.1 (PhysioNet; Bent et al., "
@@ -73,3 +75,23 @@ def make_study(tmp_path: Path, sound_study: dict[str, str]) -> Callable[..., Pat
         return root
 
     return make
+
+
+def find_chromium() -> str | None:
+    """Path of a Chromium: the environment's choice, else the first on the path."""
+    return os.environ.get("GLUCOLAB_CHROMIUM") or next(filter(None, map(shutil.which, PLACES)), None)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[object]:
+    """Headless Chromium; skips in words where there is none."""
+    playwright = pytest.importorskip(
+        "playwright.sync_api", reason="playwright is not installed: pip install -e '.[test]'"
+    )
+    path = find_chromium()
+    if path is None:
+        pytest.skip("no Chromium was found: install it (Debian package chromium) or name it in GLUCOLAB_CHROMIUM")
+    with playwright.sync_playwright() as driver:
+        chromium = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield chromium
+        chromium.close()

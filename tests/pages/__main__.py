@@ -8,8 +8,7 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 from glucolab.running.cli import main
-from tests.conftest import REPOSITORY
-from tests.pages.conftest import find_chromium
+from tests.conftest import REPOSITORY, find_chromium
 
 WIDTH, HEIGHT = 1000, 1560
 PICTURE = REPOSITORY / "reports" / "wear_page.png"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -13,7 +12,6 @@ import pytest
 from glucolab.running.cli import main
 from tests.conftest import REPOSITORY
 
-PLACES = ("chromium", "chromium-browser", "google-chrome")
 PLANTED = "<script>document.title='run'</script><img src=x onerror=\"document.title='run'\">"
 """Text that would run if any page took it for markup."""
 
@@ -42,26 +40,6 @@ class Visit:
     page: object
     requests: list[str] = field(default_factory=list)
     messages: list[str] = field(default_factory=list)
-
-
-def find_chromium() -> str | None:
-    """Path of a Chromium: the environment's choice, else the first on the path."""
-    return os.environ.get("GLUCOLAB_CHROMIUM") or next(filter(None, map(shutil.which, PLACES)), None)
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[object]:
-    """Headless Chromium; skips in words where there is none."""
-    playwright = pytest.importorskip(
-        "playwright.sync_api", reason="playwright is not installed: pip install -e '.[test]'"
-    )
-    path = find_chromium()
-    if path is None:
-        pytest.skip("no Chromium was found: install it (Debian package chromium) or name it in GLUCOLAB_CHROMIUM")
-    with playwright.sync_playwright() as driver:
-        chromium = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ import pytest
 from glucolab.running.opening import open_study
 from glucolab.showing.widgets.sitting import open_sitting
 from tests.conftest import REPOSITORY
-from tests.pages.conftest import browser  # noqa: F401  (the same browser)
 from tests.widgets.lab import Lab, start_lab
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 
 from tests.widgets.lab import open_notebook
 
@@ -116,3 +117,10 @@ def test_the_plan_moves_by_keyboard(browser, lab):
         part.get_by_role("slider").first.focus()
         sheet.page.keyboard.press("ArrowRight")
         assert changes(sheet, part, before).startswith("With 8 finger-sticks")
+
+
+def test_widgets_break_no_rule_of_access(deep_dive):
+    """Rules of axe-core on the outputs alone: the rest of the page is the lab's own."""
+    found = Axe().run(deep_dive.page, context={"include": [[".jp-OutputArea-output"]]}).response
+    assert len(found["passes"]) > 10
+    assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found["violations"]] == []

@@ -46,10 +46,11 @@ def choose_size(name: str, low: float, high: float, step: float, value: float, f
 
 
 class Sentence(anywidget.AnyWidget):
-    """A sentence that a screen reader reads out when it changes; keys pressed beside it belong to its widget.
+    """A sentence that a screen reader reads out when it changes; it also mends the controls around it.
 
-    A `HTML` widget would replace the very element that is to be listened to, and then nothing is read. And a notebook
-    takes the arrow keys for its cells, even from a list that has the focus, unless it is told not to.
+    A `HTML` widget would replace the very element that is to be listened to, and then nothing is read. A notebook
+    takes the arrow keys for its cells, even from a list that has the focus, unless it is told not to. And sliders come
+    without a name for those who do not see it beside them.
     """
 
     _esm = """
@@ -62,7 +63,15 @@ class Sentence(anywidget.AnyWidget):
       model.on("change:text", write);
       el.append(said);
       const keep_keys = (event) => event.target.setAttribute("data-lm-suppress-shortcuts", "true");
-      const placed = new ResizeObserver(() => el.closest(".widget-vbox")?.addEventListener("focusin", keep_keys));
+      const name_handles = (box) => box.querySelectorAll(".noUi-handle").forEach((handle) => {
+        const label = handle.closest(".widget-inline-hbox")?.querySelector(".widget-label");
+        handle.setAttribute("aria-label", label?.textContent ?? "");
+      });
+      const placed = new ResizeObserver(() => {
+        const box = el.closest(".widget-vbox");
+        box?.addEventListener("focusin", keep_keys);
+        if (box) name_handles(box);
+      });
       placed.observe(el);
       return () => placed.disconnect();
     }

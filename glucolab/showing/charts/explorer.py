@@ -43,7 +43,7 @@ def chart_relation(relation: DayRelation, display: Display, chosen: tuple[str, .
     shapes = alt.Scale(domain=names, range=_cycle(SHAPES, names))
     figures = display.numbers or relation.outcome == "cv_percent"
     x_title = cut_text(say_covariate(relation.covariate), theme.letters_in(width - 80))
-    y_title = cut_text(f"{say_outcome(relation.outcome, display)}, {say_when(relation)}", theme.letters_in(HEIGHT_PX))
+    y_title = say_outcome(relation.outcome, display)
     x = alt.X("covariate:Q", scale=alt.Scale(zero=False, nice=True), axis=alt.Axis(title=x_title, tickCount=6))
     y_axis = alt.Axis(title=y_title, labels=figures, ticks=figures, tickCount=6)
     y_scale = alt.Scale(zero=False, nice=True)

@@ -10,6 +10,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from glucolab.showing.colours import PAGE_COLOURS
+from glucolab.showing.words.terms import TERMS, explain
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -40,7 +41,9 @@ class Part:
 def environment() -> Environment:
     """Templates of this folder, escaping always, undefined names an error."""
     loader = FileSystemLoader(TEMPLATES)
-    return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made.filters["explained"] = explain
+    return made
 
 
 def fill_template(name: str, **values: object) -> Markup:
@@ -57,3 +60,9 @@ def write_style() -> str:
 def show_style() -> Part:
     """The style of a page, for a notebook to show once at its top: on the notebook's own ground."""
     return Part(f"<style>{write_style()}.gl {{ background: none; }}</style>", "")
+
+
+def show_terms() -> Part:
+    """Every term with its meaning, folded."""
+    terms = [(word, meaning) for word, (_, meaning) in TERMS.items()]
+    return Part(fill_template("terms.html", terms=terms), "")

@@ -64,7 +64,9 @@ def show_comparison(tables: dict[str, pd.DataFrame], summary: dict, study: Study
         "where",
         "also changed",
     ]
-    rows = [_comparison_row(row, display) for _, row in comparisons.iterrows()]
+    # a stretch of one wear has that wear's name, and would say the same again
+    once = comparisons.drop_duplicates(["period_a", "period_b"])
+    rows = [_comparison_row(row, display) for _, row in once.iterrows()]
     html = fill_template("list.html", sentence="", rows=[s for s in said if s])
     html += fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows)
     return Part(html + _tabulate_habits(tables["habit_changes"], latest), " ".join(said))
@@ -96,7 +98,7 @@ def _comparison_row(row: pd.Series, display: Display) -> list[str]:
     figure = [display.change(*row[list(words.DIFFERENCE)]) if known else ""] if display.numbers else []
     verdict = "worn at the same time" if row["relation"] == "overlapping" else VERDICT_WORDS[row["verdict"]]
     block = row["largest_block"] if is_known(row["largest_block"]) else ""
-    changed = row["changed"] if is_known(row["changed"]) else ""
+    changed = ", ".join(row["changed"].split(";")) if is_known(row["changed"]) else ""
     return [say_title(row["period_a"]), say_title(row["period_b"]), *figure, verdict, block, changed]
 
 

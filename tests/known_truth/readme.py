@@ -20,6 +20,7 @@ FLAG_COLUMNS = {
 STUDY_COLUMNS = {
     "kind": "invented studies", "studies": "n", "difference": "difference holds", "difference_nil": "claimed where nil",
     "effects": "effects hold", "effects_nil": "claimed where nil", "file_nil": "any in a study",
+    "false_share": "share of claims",
     "wrong_way": "wrong way", "dish_rise": "dish holds", "dish_pair": "pair holds",
 }  # fmt: skip
 HOLDS = ("hold", "difference", "effects", "dish_rise", "dish_pair")

@@ -92,8 +92,9 @@ def summarise_studies(figures: pd.DataFrame, claims: pd.DataFrame) -> pd.DataFra
     """A row a kind of study: what holds, and what is claimed though nothing is true.
 
     kind, studies; difference (hold), difference_nil (claimed where none is true); effects (hold of all together),
-    effects_nil (claimed, of all that are nil), file_nil (studies in which any nil effect is claimed), wrong_way
-    (claimed with the wrong sign, of all that are real); dish_rise, dish_pair (hold).
+    effects_nil (claimed, of all that are nil), file_nil (studies in which any nil effect is claimed), false_share
+    (of the claims of a study those that are nil, 0 where it claims nothing: what q bounds), wrong_way (claimed with
+    the wrong sign, of all that are real); dish_rise, dish_pair (hold).
     """
     claims = claims.assign(
         held=_held(claims), made=claims["verdict"].isin(CLAIMS), nil=claims["truth"].abs() < NIL,
@@ -111,6 +112,7 @@ def summarise_studies(figures: pd.DataFrame, claims: pd.DataFrame) -> pd.DataFra
             "difference_nil": differences.loc[differences["nil"], "made"].mean(),
             "effects": effects["held"].mean(), "effects_nil": nil["made"].mean(),
             "file_nil": nil.groupby("study")["made"].any().mean(),
+            "false_share": effects[effects["made"]].groupby("study")["nil"].mean().sum() / mine["study"].nunique(),
             "wrong_way": (real["made"] & ((real["verdict"] == "higher") != (real["truth"] > 0))).mean(),
             "dish_rise": dishes.get("dish rise", np.nan), "dish_pair": dishes.get("dish pair", np.nan),
         })  # fmt: skip

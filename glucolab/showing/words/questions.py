@@ -6,7 +6,7 @@ import pandas as pd
 
 from glucolab.record import Person
 from glucolab.showing.display import Display, is_known, write_number
-from glucolab.showing.words.common import OUTCOME_CHANGES, OUTCOME_WORDS, say_count, say_factor
+from glucolab.showing.words.common import OUTCOME_CHANGES, OUTCOME_WORDS, say_count, say_factor, split_unit
 
 MOST_QUESTIONS = 3
 CLAIMS = ("lower", "higher")
@@ -76,7 +76,10 @@ def say_finding(row: pd.Series, display: Display) -> str:
 def say_estimate(row: pd.Series, display: Display) -> str:
     """An effect with its interval: ``−9 mg/dL (−16 to −2)``."""
     unit, ends = str(row["unit"]), [float(row[name]) for name in ("estimate", "low", "high")]
+    kind, _, column = str(row["factor"]).partition(":")
     shown = unit.replace("mg/dL", display.unit)
+    if kind == "covariate" and " per " in unit and split_unit(column)[1]:
+        shown = f"{shown} {split_unit(column)[1]}"
     if unit.startswith("mg/dL") and not unit.startswith("mg/dL min"):
         return display.change(*ends).replace(display.unit, shown, 1)
     ends = [float(display.values(end)) if unit.startswith("mg/dL") else end for end in ends]

@@ -190,10 +190,10 @@ def build_page(notebook: NotebookNode, title: str) -> str:
     """
     from markupsafe import Markup
 
-    from glucolab.showing.markup import write_style
+    from glucolab.showing.markup import explain_once, write_style
 
     shown = [cell for cell in notebook.cells if NOTEBOOK_ONLY not in cell.metadata.get("tags", [])]
-    body = [Markup(_show_cell(cell)) for cell in shown]
+    body = [Markup(explain_once("\n".join(_show_cell(cell) for cell in shown)))]
     code = [cell.source for cell in notebook.cells if cell.cell_type == "code"]
     return _page_template().render(title=title, body=body, code=code, style=Markup(write_style()))
 

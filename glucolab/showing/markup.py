@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -13,6 +14,7 @@ from glucolab.showing.colours import PAGE_COLOURS
 from glucolab.showing.words.terms import TERMS, explain
 
 TEMPLATES = Path(__file__).parent / "templates"
+_EXPLAINED = re.compile('<abbr title="(?P<meaning>[^"]*)">(?P<word>[^<]*)</abbr>')
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,18 @@ def write_style() -> str:
 def show_style() -> Part:
     """The style of a page, for a notebook to show once at its top: on the notebook's own ground."""
     return Part(f"<style>{write_style()}.gl {{ background: none; }}</style>", "")
+
+
+def explain_once(html: str) -> str:
+    """A whole page with each term's meaning where the term comes first, and not again."""
+    seen: set[str] = set()
+
+    def keep_first(found: re.Match[str]) -> str:
+        known = found["meaning"] in seen
+        seen.add(found["meaning"])
+        return found["word"] if known else found[0]
+
+    return _EXPLAINED.sub(keep_first, html)
 
 
 def show_terms() -> Part:

@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from glucolab.showing.markup import explain_once
 from glucolab.showing.words.terms import TERMS, explain
 
 EXAMPLES = {
@@ -16,7 +17,7 @@ EXAMPLES = {
     "later dip": "the later dip", "the night's average": "in the night's average", "swing": "the swing within a day",
     "standard deviation": "14 mg/dL (standard deviation)", "occasion": "33 occasions with", "stretch": "four stretches of wear",
     "goes with": "A walk goes with less", "too small to matter": "too small to matter", "cannot tell yet": "cannot tell yet",
-    "q": "q",
+    "exact p": "exact p 0.022", "q": "q",
 }  # fmt: skip
 
 
@@ -38,6 +39,14 @@ def test_the_first_time_only():
 def test_the_meal_s_rise_is_told_from_a_rise_of_some_minutes():
     assert "<abbr" in explain("porridge, 46 g carbohydrate; rise after eating 46")
     assert "<abbr" not in explain("rise of 40 min")
+
+
+def test_a_page_explains_a_term_once():
+    page = f"<p>{explain('set aside')}</p><p>{explain('set aside, the median')}</p>"
+    once = explain_once(page)
+    assert once.count("<abbr") == 2
+    assert once.endswith("</p>")
+    assert "<p>set aside, the <abbr" in once
 
 
 def test_what_a_text_brings_stays_text():

@@ -64,6 +64,10 @@ TERMS = {
         "cannot tell yet",
         "The interval holds differences that would matter and others that would not: more days may tell.",
     ),
+    "exact p": (
+        "exact p",
+        "Of all the ways in which the lot could have fallen, the share that gives a difference as large.",
+    ),
     "q": ("\\bq\\b", "Of all claims as strong as this one, the share that luck alone would make."),
 }
 """By the word: how it stands in a text, and what it means."""

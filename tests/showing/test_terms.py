@@ -10,15 +10,29 @@ from glucolab.showing.markup import explain_once
 from glucolab.showing.words.terms import TERMS, explain
 
 EXAMPLES = {
-    "average": "Your average was 98 mg/dL", "give or take": "98 mg/dL, give or take 8", "90 % interval": "difference (90 % interval)",
-    "time recorded": "95 % of the time recorded", "variance": "83 % of the variance", "median": "above the median",
-    "set aside": "500 readings are set aside", "rise after eating": "a smaller rise after eating",
-    "area under the rise": "the area under the rise", "to the peak": "to the peak", "back down after": "back down after",
-    "later dip": "the later dip", "the night's average": "in the night's average", "swing": "the swing within a day",
-    "standard deviation": "14 mg/dL (standard deviation)", "occasion": "33 occasions with", "stretch": "four stretches of wear",
-    "goes with": "A walk goes with less", "too small to matter": "too small to matter", "cannot tell yet": "cannot tell yet",
-    "exact p": "exact p 0.022", "q": "q",
-}  # fmt: skip
+    "average": "Your average was 98 mg/dL",
+    "give or take": "98 mg/dL, give or take 8",
+    "90 % interval": "difference (90 % interval)",
+    "time recorded": "95 % of the time recorded",
+    "variance": "83 % of the variance",
+    "median": "above the median",
+    "set aside": "500 readings are set aside",
+    "rise after eating": "a smaller rise after eating",
+    "area under the rise": "the area under the rise",
+    "to the peak": "to the peak",
+    "back down after": "back down after",
+    "later dip": "the later dip",
+    "the night's average": "in the night's average",
+    "swing": "the swing within a day",
+    "standard deviation": "14 mg/dL (standard deviation)",
+    "occasion": "33 occasions with",
+    "stretch": "four stretches of wear",
+    "goes with": "A walk goes with less",
+    "too small to matter": "too small to matter",
+    "cannot tell yet": "cannot tell yet",
+    "exact p": "exact p 0.022",
+    "q": "q",
+}
 
 
 def test_every_term_is_tried():

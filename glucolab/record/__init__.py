@@ -12,7 +12,7 @@ from glucolab.record.outputs import (
     WEAR_SUMMARY_KEYS,
 )
 from glucolab.record.study import Goal, Person, Study, WearPeriod, empty_table
-from glucolab.record.study_outputs import OUTPUT_TABLES, STUDY_OUTPUTS, STUDY_SUMMARY_KEYS
+from glucolab.record.study_outputs import OUTPUT_TABLES, REPORT_OUTPUTS, STUDY_OUTPUTS, STUDY_SUMMARY_KEYS
 
 __all__ = [
     "FLAGS",
@@ -20,6 +20,7 @@ __all__ = [
     "INPUT_TABLES",
     "LINKS",
     "OUTPUT_TABLES",
+    "REPORT_OUTPUTS",
     "RESPONSE_REASONS",
     "STUDY_KEYS",
     "STUDY_OUTPUTS",

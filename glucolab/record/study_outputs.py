@@ -216,6 +216,17 @@ ENERGY_EFFECTS = Table("energy_effects", "a row a feeling and what glucose did a
     ("needed", "count", "more notes until it could tell; empty if it can or none under 200 would do"),
 ))  # fmt: skip
 
+LOG_PREDICTION = Table("log_prediction", "one row: rises foretold from the log, days left out in turn; written by `report` alone", name_columns(
+    ("n_meals", "count", "usable meals"),
+    ("n_days", "count", "days they lie on"),
+    ("error_log_mg_dl", "number", "root mean square error of the rise foretold from the log [mg/dL]"),
+    ("error_average_mg_dl", "number", "of the wearer's own average in that wear [mg/dL]"),
+    ("error_ratio", "number", "the first over the second: below 1 = the log does better [1]"),
+    ("low", "number", "lower end of its 90 % interval, whole days resampled [1]"),
+    ("high", "number", "upper end [1]"),
+    ("verdict", "text", "better, no_better (by a twentieth or more), cannot_tell_yet or not_enough_data"),
+))  # fmt: skip
+
 STUDY_OUTPUTS = {
     t.name: t
     for t in (
@@ -238,7 +249,10 @@ STUDY_OUTPUTS = {
         NEXT_QUESTIONS,
     )
 }
-OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS
+REPORT_OUTPUTS = {LOG_PREDICTION.name: LOG_PREDICTION}
+"""Of the study too, but worked out where pages are made: it takes longer than `measure` may."""
+
+OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS | REPORT_OUTPUTS
 
 STUDY_SUMMARY_KEYS: tuple[Key, ...] = (
     Key("contract", "count", "version of this contract"),

@@ -19,6 +19,10 @@ WORTH_NOTICING = 0.05
 """Share by which errors must shrink to matter: a twentieth is one mg/dL where rises err by 20 (common sense, no
 source)."""
 
+WIDER = float(np.sqrt(1 + FOLDS / (FOLDS - 1)))
+"""Standard error of a difference found over folds, to that of errors that knew nothing of each other: each fold learns
+from the meals that the others are tried on (Nadeau & Bengio, Mach Learn 2003;52:239-281, for splits at random)."""
+
 NUMBERS = (
     "carbs_g",
     "fiber_g",
@@ -33,11 +37,11 @@ NUMBERS = (
     "asleep_h",
     "stress",
 )
-"""Of the log, known before the two hours are over; nothing here comes from the sensor."""
+"""Of the log, beside the dish; nothing here comes from the sensor, and nothing tells one day from another."""
 
 
 def estimate_prediction(wears: Sequence[WearTables]) -> pd.DataFrame:
-    """``log_prediction.csv``: errors of the log's model beside those of the own average, over days left out in turn.
+    """``log_prediction.csv``: errors of a model of the log beside those of the own average, days left out in turn.
 
     Parameters
     ----------
@@ -53,8 +57,14 @@ def estimate_prediction(wears: Sequence[WearTables]) -> pd.DataFrame:
     -----
     Whole days are left out, so that no meal is foretold from another of its day. Both sides learn from the same meals:
     the average is that of the meal's own wear, and the model adds to it what carbohydrate, dish, hour and the rest of
-    the log say, shrunk toward nothing as far as the meals it learns from advise. The interval resamples whole days; it
-    holds for meals like those logged. Importing scikit-learn takes most of a second: `measure` does without.
+    the log say, shrunk toward nothing as far as the meals it learns from advise.
+
+    Limits: it holds for new days of the same wears, lived and logged alike. Resampling days alone held what a model
+    then reached on such days in 67 % of invented studies; widened as here in 86 % (60 studies of each of sixteen
+    kinds, one to six wears of 13 days; 77-97 % by kind). Where nothing logged matters the ratio is 1 within a
+    hundredth or two, and the interval may miss it by as little: no better is then said in 85 % after one wear, nearly
+    always after more, and better in none of 240 studies. Importing scikit-learn takes a second, so that `measure`
+    does without this table.
     """
     meals = _usable_meals(wears)
     found: dict[str, object] = {"n_meals": len(meals), "n_days": meals["day"].nunique() if len(meals) else 0}
@@ -83,16 +93,23 @@ def foretell_left_out(meals: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     -------
     log, average : array, shape (n,)
         Of the model, and of the mean of the other days' meals of the same wear. [(mg/dL)²]
+
+    Notes
+    -----
+    The model is a line shrunk as far as the likelihood of the meals it learns from advises (MacKay, Neural Comput
+    1992;4:415-447).
     """
+    from sklearn.linear_model import BayesianRidge
     from sklearn.model_selection import GroupKFold
 
     rise, wear = meals["rise_mg_dl"].to_numpy(), meals["wear"].to_numpy()
     log, average = np.empty(len(meals)), np.empty(len(meals))
     for known, left in GroupKFold(FOLDS).split(meals, groups=meals["day"]):
-        usual = _own_average(rise[known], wear[known], wear)
-        model = _build_model().fit(meals.iloc[known], rise[known] - usual[known])
-        average[left] = (rise[left] - usual[left]) ** 2
-        log[left] = (rise[left] - usual[left] - model.predict(meals.iloc[left])) ** 2
+        over_usual = rise - _own_average(rise[known], wear[known], wear)
+        columns = _tabulate_log(meals, known)
+        model = BayesianRidge().fit(columns[known], over_usual[known])
+        average[left] = over_usual[left] ** 2
+        log[left] = (over_usual[left] - model.predict(columns[left])) ** 2
     return log, average
 
 
@@ -102,20 +119,19 @@ def _own_average(rise: np.ndarray, wear: np.ndarray, wanted: np.ndarray) -> np.n
     return np.where(count > 0, total / np.maximum(count, 1), rise.mean())[wanted]
 
 
-def _build_model():
-    """A line through the log, shrunk as far as leaving out each known meal advises."""
-    from sklearn.compose import make_column_transformer
-    from sklearn.impute import SimpleImputer
-    from sklearn.linear_model import RidgeCV
-    from sklearn.pipeline import make_pipeline
-    from sklearn.preprocessing import OneHotEncoder, StandardScaler
+def _tabulate_log(meals: pd.DataFrame, known: np.ndarray) -> np.ndarray:
+    """Columns of the log, numbers in units of their spread and a column a dish, shape (n, k).
 
-    filled = SimpleImputer(strategy="median", add_indicator=True, keep_empty_features=True)
-    columns = make_column_transformer(
-        (make_pipeline(filled, StandardScaler()), list(NUMBERS)),
-        (OneHotEncoder(handle_unknown="ignore", sparse_output=False), ["dish"]),
-    )
-    return make_pipeline(columns, RidgeCV(np.logspace(-1, 4, 16)))
+    All of it is learnt from the rows `known`: what is not written stands at its mean, a new dish has no column.
+    """
+    numbers = meals[list(NUMBERS)].to_numpy(float)
+    written = ~np.isnan(numbers)
+    mean = np.where(written, numbers, 0)[known].sum(axis=0) / np.maximum(written[known].sum(axis=0), 1)
+    numbers = np.where(written, numbers - mean, 0)
+    spread = numbers[known].std(axis=0)
+    dish = meals["dish"].to_numpy(object)
+    names = np.unique(dish[known][dish[known] != ""])
+    return np.hstack([numbers / np.where(spread > 0, spread, 1), dish[:, None] == names[None, :]])
 
 
 def compare_errors(log: np.ndarray, average: np.ndarray, day: np.ndarray) -> dict[str, object]:
@@ -130,17 +146,29 @@ def compare_errors(log: np.ndarray, average: np.ndarray, day: np.ndarray) -> dic
     Returns
     -------
     dict
-        Columns of ``log_prediction.csv``.
+        Columns of ``log_prediction.csv``; ``not_enough_data`` alone where the average never errs (a flat trace).
+
+    Notes
+    -----
+    Whole days are resampled, and the interval is then widened about the ratio, both in logarithms, by `WIDER`.
     """
     _, group = np.unique(day, return_inverse=True)
     sums = np.stack([np.bincount(group, errors) for errors in (log, average)], axis=1)
     n = len(sums)
-    times = np.random.default_rng(0).multinomial(n, np.full(n, 1 / n), N_DRAWS)
-    drawn = times @ sums
-    low, high = np.quantile(np.sqrt(drawn[:, 0] / drawn[:, 1]), [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
-    ends = {"error_ratio": float(np.sqrt(log.sum() / average.sum())), "low": float(low), "high": float(high)}
-    errors = {"error_log_mg_dl": np.sqrt(log.mean()), "error_average_mg_dl": np.sqrt(average.mean())}
-    return errors | ends | {"verdict": _decide(ends["low"], ends["high"])}
+    drawn = np.random.default_rng(0).multinomial(n, np.full(n, 1 / n), N_DRAWS) @ sums
+    if (drawn <= 1e-6).any():
+        return {"verdict": "not_enough_data"}
+    middle = np.log(log.sum() / average.sum()) / 2
+    ends = np.quantile(np.log(drawn[:, 0] / drawn[:, 1]) / 2, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
+    ratio, low, high = (float(np.exp(middle + WIDER * step)) for step in (0, *(ends - middle)))
+    return {
+        "error_log_mg_dl": np.sqrt(log.mean()),
+        "error_average_mg_dl": np.sqrt(average.mean()),
+        "error_ratio": ratio,
+        "low": low,
+        "high": high,
+        "verdict": _decide(low, high),
+    }
 
 
 def _decide(low: float, high: float) -> str:

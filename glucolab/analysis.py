@@ -32,6 +32,7 @@ from glucolab.relating.periods import Measured, build_periods, estimate_joint_bi
 from glucolab.relating.plan_choice import Wish
 from glucolab.relating.plan_times import measure_typical_day
 from glucolab.relating.planning import Plan, plan_wear
+from glucolab.relating.prediction import estimate_prediction
 from glucolab.relating.together import relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
 
@@ -190,6 +191,23 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
     found = [*study.problems, *(p for p in left_out if p not in study.problems)]
     summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
     return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out))
+
+
+def predict_from_log(analysis: StudyAnalysis) -> pd.DataFrame:
+    """Whether the log foretells rises after meals better than the own average: a table made apart, for it takes longer.
+
+    Parameters
+    ----------
+    analysis : StudyAnalysis
+
+    Returns
+    -------
+    DataFrame
+        Columns of ``log_prediction.csv``, one row; none where the tool only describes.
+    """
+    if analysis.study.person.describe_only:
+        return _empty("log_prediction")
+    return estimate_prediction([one.related for one in analysis.wears])
 
 
 def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:

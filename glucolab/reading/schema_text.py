@@ -8,6 +8,7 @@ from pathlib import Path
 from glucolab.reading.starting import toml_value
 from glucolab.record import (
     FLAGS,
+    REPORT_OUTPUTS,
     STUDY_KEYS,
     STUDY_OUTPUTS,
     STUDY_SUMMARY_KEYS,
@@ -122,13 +123,14 @@ def study_folder_text() -> str:
 
 def report_folder_text() -> str:
     """Markdown that teaches the report folder: its tree, every table and column, every key of the summaries."""
+    of_study = [*STUDY_OUTPUTS.values(), *REPORT_OUTPUTS.values()]
     tree = _REPORT_INTRO.format(
-        wear_files=_tree(WEAR_OUTPUTS.values(), "    ", ""), study_files=_tree(STUDY_OUTPUTS.values(), "    ", "")
+        wear_files=_tree(WEAR_OUTPUTS.values(), "    ", ""), study_files=_tree(of_study, "    ", "")
     )
     parts = [tree, "## Tables of a wear\n"]
     parts += [_table_text(table, _output_cells, ("column", "kind", "holds")) for table in WEAR_OUTPUTS.values()]
     parts += [_flags_text(), "## Tables of the study\n"]
-    parts += [_table_text(table, _output_cells, ("column", "kind", "holds")) for table in STUDY_OUTPUTS.values()]
+    parts += [_table_text(table, _output_cells, ("column", "kind", "holds")) for table in of_study]
     parts += [
         "## summary.json of a wear\n\nAn estimate is `{estimate, low, high, level}`; `null` where the data cannot"
         " support it, with a sentence under `withheld`.\n\n" + _key_rows(WEAR_SUMMARY_KEYS),

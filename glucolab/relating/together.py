@@ -43,6 +43,7 @@ ADVISING = (
     "lab_indices",
     "energy_effects",
     "spread_shares",
+    "log_prediction",
 )
 """Left out where the tool only describes."""
 

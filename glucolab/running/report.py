@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import StudyAnalysis, analyse_study, predict_from_log
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.folder import read_study
 from glucolab.running.folder import check_out, replace_report
-from glucolab.running.tables import STUDY_FOLDER, write_study, write_wear
+from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_study, write_wear
 
 Written = tuple[StudyAnalysis, list[Problem], list[Path]]
 
@@ -54,6 +54,8 @@ def report_into(study: Path, out: Path, progress: Callable[[str], None]) -> Writ
     check_out(out, study)
     with replace_report(out) as new:
         analysis = _write_tables(study, new, progress)
+        progress("what the log foretells")
+        write_prediction(new / STUDY_FOLDER, analysis, predict_from_log(analysis))
         failed = run_pages(plan_pages(study, new, [one.wear.name for one in analysis.wears]), progress)
         pages = [name for name in _folders(analysis) if (new / name / "report.html").is_file()]
     return analysis, [*analysis.left_out, *failed], [out / name / "report.html" for name in pages]

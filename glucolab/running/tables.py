@@ -15,7 +15,7 @@ import pandas as pd
 
 from glucolab.clock import ZoneSpans, format_times
 from glucolab.errors import NothingToDo
-from glucolab.record import OUTPUT_TABLES, STUDY_OUTPUTS, WEAR_OUTPUTS, Table
+from glucolab.record import OUTPUT_TABLES, REPORT_OUTPUTS, STUDY_OUTPUTS, WEAR_OUTPUTS, Table
 
 if TYPE_CHECKING:
     from glucolab.analysis import StudyAnalysis, WearAnalysis
@@ -24,7 +24,7 @@ STUDY_FOLDER = "study"
 SUMMARY = "summary.json"
 DECIMALS = (
     dict.fromkeys(("iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min"), 1)
-    | dict.fromkeys(("coverage", "slope_mg_dl_min", "estimate", "low", "high", "difference"), 4)
+    | dict.fromkeys(("coverage", "slope_mg_dl_min", "estimate", "low", "high", "difference", "error_ratio"), 4)
     | dict.fromkeys(("share_days", "share_hours", "share_sensor"), 4)
     | dict.fromkeys(
         ("probability_goal_met", "probability_lower", "probability_a_higher", "chance_told", "chance_goal_told"), 4
@@ -146,6 +146,12 @@ def write_study(folder: Path, analysis: StudyAnalysis) -> None:
     write_summary(folder, analysis.summary)
 
 
+def write_prediction(folder: Path, analysis: StudyAnalysis, table: pd.DataFrame) -> None:
+    """Write what `report` adds to the study's tables into a folder that exists."""
+    zones = ZoneSpans((analysis.study.person.time_zone,))
+    write_tables(folder, {"log_prediction": table}, REPORT_OUTPUTS, zones)
+
+
 @dataclass(frozen=True, eq=False)
 class Report:
     """The tables of a report folder's study, read back.
@@ -153,7 +159,8 @@ class Report:
     Attributes
     ----------
     tables : dict of str to DataFrame
-        The study's tables by name, and ``energy``: that of every wear, with a column ``wear``.
+        The study's tables by name, and ``energy``: that of every wear, with a column ``wear``. Those of
+        :data:`glucolab.record.REPORT_OUTPUTS` are without rows where `measure` alone has run.
     summary : dict
         The study's.
     """
@@ -174,6 +181,9 @@ def read_report(out: Path | str) -> Report:
     if not (study / SUMMARY).is_file():
         raise NothingToDo(f"{out} holds no tables yet: run glucolab measure first")
     tables = {name: read_table(study / f"{name}.csv") for name in STUDY_OUTPUTS}
+    for name, table in REPORT_OUTPUTS.items():
+        path = study / f"{name}.csv"
+        tables[name] = read_table(path) if path.is_file() else pd.DataFrame(columns=table.names)
     wears = [
         name
         for name, level in zip(tables["periods"]["name"], tables["periods"]["level"], strict=True)

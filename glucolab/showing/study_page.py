@@ -17,6 +17,7 @@ from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words import study as words
 from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
 from glucolab.showing.words.habits import HABIT_WORDS, say_change, say_habits, say_mean
+from glucolab.showing.words.prediction import say_prediction
 from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
 from glucolab.showing.words.wear import say_describe_only
 
@@ -171,6 +172,13 @@ def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
 def _pair_row(row: pd.Series, display: Display) -> list[str]:
     figure = [display.change(*row[list(words.DIFFERENCE)])] if display.numbers else []
     return [str(row["dish_a"]), str(row["dish_b"]), *figure, VERDICT_WORDS[row["verdict"]]]
+
+
+def show_prediction(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """Whether the log foretells rises better than the own average."""
+    if study.person.describe_only:
+        return show_sentence(words.DESCRIBED)
+    return show_sentence(say_prediction(tables["log_prediction"], display_of(study)))
 
 
 def show_problems(summary: dict) -> Part:

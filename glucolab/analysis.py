@@ -14,9 +14,9 @@ from glucolab import __version__
 from glucolab.aligning.trace import Trace, estimate_trace, trace_unknown
 from glucolab.cleaning.clean import CleanRecord, clean_wear
 from glucolab.clock import Days, days_between
-from glucolab.errors import NothingToDo, Problem
+from glucolab.errors import Problem
 from glucolab.measuring.blocks import measure_block_means
-from glucolab.measuring.cautions import DESCRIBE_ONLY, find_cautions
+from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
@@ -27,12 +27,7 @@ from glucolab.record import OUTPUT_TABLES, Study, WearPeriod
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.lab_cautions import find_lab_cautions
-from glucolab.relating.next_wear import next_days, plan_checks, plan_next_wear
-from glucolab.relating.periods import Measured, build_periods, estimate_joint_bias
-from glucolab.relating.plan_choice import Wish
-from glucolab.relating.plan_times import measure_typical_day
-from glucolab.relating.planning import Plan, plan_wear
-from glucolab.relating.prediction import estimate_prediction
+from glucolab.relating.periods import Measured
 from glucolab.relating.together import relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
 
@@ -86,7 +81,7 @@ class WearAnalysis:
         Worked out when asked for: a page shows it, the tables do not hold it.
         """
         if self.worth_noticing_mg_dl is None:
-            return _empty("effects")
+            return empty_output("effects")
         return estimate_effects([self.related], self.worth_noticing_mg_dl)
 
 
@@ -184,7 +179,7 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
                 Problem(f"wear_periods/{wear.name}", f"could not be analysed: {error or type(error).__name__}")
             )
     progress("the study as a whole")
-    related = relate_wears(study, [_as_measured(a) for a in done], [a.related for a in done])
+    related = relate_wears(study, [as_measured(a) for a in done], [a.related for a in done])
     left_out.extend(related.problems)
     of_wears = (text for one in done for text in one.summary["cautions"])
     cautions = list(dict.fromkeys([*find_lab_cautions(study.labs), *of_wears]))
@@ -193,77 +188,8 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
     return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out))
 
 
-def predict_from_log(analysis: StudyAnalysis) -> pd.DataFrame:
-    """Whether the log foretells rises after meals better than the own average: a table made apart, for it takes longer.
-
-    Parameters
-    ----------
-    analysis : StudyAnalysis
-
-    Returns
-    -------
-    DataFrame
-        Columns of ``log_prediction.csv``, one row; none where the tool only describes.
-    """
-    if analysis.study.person.describe_only:
-        return _empty("log_prediction")
-    return estimate_prediction([one.related for one in analysis.wears])
-
-
-def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:
-    """Plan the next wear of a study.
-
-    Parameters
-    ----------
-    analysis : StudyAnalysis
-    wish : Wish
-
-    Returns
-    -------
-    Plan
-
-    Raises
-    ------
-    NothingToDo
-        If nobody may be advised, no wear has a mean yet, or the wish cannot be fulfilled.
-    """
-    study = analysis.study
-    if study.person.describe_only:
-        raise NothingToDo(DESCRIBE_ONLY)
-    known = [one for one in analysis.wears if np.isfinite(one.figures.usual_mg_dl)]
-    if not known:
-        raise NothingToDo("no wear has readings enough for a mean, so there is no spread to plan from")
-    measured = [_as_measured(one) for one in known]
-    periods = build_periods(measured, estimate_joint_bias(measured))
-    days = wish.days or next_days(measured)
-    tables = {**analysis.tables, **plan_next_wear(periods, measured, analysis.tables["effects"], study.goal, days)}
-    typical = measure_typical_day([(one.trace, one.wear.zones, one.nights) for one in known])
-    return plan_wear(study, [one.related for one in analysis.wears], tables, typical, days, wish)
-
-
-def plan_checks_of(analysis: StudyAnalysis, goal_mg_dl: float | None, days: float) -> pd.DataFrame:
-    """What a number of finger-sticks would bring in a next wear of so many days, columns of ``next_checks.csv``.
-
-    Parameters
-    ----------
-    analysis : StudyAnalysis
-    goal_mg_dl : float or None
-        [mg/dL]
-    days : float
-        [d]
-
-    Returns
-    -------
-    DataFrame
-        Without rows where no wear has a mean.
-    """
-    measured = [_as_measured(one) for one in analysis.wears if np.isfinite(one.figures.usual_mg_dl)]
-    if not measured:
-        return _empty("next_checks")
-    return plan_checks(build_periods(measured, estimate_joint_bias(measured)), measured, goal_mg_dl, days)
-
-
-def _as_measured(a: WearAnalysis) -> Measured:
+def as_measured(a: WearAnalysis) -> Measured:
+    """A wear as comparisons of periods take it."""
     return Measured(a.wear, a.trace, a.figures, a.summary["coverage"], a.clean.start, a.clean.end, a.clean.interval_min)
 
 
@@ -312,5 +238,6 @@ def _low_at_night(trace: Trace, nights: pd.DataFrame) -> bool:
     return len(find_runs(low, 0.5)[0]) > 0
 
 
-def _empty(name: str) -> pd.DataFrame:
+def empty_output(name: str) -> pd.DataFrame:
+    """A table of the contract without rows."""
     return pd.DataFrame(columns=OUTPUT_TABLES[name].names)

@@ -13,7 +13,8 @@ import pandas as pd
 from icalendar import Calendar, Event
 
 from glucolab import __version__
-from glucolab.analysis import StudyAnalysis, analyse_study, plan_study
+from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.asking import plan_study
 from glucolab.clock import ZoneSpans, to_local
 from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import ALWAYS

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from glucolab.analysis import StudyAnalysis, analyse_study, predict_from_log
+from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.asking import predict_from_log
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.folder import read_study
 from glucolab.running.folder import check_out, replace_report

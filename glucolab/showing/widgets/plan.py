@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import ipywidgets as w
 
-from glucolab.analysis import StudyAnalysis, plan_checks_of
+from glucolab.analysis import StudyAnalysis
+from glucolab.asking import plan_checks_of
 from glucolab.relating.next_wear import CHECK_COUNTS, USUAL_DAYS
 from glucolab.showing.charts.plan import chart_next_checks
 from glucolab.showing.display import display_of

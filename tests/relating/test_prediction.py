@@ -61,12 +61,16 @@ def test_where_nothing_in_the_log_matters_it_is_hardly_ever_said_to_be_better(n_
 
 
 def test_where_the_log_matters_much_three_wears_mostly_find_it():
-    """Carbohydrate of SD 20 g at 0.5 and dishes give a variance of 138, mood and noise of 160: √(160/298) = 0.73."""
+    """Carbohydrate of SD 20 g at 0.5 and dishes give a variance of 138, mood and noise of 160: √(160/298) = 0.73.
+
+    That is what all the meals in the world would reach; 21 coefficients learnt by least squares from 105 meals give
+    √(1 + 21/105) of it, 0.80.
+    """
     found = [judge(draw_meals(seed, 3, carbohydrate_and_dish)) for seed in range(40)]
     verdicts = [one["verdict"] for one in found]
     assert verdicts.count("better") >= 30
     assert "no_better" not in verdicts
-    assert np.median([one["error_ratio"] for one in found]) == pytest.approx(0.73, abs=0.05)
+    assert 0.73 < np.median([one["error_ratio"] for one in found]) < 0.85
 
 
 @pytest.mark.parametrize("n_wears", [2, 4])

@@ -46,7 +46,8 @@ class Trace:
     lag : LagNodes
     bias : Bias
     checks : DataFrame
-        Checks within reach of a reading: ``time, line, sensor_mg_dl, check_mg_dl, weight``.
+        Checks within reach of a usable reading: ``time, line, source, reading_mg_dl`` (the nearest usable one, as
+        measured), ``sensor_mg_dl, check_mg_dl, weight``.
     level_mg_dl : float
         Mean of the sensor over the trace. [mg/dL]
     """
@@ -171,10 +172,10 @@ def _checks_in_reach(wear: WearPeriod, usable: pd.Series, grid: pd.DatetimeIndex
     place = grid_place(pd.DatetimeIndex(checks["time"]), grid[0])
     readings = grid_place(pd.DatetimeIndex(usable.index), grid[0])
     after = np.searchsorted(readings, place)
-    distance = np.minimum(
-        np.abs(place - readings[np.maximum(after - 1, 0)]),
-        np.abs(readings[np.minimum(after, len(readings) - 1)] - place),
-    )
+    before, behind = np.maximum(after - 1, 0), np.minimum(after, len(readings) - 1)
+    nearest = np.where(place - readings[before] <= np.abs(readings[behind] - place), before, behind)
+    checks = checks.assign(reading_mg_dl=usable.to_numpy(dtype=float)[nearest])
+    distance = np.abs(place - readings[nearest])
     near = (distance * GRID_MIN <= CHECK_REACH_MIN) & (place >= 0) & (place <= len(grid) - 1)
     return checks[near].sort_values("time", ignore_index=True)
 
@@ -234,8 +235,9 @@ def trace_unknown(clean: CleanRecord) -> Trace:
     nothing = np.full(len(grid), np.nan)
     empty = np.empty(0)
     data = CheckData(np.nan, "", "", empty, empty, empty, empty, empty.astype(bool))
-    checks = pd.DataFrame({name: empty for name in ("line", "sensor_mg_dl", "check_mg_dl", "weight")})
+    checks = pd.DataFrame({name: empty for name in ("line", "reading_mg_dl", "sensor_mg_dl", "check_mg_dl", "weight")})
     checks.insert(0, "time", grid[:0])
+    checks.insert(2, "source", pd.Series(dtype="str"))
     everything = np.full((4, 4), np.nan)
     bias = Bias(
         np.full((1, 3), np.nan),

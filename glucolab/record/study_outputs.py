@@ -189,6 +189,27 @@ HABIT_CHANGES = Table("habit_changes", "a row a wear, the wear before it and a h
     ("verdict", "text", "lower, higher, cannot_tell_yet or not_enough_data"),
 ))  # fmt: skip
 
+CHECK_AGREEMENT = Table("check_agreement", "a row a wear: the sensor as measured beside its finger-sticks", name_columns(
+    ("wear", "text", "name of the wear"),
+    ("sensor_model", "text", "of wear.toml"),
+    ("meter", "text", "behind the finger-sticks; its own error is in every difference"),
+    ("n", "count", "finger-sticks with a usable reading within 15 min"),
+    ("difference_mg_dl", "number", "mean of reading minus finger-stick; empty below three [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval, the meter's error not counted in [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+    ("sd_mg_dl", "number", "standard deviation of single differences [mg/dL]"),
+    ("limit_low_mg_dl", "number", "lower limit of agreement, mean - 1.96 SD; empty below eight [mg/dL]"),
+    ("limit_low_low_mg_dl", "number", "lower end of that limit's 90 % interval [mg/dL]"),
+    ("limit_low_high_mg_dl", "number", "upper end [mg/dL]"),
+    ("limit_high_mg_dl", "number", "upper limit of agreement, mean + 1.96 SD [mg/dL]"),
+    ("limit_high_low_mg_dl", "number", "lower end of that limit's 90 % interval [mg/dL]"),
+    ("limit_high_high_mg_dl", "number", "upper end [mg/dL]"),
+    ("slope", "number", "of the difference on the mean of both: how it goes with the level [mg/dL per mg/dL]"),
+    ("slope_low", "number", "lower end of its 90 % interval"),
+    ("slope_high", "number", "upper end"),
+    ("slope_told", "true_false", "that the slope is not nil, one false claim in ten shared over the wears"),
+))  # fmt: skip
+
 SPREAD_SHARES = Table("spread_shares", "a row a figure of days and a group of habits", name_columns(
     ("outcome", "text", "mean_mg_dl or sd_mg_dl of a day"),
     ("group", "text", "sleep, stress, food, movement, or together"),
@@ -243,6 +264,7 @@ STUDY_OUTPUTS = {
         LABS_AND_SENSOR,
         LAB_INDICES,
         LAB_CHECKS,
+        CHECK_AGREEMENT,
         ENERGY_EFFECTS,
         SPREAD_SHARES,
         NEXT_CHECKS,

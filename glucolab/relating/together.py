@@ -11,6 +11,7 @@ import pandas as pd
 from glucolab.errors import Problem
 from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.record import STUDY_OUTPUTS, Study
+from glucolab.relating.agreement import compare_sensor_with_checks
 from glucolab.relating.carry_over import compare_carry_over
 from glucolab.relating.comparisons import compare_periods
 from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
@@ -88,6 +89,7 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     tables = {name: pd.DataFrame(columns=table.names) for name, table in STUDY_OUTPUTS.items()}
     withheld: dict[str, str] = {}
     trend = None
+    tables["check_agreement"] = compare_sensor_with_checks(measured)
     measured = [one for one in measured if np.isfinite(one.trace.level_mg_dl)]
     worth, describe_only = study.goal.worth_noticing_mg_dl, study.person.describe_only
     tables["lab_changes"], problems = compare_labs(study.labs)

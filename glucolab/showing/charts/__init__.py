@@ -4,6 +4,7 @@ from glucolab.showing.quick_altair import skip_slow_grammar
 
 skip_slow_grammar()
 
+from glucolab.showing.charts.agreement import chart_agreement  # noqa: E402
 from glucolab.showing.charts.calendar import chart_periods  # noqa: E402
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
 from glucolab.showing.charts.days import chart_days  # noqa: E402
@@ -23,6 +24,7 @@ from glucolab.showing.charts.trials import chart_trial  # noqa: E402
 
 __all__ = [
     "GLUCOSE_OUTCOMES",
+    "chart_agreement",
     "chart_blocks",
     "chart_days",
     "chart_dish_pairs",

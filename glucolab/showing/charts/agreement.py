@@ -1,0 +1,59 @@
+"""How far from the meter did each sensor read? Its average and its single readings as bars about the meter."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from glucolab.showing import colours, theme
+from glucolab.showing.charts.intervals import Mark, chart_intervals
+from glucolab.showing.display import Display
+from glucolab.showing.words.agreement import say_between
+from glucolab.showing.words.common import say_title
+
+
+def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
+    """Mean of reading minus finger-stick with its 90 % interval; under it, where there are limits, what they span.
+
+    Parameters
+    ----------
+    agreement : DataFrame
+        Rows of check_agreement.csv's table that have a mean difference.
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    rows = pd.DataFrame([line for _, row in agreement.iterrows() for line in _lines(row, display)])
+    title = (
+        f"reading as measured minus finger-stick, {display.unit}"
+        if display.numbers
+        else "reading as measured against finger-stick, higher to the right"
+    )
+    description = (
+        f"How far {len(agreement)} sensors read from the meter: the average of each with its 90 % interval, and, where "
+        "finger-sticks are enough, the span that holds 95 of 100 single readings."
+    )
+    return chart_intervals(
+        rows, title=title, description=description, width=width, marks=(Mark(0.0, "your meter"),),
+        figures=display.numbers, label_px=250,
+    )  # fmt: skip
+
+
+def _lines(row: pd.Series, display: Display) -> list[dict]:
+    name, middle = say_title(row["wear"]), display.values(row["difference_mg_dl"])
+    half = (row["high_mg_dl"] - row["low_mg_dl"]) / 2
+    lines = [{
+        "label": f"{name}, average", "estimate": middle, "low": display.values(row["low_mg_dl"]),
+        "high": display.values(row["high_mg_dl"]), "colour": colours.ACCENT,
+        "text": display.signed(row["difference_mg_dl"], half) if display.numbers else "",
+    }]  # fmt: skip
+    if pd.notna(row["limit_low_mg_dl"]):
+        lines.append({
+            "label": f"{name}, single readings", "estimate": middle, "low": display.values(row["limit_low_mg_dl"]),
+            "high": display.values(row["limit_high_mg_dl"]), "colour": colours.GREY,
+            "text": say_between(row, display) if display.numbers else "",
+        })  # fmt: skip
+    return lines

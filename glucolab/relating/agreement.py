@@ -18,7 +18,7 @@ from glucolab.relating.periods import Measured
 LEAST_FOR_MEAN = 3
 """Of two, half the interval would be 3.2 times what they lie apart; of three, 1.7 times their SD. Assumed."""
 LEAST_FOR_LIMITS = 8
-"""From here on a limit lies, nineteen times in twenty, less than twice as far out as estimated: 1.90 at 8, 2.03 at 7."""
+"""From here on a limit lies, 19 times in 20, less than twice as far out as estimated: 1.90 at 8, 2.03 at 7."""
 WITHIN = 1.96
 """Standard deviations that hold 95 of 100 single differences if they are normal; the paper rounds to 2."""
 
@@ -121,9 +121,11 @@ def compare_sensor_with_checks(wears: Sequence[Measured]) -> pd.DataFrame:
       difference if they were mostly taken on a rise, or mostly on a fall.
     * Several finger-sticks within minutes count as if independent; the interval is then too narrow.
 
-    The slope is that of the difference on the mean of both, as the paper advises: on either alone it would be there by
-    error alone. If one is noisier than the other a slope appears too, without the sensor stretching anything.
-    `slope_told` shares one false claim in ten over the wears of the study (Bonferroni).
+    The slope is that of the difference on the mean of both, as the paper advises. If the sensor is noisier than the
+    meter a slope appears too, without the sensor stretching anything: with 15 mg/dL between levels and a noise of 10
+    that alone was told in a third of invented studies of three wears. So `slope_told` asks for more: a rising slope
+    must show on the finger-stick alone, whose errors pull it down, a falling one on the reading alone, whose errors
+    pull it up. It shares one false claim in ten over the wears of the study (Bonferroni).
     """
     rows = [_compare_one(one) for one in wears]
     table = pd.DataFrame(rows, columns=[*CHECK_AGREEMENT.names, "p_value"])
@@ -154,19 +156,28 @@ def _compare_one(measured: Measured) -> dict:
 
 
 def _slope(reading: np.ndarray, check: np.ndarray) -> dict[str, float]:
-    """Least-squares slope of the difference on the mean of both, 90 % interval and p-value by Student's t.
+    """Least-squares slope of the difference on the mean of both with its 90 % interval, and a p-value.
 
     Nothing if all pairs have one mean, or lie on one line so exactly that only rounding can be why.
     """
-    level, difference = (reading + check) / 2, reading - check
-    away, df = level - level.mean(), len(level) - 2
+    difference = reading - check
+    slope, error = _fit_line((reading + check) / 2, difference)
+    if not error > 0:
+        return {}
+    half = float(stdtrit(len(check) - 2, 0.95)) * error
+    # the errors of the finger-stick pull a slope on it down, those of the reading one on it up: each the safe way
+    safe, error = _fit_line(check if slope > 0 else reading, difference)
+    away = safe / error * np.sign(slope) if error > 0 else 0.0
+    p_value = min(1.0, 2 * float(stdtr(len(check) - 2, -away)))
+    return {"slope": slope, "slope_low": slope - half, "slope_high": slope + half, "p_value": p_value}
+
+
+def _fit_line(level: np.ndarray, difference: np.ndarray) -> tuple[float, float]:
+    """Least-squares slope and its standard error, NaN where the level never changes."""
+    away = level - level.mean()
     squares = float(away @ away)
     if squares == 0:
-        return {}
+        return np.nan, np.nan
     slope = float(away @ difference) / squares
-    error = float(np.sqrt(np.sum((difference - difference.mean() - slope * away) ** 2) / df / squares))
-    if error == 0:
-        return {}
-    half = float(stdtrit(df, 0.95)) * error
-    p_value = 2 * float(stdtr(df, -abs(slope) / error))
-    return {"slope": slope, "slope_low": slope - half, "slope_high": slope + half, "p_value": p_value}
+    rest = difference - difference.mean() - slope * away
+    return slope, float(np.sqrt(rest @ rest / (len(level) - 2) / squares))

@@ -147,7 +147,10 @@ def summarise(rows: list[tuple[str, float, float]]) -> pd.DataFrame:
         parts = [("all", mine)]
         if str(what).startswith(("chance", "trial_told")):
             cut = pd.cut(mine["planned"], CHANCE_EDGES, include_lowest=True)
-            parts += [(f"{max(edges.left, 0):.1f}-{edges.right:.1f}", part) for edges, part in mine.groupby(cut, observed=True)]
+            parts += [
+                (f"{max(edges.left, 0):.1f}-{edges.right:.1f}", part)
+                for edges, part in mine.groupby(cut, observed=True)
+            ]
         for name, part in parts:
             ratio = (
                 (part["came"] / part["planned"]).quantile([0.05, 0.95])

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from glucolab.clock import to_local
 from glucolab.record import FLAGS, Study
 from glucolab.record.outputs import NOTE_ONLY_FLAGS
+from glucolab.relating.eatings import gather_eatings
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.figures import cut_rows, show_chart
@@ -21,6 +22,15 @@ from glucolab.showing.words.questions import choose_findings, choose_questions, 
 
 MEALS_DRAWN = 10
 MEALS_OPEN = 6
+DISHES_DRAWN = 6
+CURVES = (
+    "Dishes eaten twice or more, each eating a line from its own start, the thick one their mean. "
+    "Look first at how far lines of one dish lie apart."
+)
+CHECKS = (
+    "Each blood value: how far the sensor, as measured, read from it. The band is where its average error is taken to "
+    "lie; a dot far from it was taken while glucose moved, or is doubtful."
+)
 MOST_DAYS = 40
 """Of a sensor that lasts for months the latest are drawn: each takes about 50 KB of a page."""
 MOST_LISTED = 24
@@ -188,9 +198,20 @@ def show_meals(result, study: Study) -> Part:
         f"{len(usable) or 'None'} of {say_count(len(meals), 'eating occasion')} can be used. The newest stand first."
     )
     html = fill_template(
-        "meals.html", sentence=sentence, figure=figure, rows=rows, open=MEALS_OPEN, numbers=display.numbers
-    )
+        "meals.html", sentence=sentence, figure=figure, curves=_draw_curves(result, usable, display), rows=rows,
+        open=MEALS_OPEN, numbers=display.numbers,
+    )  # fmt: skip
     return Part(html, sentence)
+
+
+def _draw_curves(result, usable: pd.DataFrame, display: Display) -> Markup | str:
+    """Each eating of the dishes eaten most often; nothing where none was eaten twice."""
+    counts = usable["dish"].fillna("").value_counts()
+    dishes = [str(dish) for dish, n in counts.items() if dish and n >= 2][:DISHES_DRAWN]
+    if not dishes:
+        return ""
+    eatings = pd.concat([gather_eatings(result.trace, usable, [dish]) for dish in dishes], ignore_index=True)
+    return _markup(show_chart(charts.chart_curves, eatings, display, caption=CURVES))
 
 
 def _meal_row(row, moment: pd.Timestamp, display: Display) -> dict[str, str]:
@@ -220,7 +241,10 @@ def show_quality(result, study: Study) -> Part:
     said = [words.say_coverage(summary), words.say_record(result), words.say_bias(summary, display)]
     known = [sentence for sentence in (*said, words.say_doubted(summary), words.say_lag(summary)) if sentence]
     withheld = list(dict.fromkeys(summary["withheld"].values()))
-    html = fill_template("quality.html", known=known, flags=flags, gaps=gaps, withheld=withheld)
+    checks, bias, figure = result.trace.checks, summary["bias_mg_dl"], ""
+    if len(checks) and is_known(bias):
+        figure = _markup(show_chart(charts.chart_checks, checks, bias, result.wear.zones, display, caption=CHECKS))
+    html = fill_template("quality.html", known=known, checks=figure, flags=flags, gaps=gaps, withheld=withheld)
     return Part(html, " ".join([*known, *withheld]))
 
 

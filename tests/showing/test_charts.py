@@ -12,7 +12,11 @@ import pandas as pd
 import pytest
 
 from glucolab.record import Goal
+from glucolab.relating.eatings import gather_eatings, profile_day
+from glucolab.relating.exploring import relate_days
 from glucolab.showing import charts, theme, wear_page
+from glucolab.showing.charts.explorer import chart_relation
+from glucolab.showing.charts.overlaid import chart_eatings, chart_profiles
 from glucolab.showing.charts.record import tabulate_lanes
 from glucolab.showing.display import Display
 from glucolab.showing.figures import cut_rows, draw_svg, show_chart
@@ -20,6 +24,7 @@ from glucolab.showing.wear_page import show_days
 
 MG, WORDS_ONLY = Display(), Display(numbers=False)
 SCRIPT = "<script>alert(1)</script>"
+DISHES = ("buckwheat porridge", "cheesecake")
 WIDTHS = (theme.WIDE_PX, theme.NARROW_PX)
 
 
@@ -58,6 +63,10 @@ def drawn(result, sample):
     usable = meals[meals["usable_2h"].fillna(False).astype(bool)].head(4)
     energy = result.tables["energy"].dropna(subset=["energy", "minutes_since_occasion"])
     days = (charts.tabulate_days(result), result.days.dates, charts.median_mg_dl(result))
+    eatings = gather_eatings(result.trace, meals, DISHES)
+    profile = profile_day(result.trace, result.wear.zones)
+    profiles = pd.concat([profile.assign(wear="spring"), profile.assign(wear="autumn")])
+    relation = relate_days([result.related], "asleep_h", "mean_mg_dl")
 
     def draw(display, width):
         return {
@@ -74,6 +83,13 @@ def drawn(result, sample):
             "labs": charts.chart_lab_changes(labs(), width),
             "periods": charts.chart_periods(periods(), Goal(95.0, date(2026, 1, 1), date(2026, 12, 1)), display, width),
             "energy": charts.chart_energy(energy, width),
+            "curves": charts.chart_curves(eatings.replace({"dish": {DISHES[0]: SCRIPT}}), display, width),
+            "checks": charts.chart_checks(
+                result.trace.checks, result.summary["bias_mg_dl"], result.wear.zones, display, width
+            ),
+            "eatings": chart_eatings(eatings, DISHES, display, width),
+            "profiles": chart_profiles(profiles, ("spring", "autumn"), display, width),
+            "relation": chart_relation(relation, display, (), width),
         }
 
     return draw
@@ -91,10 +107,10 @@ def test_every_chart_is_valid_drawn_described_and_in_its_width(drawn, width, dis
 
 
 def test_text_of_data_is_escaped_in_pictures_and_pages(drawn):
-    for name in ("meals", "pairs", "labs"):
+    for name in ("meals", "pairs", "labs", "curves"):
         svg = draw_svg(drawn(MG, theme.WIDE_PX)[name])
         assert "<script" not in svg, name
-        assert "&lt;script" in svg, name
+        assert "&lt;scr" in svg, name
     page = show_chart(charts.chart_dish_pairs, pairs(), 3.0, MG).html
     assert "<script" not in page
 
@@ -110,7 +126,7 @@ def test_without_numbers_no_chart_of_glucose_shows_a_figure(drawn):
     calendar = re.compile(
         r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|\d+ (h|min|days?)|\d\d?–\d\d?"
     )
-    for name in ("mean", "blocks", "rises", "days_tall", "meals", "effects", "pairs", "periods"):
+    for name in ("mean", "blocks", "rises", "days_tall", "meals", "effects", "pairs", "periods", "checks"):
         texts = re.findall(r"<text[^>]*>([^<]*)</text>", draw_svg(drawn(WORDS_ONLY, theme.WIDE_PX)[name]))
         left = [
             re.sub(r"[a-z ]+, \d+$|before \d\d:\d\d", "", calendar.sub("", text.replace("alert(1", "")))
@@ -199,3 +215,21 @@ def test_of_a_wear_of_months_the_latest_days_are_drawn_and_said_to_be(result, sa
     last = result.days.dates[-1]
     assert f'id="day-{last:%Y-%m-%d}"' in page
     assert f'id="day-{result.days.dates[0]:%Y-%m-%d}"' not in page
+
+
+def test_a_line_a_time_a_dish_was_eaten_and_one_mean(result):
+    meals = result.tables["meal_responses"]
+    mine = gather_eatings(result.trace, meals, DISHES[:1])
+    eaten = int((meals["usable_2h"].eq(True).fillna(False) & meals["dish"].eq(DISHES[0])).sum())
+    assert mine["time"].nunique() == eaten > 1
+    svg = draw_svg(charts.chart_curves(mine, MG))
+    assert f"{eaten} × {DISHES[0]}" in svg
+    lines = re.findall(r'<path [^>]*stroke-width="(?:1|2.6)"', svg)
+    assert len(lines) >= eaten + 1
+
+
+def test_curves_start_from_their_own_baseline(result):
+    """The half hour before is nought on average: the meal's baseline is its mean over the same minutes."""
+    mine = gather_eatings(result.trace, result.tables["meal_responses"], DISHES)
+    before = mine[mine["minutes"] < 0].groupby("time")["above_mg_dl"].mean()
+    assert abs(before).max() < 2

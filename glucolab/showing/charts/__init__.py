@@ -6,6 +6,8 @@ skip_slow_grammar()
 
 from glucolab.showing.charts.agreement import chart_agreement  # noqa: E402
 from glucolab.showing.charts.calendar import chart_periods  # noqa: E402
+from glucolab.showing.charts.checks import chart_checks  # noqa: E402
+from glucolab.showing.charts.curves import chart_curves  # noqa: E402
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
 from glucolab.showing.charts.days import chart_days  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
@@ -26,6 +28,8 @@ __all__ = [
     "GLUCOSE_OUTCOMES",
     "chart_agreement",
     "chart_blocks",
+    "chart_checks",
+    "chart_curves",
     "chart_days",
     "chart_dish_pairs",
     "chart_effects",

@@ -40,6 +40,8 @@ class Rows:
     long : dict of int to str
         Position of rows with blank cells beyond the header, and how to word it: harmless, unless a
         cell of the row cannot be read, for then its cells have moved.
+    delimiter : str
+        What stands between two cells.
     """
 
     header: list[str]
@@ -48,6 +50,7 @@ class Rows:
     broken: list[tuple[int, str]]
     header_line: int
     long: dict[int, str]
+    delimiter: str
 
 
 def decode(data: bytes) -> str:
@@ -128,7 +131,7 @@ def _read_grid(text: str, header: list[str], delimiter: str) -> Rows | None:
     if not all(columns[0]) and not all(map(any, zip(*columns, strict=True))):
         return None  # some rows are blank
     lines = list(range(2, len(columns[0]) + 1))
-    return Rows([column[0] for column in columns], [column[1:] for column in columns], lines, [], 1, {})
+    return Rows([column[0] for column in columns], [column[1:] for column in columns], lines, [], 1, {}, delimiter)
 
 
 def _read_one_by_one(lines: Sequence[str], header: list[str], delimiter: str) -> Rows:
@@ -138,7 +141,7 @@ def _read_one_by_one(lines: Sequence[str], header: list[str], delimiter: str) ->
     places: list[int] = []
     broken: list[tuple[int, str]] = []
     long: dict[int, str] = {}
-    rows = _split(lines, delimiter)
+    rows = split_rows(lines, delimiter)
     header_line, _ = next(rows)
     for line, row in rows:
         if isinstance(row, str):
@@ -153,7 +156,7 @@ def _read_one_by_one(lines: Sequence[str], header: list[str], delimiter: str) ->
         kept.append(row if len(row) == width else (row + [""] * width)[:width])
         places.append(line)
     columns = [[cell.strip() for cell in column] for column in zip(*kept, strict=True)] or [[] for _ in header]
-    return Rows([name.strip() for name in header], columns, places, broken, header_line, long)
+    return Rows([name.strip() for name in header], columns, places, broken, header_line, long, delimiter)
 
 
 def _word_too_many(found: int, expected: int, delimiter: str) -> str:
@@ -163,7 +166,7 @@ def _word_too_many(found: int, expected: int, delimiter: str) -> str:
 
 def _find_header(lines: Sequence[str], known: Collection[str]) -> tuple[list[str], str]:
     """The cells of the header and the delimiter that finds most known names in it."""
-    firsts = {delimiter: next(_split(lines, delimiter), None) for delimiter in DELIMITERS}
+    firsts = {delimiter: next(split_rows(lines, delimiter), None) for delimiter in DELIMITERS}
     headers = {delimiter: first for delimiter, first in firsts.items() if first is not None}
     if "," not in headers:
         raise UnreadableError("is empty: it has no header")
@@ -180,7 +183,7 @@ def _find_header(lines: Sequence[str], known: Collection[str]) -> tuple[list[str
     return usable[best], best
 
 
-def _split(lines: Sequence[str], delimiter: str) -> Iterator[tuple[int, list[str] | str]]:
+def split_rows(lines: Sequence[str], delimiter: str) -> Iterator[tuple[int, list[str] | str]]:
     """Line and cells of every row that is not blank; line and fault of a row that cannot be split.
 
     After a fault reading goes on with the next line, so that one stray quotation mark costs one

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ZoneSpans, is_zone, to_utc
-from glucolab.reading.text import show
+from glucolab.reading.text import restore, show
 
 Faults = dict[int, str]
 Cells = Sequence[str]
@@ -232,8 +232,8 @@ def parse_true_false(cells: Cells, name: str) -> tuple[list[bool | None], Faults
 
 
 def parse_text(cells: Cells, name: str) -> tuple[list[str | None], Faults]:
-    """Any text; the empty cell is missing."""
-    return [cell or None for cell in cells], {}
+    """Any text, a neutralised formula as it was; the empty cell is missing."""
+    return [restore(cell) or None for cell in cells], {}
 
 
 def _parse_words(cells: Cells, name: str, read, why: str):

@@ -74,6 +74,12 @@ def read_study(path: Path) -> Study:
     )
 
 
+def read_home(files: StudyFiles) -> str | None:
+    """The study's time zone, None if it does not say; without a study.toml that can be read nothing is done."""
+    _want_folder(files.root)
+    return _read_study_toml(files).values["person", "time_zone"]
+
+
 def _want_folder(root: Path) -> None:
     if not os.path.exists(root):
         raise NothingToDo(f"{show(str(root), most=400)} does not exist")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
+import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -81,6 +82,20 @@ def show(text: str, most: int = 40) -> str:
     """Text for a message: short, on one line, printable."""
     cut = text if len(text) <= most else text[:most] + "…"
     return "".join(c if c.isprintable() else "\ufffd" for c in cut)
+
+
+_FORMULA = re.compile(r"'*[=+\-@\t\n]")
+"""What a spreadsheet would run, behind any number of apostrophes, so that reading back is exact."""
+
+
+def neutralize(text: str) -> str:
+    """An apostrophe before a text that a spreadsheet would run as a formula."""
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def restore(text: str) -> str:
+    """A text as it was before :func:`neutralize`."""
+    return text[1:] if text.startswith("'") and _FORMULA.match(text) else text
 
 
 def did_you_mean(word: str, known: Collection[str]) -> str:

@@ -56,16 +56,16 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> We
         Without a usable wear.toml and glucose.csv.
     """
     folder = f"{parent}/{name}"
-    _want_wear_folder(files, folder, name)
+    want_wear_folder(files, folder, name)
     _hint_at_files(files, folder)
-    settings = _read_wear_toml(files, folder)
+    settings = read_wear_toml(files, folder)
     values = {key: value for (_, key), value in settings.values.items()}
     zone = values["time_zone"] or home
     tables, zones, wrong_unit = _read_tables(files, folder, zone or "UTC", values)
-    start, end = _read_span(files, folder, settings, zones)
+    start, end = read_span(files, folder, settings, zones)
     if f"{folder}/wear.toml" not in files.hashes:
         raise WearLeftOutError("it has no wear.toml that can be read")
-    _want_usable(settings, zone, start)
+    want_usable(settings, zone, start)
     _want_readings(files, folder, tables, wrong_unit)
     kept: dict[str, Any] = {key: values[key] for key in _PLAIN_KEYS}
     kept |= {key: values[key] or "" for key in ("sensor", "sensor_model", "meter", "site")}
@@ -91,7 +91,8 @@ def read_table(files: StudyFiles, file: str, table: Table) -> ParsedTable | None
         return None
 
 
-def _want_wear_folder(files: StudyFiles, folder: str, name: str) -> None:
+def want_wear_folder(files: StudyFiles, folder: str, name: str) -> None:
+    """Refuse what is no folder of a wear."""
     if not files.is_folder(folder):
         raise WearLeftOutError("it is not a folder of this study")
     if not name.isprintable():
@@ -108,7 +109,8 @@ def _hint_at_files(files: StudyFiles, folder: str) -> None:
             files.report(f"{folder}/{name}", "is not read here: it belongs in the study folder", left_out=False)
 
 
-def _read_wear_toml(files: StudyFiles, folder: str) -> Settings:
+def read_wear_toml(files: StudyFiles, folder: str) -> Settings:
+    """The keys of wear.toml; what is wrong with them is reported."""
     file = f"{folder}/wear.toml"
     data = files.read(file)
     try:
@@ -145,7 +147,7 @@ def _read_tables(files: StudyFiles, folder: str, zone: str, values: Mapping[str,
     return tables, zones, wrong_unit
 
 
-def _read_span(files: StudyFiles, folder: str, settings: Settings, zones: ZoneSpans):
+def read_span(files: StudyFiles, folder: str, settings: Settings, zones: ZoneSpans):
     """Start and end of the wear, None where there is none or it cannot be used."""
     moments: dict[str, pd.Timestamp | None] = {}
     for name in ("start", "end"):
@@ -169,7 +171,8 @@ def _settle(written: datetime, zones: ZoneSpans) -> pd.Timestamp | None:
     return None if settled.skipped[0] else settled.times[0]
 
 
-def _want_usable(settings: Settings, zone: str | None, start: pd.Timestamp | None) -> None:
+def want_usable(settings: Settings, zone: str | None, start: pd.Timestamp | None) -> None:
+    """Refuse a wear whose wear.toml does not say what has to be known."""
     missing = [*settings.missing]
     if start is None and "start" not in missing:
         missing.append("start")

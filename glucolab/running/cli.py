@@ -1,4 +1,4 @@
-"""What can be asked for on the command line? Six commands, exit codes that say how it went."""
+"""What can be asked for on the command line? Commands, exit codes that say how it went."""
 
 from __future__ import annotations
 
@@ -79,7 +79,20 @@ def _build_parser() -> argparse.ArgumentParser:
             "--out", required=True, type=Path, metavar="DIR", help="where the report goes; an earlier one is replaced"
         )
     _add_plan(commands)
+    _add_bring(commands)
     return parser
+
+
+def _add_bring(commands) -> None:
+    one = _add(commands, "bring", _bring, "bring any export's table into a wear", "FILE")
+    one.add_argument("--into", required=True, type=Path, metavar="WEAR", help="STUDY/wear_periods/WEAR")
+    one.add_argument("--as", dest="table", metavar="TABLE", help="which table it is; default: told from its columns")
+    one.add_argument("--mapping", type=Path, metavar="M.toml", help="which column is what; then nothing is asked")
+    one.add_argument("--save-mapping", type=Path, metavar="M.toml", help="write the mapping that was guessed")
+    one.add_argument("--sheet", metavar="NAME", help="of a spreadsheet; default the one with most cells")
+    text = "an answer where the file has two readings, such as unit=mmol/L; may be given again"
+    one.add_argument("--say", metavar="KEY=VALUE", action="append", default=[], help=text)
+    one.add_argument("--yes", action="store_true", help="write without asking")
 
 
 def _add_plan(commands) -> None:
@@ -211,6 +224,43 @@ def _plan(arguments: argparse.Namespace) -> int:
     for path in write_plan(plan, zones, arguments.out) if arguments.out is not None else ():
         print(path)
     return LEFT_OUT if analysis.left_out else DONE
+
+
+def _bring(arguments: argparse.Namespace) -> int:
+    from glucolab.reading.bringing.questions import read_answers
+    from glucolab.running.bringing import bring
+
+    agree: Callable[[], bool] | None = None
+    if arguments.yes or arguments.mapping is not None:
+        agree = _agreed
+    elif sys.stdin.isatty():
+        agree = _ask
+    paths, problems = bring(
+        arguments.file,
+        arguments.into,
+        _say,
+        agree,
+        save_mapping=arguments.save_mapping,
+        table=arguments.table,
+        mapping=arguments.mapping,
+        sheet=arguments.sheet,
+        answers=read_answers(arguments.say),
+    )
+    _list_problems(problems)
+    for path in paths:
+        print(path)
+    if not paths:
+        _say("everything in it was there already")
+    return LEFT_OUT if any(problem.left_out for problem in problems) else DONE
+
+
+def _agreed() -> bool:
+    return True
+
+
+def _ask() -> bool:
+    print("Write this? [y/N] ", end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:

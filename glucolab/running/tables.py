@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +14,8 @@ import pandas as pd
 
 from glucolab.clock import ZoneSpans, format_times
 from glucolab.errors import NothingToDo
+from glucolab.reading.text import neutralize as neutralize_text
+from glucolab.reading.text import restore
 from glucolab.record import OUTPUT_TABLES, REPORT_OUTPUTS, STUDY_OUTPUTS, WEAR_OUTPUTS, Table
 
 if TYPE_CHECKING:
@@ -35,8 +36,6 @@ DECIMALS = (
 """Decimals of numbers by column; 2 elsewhere (mg/dL, minutes, grams: ten times finer than any of them is known); None
 writes a number as it was read."""
 SUMMARY_DECIMALS = 4
-_FORMULA = re.compile(r"'*[=+\-@\t\n]")
-"""What a spreadsheet would run, behind any number of apostrophes, so that reading back is exact."""
 
 
 def write_tables(
@@ -106,7 +105,7 @@ def format_numbers(values: np.ndarray, decimals: int | None) -> list[str]:
 def neutralize(texts: np.ndarray) -> np.ndarray:
     """An apostrophe before every text that a spreadsheet would run as a formula; line breaks as LF, shape (n,)."""
     plain = (text.replace("\r\n", "\n").replace("\r", "\n") for text in texts)
-    return np.array([f"'{text}" if _FORMULA.match(text) else text for text in plain], dtype=object)
+    return np.array([neutralize_text(text) for text in plain], dtype=object)
 
 
 def write_summary(folder: Path, summary: dict, name: str = SUMMARY) -> None:
@@ -212,4 +211,4 @@ def _parse(cells: pd.Series, kind: str) -> pd.Series:
         return pd.to_numeric(cells.where(cells != "")).astype(float)
     if kind == "true_false":
         return cells.map({"true": True, "false": False}).astype("boolean")
-    return cells.where(~cells.str.match("'" + _FORMULA.pattern), cells.str[1:])
+    return cells.map(restore, na_action="ignore")

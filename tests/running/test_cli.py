@@ -27,6 +27,7 @@ COMMANDS = {
     "measure",
     "report",
     "plan",
+    "bring",
 }
 
 

@@ -1,0 +1,241 @@
+"""When was it? Dates, clock times and both at once, in the ways people and programs write them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cache
+
+import numpy as np
+
+ORDERS = {
+    "year-month-day": (0, 1, 2),
+    "day-month-year": (2, 1, 0),
+    "month-day-year": (2, 0, 1),
+}
+"""Where year, month and day stand among three numbers."""
+FIRST_YEAR, LAST_YEAR = 1900, 2100
+SINCE_1970 = {"seconds since 1970": 1, "milliseconds since 1970": 1000}
+MINUTES = "minutes since midnight"
+
+_SIGNS = str.maketrans("０１２３４５６７８９：／．－年月\u00a0\u202f　", "0123456789:/.---   ", "日")
+_DATE = re.compile(
+    r"(\d{1,4})\s*[-./ ]\s*(\d{1,2})\s*[-./ ]\s*(\d{1,4})\.?(?=$|[\st,])|(\d{4})(\d\d)(\d\d)(?=$|[\st,])"
+)
+_CLOCK = re.compile(
+    r"(?P<before>[ap]m\s*)?(?P<hour>\d{1,2})(?:\s*[:.h時]\s*(?P<minute>\d\d)(?:\s*[:.分]\s*(?P<second>\d\d)(?:[.,]\d+)?)?|\s*h)?"
+    r"\s*(?P<half>[ap]m)?\s*(?P<offset>z|utc|gmt|tu\b|(?:utc|gmt)?\s*[+-]\d\d:?(?:\d\d)?)?"
+)
+_HALVES = (
+    (re.compile(r"\ba\s*\.?\s*m\b\.?|午前|上午|\böö\b|\bf\.?m\.?\b|π\.?μ\.?"), "am"),
+    (re.compile(r"\bp\s*\.?\s*m\b\.?|午後|下午|\bös\b|\be\.?m\.?\b|μ\.?μ\.?"), "pm"),
+)
+_H_MIN = re.compile(r"(\d{1,2})\s*h\s*(\d\d)(?:\s*min)?(?:\s*\d\d\s*s\b)?")
+_UHR = re.compile(r"(\d{1,2})\s*uhr\b\s*(\d\d)?")
+_CLOCK_WORDS = re.compile(
+    r"\b(?:um|at|à|a las|às|alle|om|o|kl|kl\.|hrs|saat|klo)\b\.?|(?<=\d)\s*分|o'clock", re.UNICODE
+)
+
+
+@dataclass(frozen=True)
+class Written:
+    """One cell, taken apart: three numbers of a date, of which a name fixes the month, and a clock time.
+
+    Attributes
+    ----------
+    numbers : tuple of int, or None
+        As they stand, or year, month and day where `fixed`.
+    fixed : bool
+        Their order needs no settling.
+    clock : tuple of int, or None
+        Hour, minute and second.
+    offset : str
+        As ISO 8601 writes it; "" where none stands.
+    """
+
+    numbers: tuple[int, int, int] | None
+    fixed: bool
+    clock: tuple[int, int, int] | None
+    offset: str
+
+
+_LANGUAGES = (
+    "en", "de", "de_AT", "fr", "fr_CA", "es", "pt", "it", "nl", "pl", "cs", "sv", "da",
+    "nb", "fi", "tr", "ro", "hu", "el", "ru", "uk", "sk",
+)  # fmt: skip
+
+
+@cache
+def _month_names() -> dict[str, int]:
+    """Months by their names in Unicode's locale data; a name that is another month elsewhere stands for none."""
+    from babel.dates import get_month_names
+
+    found: dict[str, set[int]] = {}
+    for language in _LANGUAGES:
+        for width in ("wide", "abbreviated"):
+            for context in ("format", "stand-alone"):
+                for number, name in get_month_names(width, context, language).items():
+                    found.setdefault(name.lower().strip("."), set()).add(number)
+    return {name: numbers.pop() for name, numbers in found.items() if len(numbers) == 1 and not name.isdigit()}
+
+
+@cache
+def _day_names() -> re.Pattern:
+    """Names of the days of the week, which are passed over beside a date."""
+    from babel.dates import get_day_names
+
+    names = {
+        name.lower().strip(".")
+        for language in _LANGUAGES
+        for width in ("wide", "abbreviated", "short")
+        for context in ("format", "stand-alone")
+        for name in get_day_names(width, context, language).values()
+    }
+    return re.compile(rf"(?<![^\W\d_])({_one_of(names)})\b\.?,?|\([^)]*\)|\b[гр]\.|[月火水木金土日]曜日?")
+
+
+def _one_of(names) -> str:
+    return "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+
+
+@cache
+def _named_dates() -> tuple[re.Pattern, ...]:
+    month = rf"(?<![^\W\d_])(?P<month>{_one_of(_month_names())})\.?(?![^\W\d_])"
+    return (
+        re.compile(
+            rf"(?<!\d)(?P<day>\d{{1,2}})(?:\.|er|º|o|st|nd|rd|th)?\s*(?:de |of )?[-./ ]*{month}[-./, ]*(?:de |of )?"
+            r"(?P<year>\d{4}|\d{2}(?![:\d]))"
+        ),
+        re.compile(rf"{month}[-./ ]*(?P<day>\d{{1,2}})(?:st|nd|rd|th)?[,./ -]+(?P<year>\d{{4}})"),
+        re.compile(rf"(?P<year>\d{{4}})[-./ ]*{month}[-./ ]*(?P<day>\d{{1,2}})"),
+    )
+
+
+def take_apart(cell: str) -> Written | None:
+    """Read one cell as a date, a clock time or both; None if it is neither."""
+    text = _tidy(cell)
+    if not text:
+        return None
+    numbers, fixed, rest = _take_date(text)
+    rest = rest.strip(" ,t") if numbers else rest
+    if not rest:
+        return Written(numbers, fixed, None, "") if numbers else None
+    match = _CLOCK.fullmatch(rest)
+    clock = _clock_of(match) if match and (numbers or not rest.isdigit()) else None
+    if clock is None:
+        return None
+    return Written(numbers, fixed, clock, _offset_of(match["offset"] or "") if match else "")
+
+
+def _tidy(cell: str) -> str:
+    text = cell.translate(_SIGNS).lower()
+    for pattern, half in _HALVES:
+        text = pattern.sub(f" {half} ", text)
+    text = _H_MIN.sub(r"\1:\2", text)
+    text = _UHR.sub(lambda found: f"{found[1]}:{found[2] or '00'}", text)
+    return " ".join(_CLOCK_WORDS.sub(" ", text).split())
+
+
+def _take_date(text: str) -> tuple[tuple[int, int, int] | None, bool, str]:
+    """Three numbers of a date, whether their order is fixed, and what else stands there."""
+    if re.search(r"[^\W\d_]{3}", text) and (named := _take_named(text)):
+        return (*named[:1], True, named[1])
+    match = _DATE.search(text)
+    if match is None:
+        return None, False, text
+    rest = _without_day_name(f"{text[: match.start()]} {text[match.end() :]}")
+    if match[4]:
+        return (int(match[4]), int(match[5]), int(match[6])), True, rest
+    numbers = (int(match[1]), int(match[2]), int(match[3]))
+    return numbers, len(match[1]) == 4, rest
+
+
+def _take_named(text: str) -> tuple[tuple[int, int, int], str] | None:
+    """Year, month and day of a date that names its month, and what else stands there."""
+    for form in _named_dates():
+        if found := form.search(text):
+            rest = _without_day_name(f"{text[: found.start()]} {text[found.end() :]}")
+            numbers = _full_year(int(found["year"])), _month_names()[found["month"]], int(found["day"])
+            return numbers, rest
+    return None
+
+
+def _without_day_name(text: str) -> str:
+    return " ".join(_day_names().sub(" ", text).split()).strip(" .,t").removeprefix("- ").strip()
+
+
+def _full_year(year: int) -> int:
+    return 2000 + year if year < 100 else year
+
+
+def _clock_of(match: re.Match) -> tuple[int, int, int] | None:
+    hour, minute, second = (int(match[part] or 0) for part in ("hour", "minute", "second"))
+    half = (match["half"] or match["before"] or "").strip()
+    if half:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + (12 if half == "pm" else 0)
+    elif match["minute"] is None and not re.search(r"h", match[0]):
+        return None
+    return (hour, minute, second) if hour < 24 and minute < 60 and second < 60 else None
+
+
+def _offset_of(text: str) -> str:
+    bare = text.replace("utc", "").replace("gmt", "").replace(" ", "")
+    if not text:
+        return ""
+    if bare in ("", "z", "tu"):
+        return "+00:00"
+    digits = bare[1:].replace(":", "").ljust(4, "0")
+    return f"{bare[0]}{digits[:2]}:{digits[2:]}"
+
+
+def take_all_apart(cells: Sequence[str]) -> list[Written | None]:
+    """`take_apart` of every cell, equal cells once, shape (n,)."""
+    seen = {cell: take_apart(cell) for cell in set(cells)}
+    return [seen[cell] for cell in cells]
+
+
+def date_in(numbers: tuple[int, int, int], order: str) -> date | None:
+    """The day that three numbers mean in an order; None if there is no such day."""
+    year, month, day = (numbers[place] for place in ORDERS[order])
+    if order != "year-month-day" and len(str(year)) == 3:
+        return None
+    try:
+        found = date(_full_year(year), month, day)
+    except ValueError:
+        return None
+    return found if FIRST_YEAR <= found.year < LAST_YEAR else None
+
+
+def find_orders(written: Sequence[Written | None]) -> list[str]:
+    """The orders in which every date of a column exists; the fixed ones apart, which need none."""
+    open_dates = {one.numbers for one in written if one and one.numbers and not one.fixed}
+    return [order for order in ORDERS if all(date_in(numbers, order) for numbers in open_dates)]
+
+
+def local_text(day: date, clock: tuple[int, int, int], offset: str = "") -> str:
+    """A time as the contract writes it."""
+    seconds = f":{clock[2]:02d}" if clock[2] else ""
+    return f"{day.isoformat()}T{clock[0]:02d}:{clock[1]:02d}{seconds}{offset}"
+
+
+def from_epoch(value: float, per_second: int) -> str:
+    """UTC time, as the contract writes it, of a count since 1970; "" outside the years that calendars hold."""
+    seconds = value / per_second
+    if not np.isfinite(seconds) or not -2.2e9 < seconds < 4.1e9:
+        return ""
+    moment = np.datetime64("1970-01-01", "s") + np.timedelta64(round(seconds), "s")
+    return f"{moment}+00:00"
+
+
+def next_day(day: date) -> date:
+    """The day after."""
+    return day + timedelta(days=1)
+
+
+def day_before(day: date) -> date:
+    """The day before."""
+    return day - timedelta(days=1)

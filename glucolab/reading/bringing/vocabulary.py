@@ -1,0 +1,279 @@
+"""What do people call it? Words of many languages for tables, columns, units and choices.
+
+Words are in the form that `plain` gives: small letters, no accents, single spaces. They are trade words and everyday
+words, from memory: no program's headers are among them. A word that fits several columns stands with each.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+
+def plain(text: str) -> str:
+    """Text for comparing: small letters, no accents, words parted by single spaces."""
+    folded = unicodedata.normalize("NFKD", text.casefold().replace("ı", "i").replace("ł", "l").replace("ø", "o"))
+    bare = "".join(c for c in folded if not unicodedata.combining(c))
+    return " ".join(re.sub(r"[\W_]+", " ", unicodedata.normalize("NFC", bare)).split())
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(plain(word) for word in text.split(",")))
+
+
+DATE = _words(
+    "date, day, datum, tag, jour, fecha, dia, data, giorno, dag, dato, dzien, den, gun, tarih, paiva, paivamaara, "
+    "date du jour, 日付, 日, 日期, 年月日"
+)
+CLOCK = _words(
+    "time, clock, hour, uhrzeit, zeit, heure, hora, ora, orario, tijd, tid, godzina, czas, cas, klockslag, klokkeslett, "
+    "klokkeslaet, kello, kellonaika, aika, saat, 時刻, 時間, 时间, hodina, tijdstip, tidspunkt"
+)
+MOMENT = _words(
+    "datetime, date time, timestamp, time stamp, zeitpunkt, zeitstempel, date et heure, date heure, fecha y hora, "
+    "fecha hora, data e hora, data hora, data e ora, data ora, datum en tijd, datum tijd, datum und uhrzeit, datum zeit, "
+    "datum uhrzeit, datum a cas, data i godzina, data godzina, datum och tid, datum tid, tarih saat, tarih ve saat, "
+    "日時, 測定日時, recorded, recorded at, measured at, taken at, logged, logged at, when, horodatage, instant, momento, "
+    "moment, epoch, unix time, unix, tidpunkt, quando, cuando, quand, wann, kiedy, kdy, minutes since midnight, "
+    "minute of day, minuten seit mitternacht, minuutti, utc time, local time, time local, time utc"
+)
+START = _words(
+    "start, begin, begins, began, from, started, start time, begin time, beginn, anfang, von, debut, depart, de, inicio, "
+    "comienzo, desde, inizio, da, dalle, begintijd, van, poczatek, od, zacatek, baslangic, borjan, borjade, startade, fra, alkoi, alku, 開始, 開始時刻, 开始"
+)
+END = _words(
+    "end, ended, to, until, stop, finish, finished, end time, ende, bis, fin, a, jusqu a, hasta, fim, ate, fine, alle, "
+    "einde, eindtijd, tot, koniec, do, konec, bitis, slut, slutade, til, till, loppui, loppu, 終了, 終了時刻, 结束"
+)
+TO_BED = _words(
+    "to bed, bedtime, bed, in bed, lights out, asleep at, fell asleep, sleep start, sleep onset, onset, schlafbeginn, zu bett, "
+    "ins bett, eingeschlafen, einschlafzeit, schlafenszeit, coucher, endormi, endormissement, heure de coucher, acostarse, dormido, me acoste, "
+    "deitar, deitei, adormeceu, hora de deitar, a letto, addormentato, coricato, naar bed, bedtijd, ingeslapen, do lozka, zasniecie, sen od, usnuti, ulehnuti, "
+    "yatis, uyku baslangici, somnade, i sang, lade mig, la meg, 就寝, 就寝時刻, 入眠"
+)
+WOKE = _words(
+    "woke, wake, woke up, wake up, waking, wake time, awake at, out of bed, got up, up, sleep end, schlafende, aufgewacht, aufgestanden, "
+    "aufwachzeit, aufstehen, reveil, lever, leve, heure de lever, heure de reveil, despertar, desperte, levantarse, me levante, acordar, acordei, acordou, levantar, hora de acordar, "
+    "sveglia, svegliato, risveglio, alzato, opgestaan, wakker, ontwaakt, pobudka, przebudzenie, wstanie, sen do, probuzeni, vstavani, uyanis, kalkis, "
+    "vaknade, uppstigning, vaknet, 起床, 起床時刻, 目覚め"
+)
+LENGTH = _words(
+    "minutes, min, duration, length, mins, how long, dauer, lange, duree, duracion, minutos, duracao, durata, minuti, duur, minuten, "
+    "czas trwania, minuty, delka, trvani, sure, dakika, varaktighet, langd, minuter, varighet, kesto, 所要時間, 分, 時間 分, 时长, laenge, tempo"
+)
+GLUCOSE = _words(
+    "glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, "
+    "zucker, zuckerwert, glukosewert, bloedsuiker, bloedglucose, weefselglucose, cukier, cukr, glykemie, seker, kan sekeri, glikoz, verensokeri, glukoosi, 血糖, 血糖値, グルコース, グルコース値, "
+    "葡萄糖, sugar, blood sugar, sensor glucose, tissue glucose, interstitial glucose, sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, "
+    "odczyt, mereni, olcum, matvarde, sucre, azucar, acucar, zucchero, suiker, 値, 測定値"
+)
+VALUE = _words(
+    "value, wert, valeur, valor, valore, waarde, wartosc, hodnota, deger, varde, verdi, arvo, result, ergebnis, resultat, resultado, risultato, uitslag, wynik, vysledek, sonuc, "
+    "結果, amount, menge, quantite, cantidad, quantidade, quantita, hoeveelheid"
+)
+UNIT = _words(
+    "unit, units, einheit, unite, unidad, unidade, unita, eenheid, jednostka, jednotka, birim, enhet, enhed, yksikko, 単位, 单位"
+)
+NOTE = _words(
+    "note, notes, comment, comments, remark, remarks, notiz, notizen, bemerkung, kommentar, commentaire, remarque, nota, notas, comentario, observacao, observacoes, observaciones, "
+    "commento, osservazioni, opmerking, opmerkingen, uwaga, uwagi, notatka, poznamka, not, notlar, anteckning, merknad, huomautus, メモ, 備考, 备注, anmerkung"
+)
+
+COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
+    "glucose": {
+        "glucose": GLUCOSE,
+        "taken": _words("taken, how, source, mode, art, record mode, aufzeichnung, modo, mode de mesure"),
+    },
+    "checks": {
+        "glucose": (
+            *GLUCOSE,
+            *_words(
+                "fingerstick, finger stick, finger prick, fingerprick, finger, capillary glucose, capillary, fingerstich, meter, messgeraet, messgerat, glycemie capillaire, "
+                "capillaire, doigt, puncion, dedo, glucemia capilar, glicemia capilar, picada, picada no dedo, capillare, polpastrello, pungidito, vingerprik, vinger, z palca, palec, glukometr, prst, z prstu, parmak, parmak ucu, "
+                "fingerstick, fingertopp, stick, 指先, 指先血糖, 自己測定, blutige messung, blutig"
+            ),
+        ),
+        "source": _words(
+            "source, kind, type, sample, site, quelle, art, probe, type de prelevement, prelevement, origine, origen, fuente, tipo, muestra, origem, fonte, amostra, campione, bron, soort, zrodlo, rodzaj, zdroj, typ, kaynak, tur, kalla, kilde, 種類, 採血"
+        ),
+        "note": NOTE,
+    },
+    "meals": {
+        "name": _words(
+            "name, food, meal, what, item, eaten, description, drink, essen, mahlzeit, speise, lebensmittel, gericht, was, nahrungsmittel, bezeichnung, repas, aliment, plat, nom, quoi, comida, alimento, "
+            "nombre, plato, que, refeicao, nome, prato, o que, descricao, descripcion, pasto, cibo, piatto, alimento, descrizione, maaltijd, eten, voedsel, gerecht, wat, naam, omschrijving, posilek, jedzenie, danie, nazwa, co, opis, jidlo, "
+            "pokrm, nazev, yemek, ogun, yiyecek, ne, isim, ad, maltid, mat, ratt, vad, namn, maltid, ruoka, ateria, 食事, 食べ物, 料理, 内容, 食物, 品名, product, produkt, produit, producto, produto, prodotto"
+        ),
+        "carbs_g": _words(
+            "carbs, carb, carbohydrate, carbohydrates, kohlenhydrate, kh, khs, glucides, carbohidratos, hidratos, hidratos de carbono, hc, ch, carboidratos, carboidrati, koolhydraten, kh g, weglowodany, sacharidy, "
+            "karbonhidrat, kolhydrater, kolhydrat, kulhydrat, kulhydrater, karbohydrater, karbohydrat, hiilihydraatit, 炭水化物, 糖質, 碳水化合物, 碳水, glucidi"
+        ),
+        "fiber_g": _words(
+            "fiber, fibre, fibres, fibers, dietary fiber, dietary fibre, ballaststoffe, fibres alimentaires, fibra, fibras, fibre alimentari, vezels, voedingsvezels, blonnik, vlaknina, lif, fiber, fibrer, kostfiber, kuitu, 食物繊維, 纤维, 膳食纤维"
+        ),
+        "protein_g": _words(
+            "protein, proteins, eiweiss, eiweiß, proteine, proteines, proteinas, proteina, eiwit, eiwitten, bialko, bilkoviny, protein, proteiini, たんぱく質, タンパク質, 蛋白质, 蛋白"
+        ),
+        "fat_g": _words(
+            "fat, fats, total fat, fett, fette, lipides, graisses, matieres grasses, grasa, grasas, gordura, gorduras, lipidos, grassi, vet, vetten, tluszcz, tluszcze, tuky, yag, fett, fedt, rasva, 脂質, 脂肪"
+        ),
+        "energy_kcal": _words(
+            "energy, calories, kcal, cal, calorie, energie, kalorien, brennwert, calories kcal, energia, calorias, calorie, kalorie, energie kcal, kalori, enerji, energi, kalorier, energia, エネルギー, カロリー, 热量, 能量, valeur energetique, valor energetico, kj, joule"
+        ),
+        "alcohol_g": _words(
+            "alcohol, alkohol, alcool, alcol, alkol, alkoholi, アルコール, 酒精, ethanol"
+        ),
+        "caffeine_mg": _words(
+            "caffeine, koffein, cafeine, cafeina, caffeina, cafeine mg, kofeina, kofein, kafein, kofeiini, カフェイン, 咖啡因, coffeine"
+        ),
+        "eaten_first": _words(
+            "eaten first, first, what first, zuerst, zuerst gegessen, d abord, mange en premier, primero, primeiro, prima, mangiato per primo, eerst, eerst gegeten, najpierw, nejdriv, once, forst, 最初"
+        ),
+        "setting": _words(
+            "setting, where, place, location, ort, wo, lieu, ou, lugar, donde, local, onde, luogo, dove, plaats, waar, miejsce, gdzie, misto, kde, yer, nerede, plats, var, sted, hvor, paikka, 場所, 地点"
+        ),
+        "dish": _words(
+            "dish, usual dish, recipe, gericht, rezept, recette, receta, receita, ricetta, recept, przepis, tarif"
+        ),
+        "photo": _words("photo, picture, image, foto, bild, imagen, imagem, immagine, zdjecie, fotka, resim, bilde, 写真"),
+        "note": NOTE,
+    },
+    "activity": {
+        "kind": _words(
+            "kind, type, activity, sport, exercise, workout, what, aktivitat, sportart, art, bewegung, activite, type d activite, exercice, actividad, ejercicio, deporte, tipo, atividade, exercicio, modalidade, esporte, attivita, "
+            "esercizio, activiteit, soort, oefening, aktywnosc, rodzaj, cwiczenie, aktivita, druh, cviceni, aktivite, egzersiz, tur, spor, aktivitet, traning, typ, liikunta, laji, 運動, 種目, 活動, 运动"
+        ),
+        "effort": _words(
+            "effort, intensity, how hard, intensitat, anstrengung, belastung, intensite, effort ressenti, intensidad, esfuerzo, intensidade, esforco, intensita, sforzo, intensiteit, inspanning, intensywnosc, wysilek, intenzita, namaha, yogunluk, siddet, "
+            "intensitet, anstrangning, anstrengelse, rasitus, 強度, きつさ, 强度, zone"
+        ),
+        "note": NOTE,
+    },
+    "sleep": {
+        "source": _words("source, tracker, device, quelle, gerat, appareil, fuente, dispositivo, fonte, bron, apparaat, zrodlo, zdroj, kaynak, cihaz, kalla, enhet, kilde, 機器"),
+        "asleep_min": _words(
+            "asleep, time asleep, sleep duration, total sleep, total sleep time, asleep min, slept, schlafdauer, geschlafen, schlaf, dauer, duree, duree de sommeil, temps de sommeil, sommeil, dormido total, tiempo dormido, sueno, horas dormidas, duracion del sueno, "
+            "tempo de sono, sono, duracao do sono, dormiu, sonno, durata del sonno, durata, duration, slaap, slaapduur, geslapen, sen, czas snu, spanek, delka spanku, uyku, uyku suresi, somn, sovtid, sov, somnlangd, uni, unen kesto, 睡眠時間, 睡眠"
+        ),
+        "awakenings": _words(
+            "awakenings, times awake, wake ups, awake count, interruptions, wach, aufgewacht anzahl, wachphasen, aufwachen, reveils, nombre de reveils, despertares, veces despierto, despertares nocturnos, vezes acordado, risvegli, keer wakker, wakker geworden, przebudzenia, "
+            "wybudzenia, probuzeni pocet, uyanmalar, uyanma sayisi, uppvaknanden, oppvakninger, heraamiset, 中途覚醒, 覚醒回数"
+        ),
+        "quality": _words(
+            "quality, sleep quality, rating, qualitat, schlafqualitat, qualite, qualite du sommeil, calidad, calidad del sueno, qualidade, qualidade do sono, qualita, qualita del sonno, kwaliteit, slaapkwaliteit, jakosc, jakosc snu, kvalita, kvalita spanku, "
+            "kalite, uyku kalitesi, kvalitet, somnkvalitet, laatu, unen laatu, 睡眠の質, 質, note sommeil"
+        ),
+    },
+    "days": {
+        "stress": _words("stress, stressed, stresslevel, stress level, stresswert, niveau de stress, estres, estresse, stres, stress niveau, stressi, ストレス, 压力, spanning, belastung"),
+        "caffeine_mg": _words("caffeine, koffein, cafeine, cafeina, caffeina, kofeina, kofein, kafein, kofeiini, カフェイン, 咖啡因"),
+        "relaxation_min": _words(
+            "relaxation, meditation, breathing, mindfulness, entspannung, atemubungen, relaxation minutes, detente, respiration, relajacion, meditacion, respiracion, relaxamento, meditacao, respiracao, rilassamento, meditazione, ontspanning, meditatie, "
+            "relaks, medytacja, relaxace, meditace, rahatlama, meditasyon, avslappning, avspanning, rentoutuminen, リラックス, 瞑想, 放松"
+        ),
+        "steps": _words("steps, step count, schritte, pas, nombre de pas, pasos, passos, passi, stappen, kroki, kroky, adim, adimlar, steg, skridt, skritt, askeleet, 歩数, 步数"),
+        "resting_hr_bpm": _words(
+            "resting heart rate, resting hr, rhr, resting pulse, ruhepuls, ruheherzfrequenz, frequence cardiaque au repos, fc repos, pouls au repos, pulso en reposo, frecuencia cardiaca en reposo, fc reposo, pulso em repouso, fc em repouso, "
+            "frequencia cardiaca em repouso, battito a riposo, frequenza a riposo, fc a riposo, rusthartslag, rustpols, tetno spoczynkowe, klidovy tep, klidova tepova frekvence, dinlenme nabzi, dinlenik nabiz, vilopuls, hvilepuls, leposyke, 安静時心拍数, 静息心率"
+        ),
+        "hrv_ms": _words("hrv, heart rate variability, rmssd, herzfrequenzvariabilitat, hfv, vfc, variabilite cardiaque, variabilidad, vfc ms, variabilidade, hartslagvariabiliteit, zmiennosc rytmu, variabilita, 心拍変動"),
+        "ill": _words("ill, sick, illness, krank, krankheit, malade, enfermo, enferma, enfermedad, doente, malato, malata, malattia, ziek, chory, chora, choroba, nemocny, nemoc, hasta, hastalik, sjuk, syk, syg, sairas, 病気, 体調不良, 生病"),
+    },
+    "feelings": {
+        "energy": _words("energy, energy level, energie, energielevel, energia, energi, enerji, vigor, wachheit, 元気, エネルギー, 精力, 活力"),
+        "focus": _words("focus, concentration, konzentration, fokus, concentracion, concentracao, foco, concentrazione, concentratie, koncentracja, skupienie, soustredeni, odak, konsantrasyon, koncentration, keskittyminen, 集中, 集中力"),
+        "hunger": _words("hunger, hungry, faim, hambre, fome, fame, honger, glod, hlad, aclik, sult, nalka, 空腹, 空腹感, 饥饿"),
+        "stress": _words("stress, stressed, stresslevel, niveau de stress, estres, estresse, stres, stressi, ストレス, 压力, spanning"),
+        "note": NOTE,
+    },
+    "labs": {
+        "analyte": _words("analyte, test, parameter, marker, biomarker, analysis, analyse, untersuchung, parametre, examen, analyte dose, prueba, analito, parametro, exame, esame, bepaling, badanie, oznaczenie, vysetreni, test adi, tetkik, analys, prov, maaritys, 検査項目, 項目, 检查项目, laborwert, messgrosse, what, name"),
+        "value": VALUE,
+        "unit": UNIT,
+        "fasting": _words("fasting, fasted, nuchtern, a jeun, en ayunas, ayunas, em jejum, jejum, a digiuno, digiuno, nuchter, na czczo, nalacno, aclik, aç, fastande, fastende, paasto, 空腹時, 空腹"),
+        "method": _words("method, methode, metodo, metoda, yontem, metod, menetelma, 測定法, technique"),
+        "laboratory": _words("laboratory, lab, labor, laboratoire, laboratorio, laboratorium, laborator, laborator, laboratuvar, laboratorio, 検査機関, lab name"),
+        "low": _words("low, lower, lower limit, from, min, reference low, untergrenze, unterer, inf, borne basse, limite inferior, limite inferiore, ondergrens, dolna granica, dolni mez, alt sinir, nedre, nedre grans, 下限"),
+        "high": _words("high, upper, upper limit, to, max, reference high, obergrenze, oberer, sup, borne haute, limite superior, limite superiore, bovengrens, gorna granica, horni mez, ust sinir, ovre, ovre grans, 上限"),
+    },
+}  # fmt: skip
+
+RANGE = _words(
+    "reference, reference range, range, normal, normal range, normalbereich, referenzbereich, referenz, valeurs de reference, intervalle, norme, normes, rango, rango de referencia, valores de referencia, intervalo de referencia, referencia, intervallo di riferimento, valori di riferimento, riferimento, referentie, referentiewaarden, norma, zakres, zakres referencyjny, referencni meze, meze, referans, referans aralik, referensintervall, referanse, viitearvot, 基準値, 基準範囲, 参考范围"
+)
+SCALED = {"quality": 10.0, "stress": 10.0, "energy": 10.0, "focus": 10.0, "hunger": 10.0}
+
+CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
+    "taken": {
+        "automatic": _words("automatic, auto, automatisch, automatique, automatico, automatyczny, otomatik, automatisk, history, stored, 0"),
+        "by_hand": _words("by hand, manual, scan, scanned, manuell, manuel, gescannt, a la main, a mano, handmatig, recznie, rucne, elle, 1"),
+    },
+    "eaten_first": {
+        "carbs": _words("carbs, carbohydrates, carb, kohlenhydrate, glucides, carbohidratos, hidratos, carboidratos, carboidrati, koolhydraten, weglowodany, sacharidy, karbonhidrat, kolhydrater, bread, rice, brot, 炭水化物"),
+        "protein": _words("protein, proteins, eiweiss, eiweiß, proteines, proteinas, proteina, proteine, eiwit, bialko, bilkoviny, meat, fish, egg, たんぱく質"),
+        "fiber": _words("fiber, fibre, vegetables, salad, veg, gemuse, salat, ballaststoffe, legumes, fibres, verdura, verduras, ensalada, fibra, vegetais, salada, legumes, insalata, groente, salade, vezels, warzywa, salatka, zelenina, salat, sebze, salata, gronsaker, sallad, 野菜"),
+        "mixed": _words("mixed, all together, together, gemischt, zusammen, melange, ensemble, mezclado, todo junto, misturado, misto, insieme, gemengd, mieszane, razem, smichane, karisik, blandat, 混合"),
+    },
+    "setting": {
+        "home": _words("home, at home, zuhause, zu hause, daheim, a la maison, maison, chez moi, domicile, casa, en casa, em casa, a casa, thuis, w domu, dom, doma, ev, evde, hemma, hjemme, kotona, 自宅, 家"),
+        "out": _words("out, eating out, restaurant, cafe, canteen, work, auswarts, unterwegs, kantine, lokal, dehors, a l exterieur, exterieur, au restaurant, cantine, fuera, restaurante, fora, ristorante, fuori, buiten de deur, uit, buitenshuis, restauracja, na miescie, poza domem, restaurace, venku, disarida, disari, restoran, lokanta, ute, restaurang, ravintola, 外食"),
+    },
+    "effort": {
+        "light": _words("light, easy, low, gentle, leicht, locker, niedrig, gering, legere, leger, facile, faible, doux, ligero, ligera, suave, bajo, baja, facil, leve, baixo, baixa, leggero, leggera, lieve, basso, bassa, licht, laag, rustig, lekki, lekka, niski, niska, lekce, lehka, lehky, nizka, hafif, dusuk, latt, lag, let, lett, kevyt, 軽い, 軽"),
+        "moderate": _words("moderate, medium, middle, mittel, maessig, massig, moderat, modere, moderee, moyen, moyenne, moderado, moderada, medio, media, medio, moderato, moderata, matig, gemiddeld, matige, umiarkowany, umiarkowana, sredni, srednia, stredni, mirna, orta, mattlig, medel, middels, middel, kohtalainen, 中, 中等度, 普通"),
+        "vigorous": _words("vigorous, hard, high, intense, strenuous, hart, stark, hoch, intensiv, anstrengend, intense, eleve, elevee, difficile, dur, fort, intenso, intensa, alto, alta, fuerte, duro, vigoroso, forte, pesado, zwaar, hoog, intensief, intensywny, intensywna, wysoki, wysoka, ciezki, vysoka, tezka, intenzivni, yuksek, yogun, agir, hard, hog, anstrangande, hoj, hoy, raskas, 激しい, 高, 強い, きつい"),
+    },
+    "source": {
+        "fingerstick": _words("fingerstick, finger, finger stick, finger prick, fingerprick, capillary, capillaire, fingerbeere, fingerkuppe, kapillar, doigt, dedo, capilar, polpastrello, dito, capillare, vinger, vingerprik, capillair, palec, z palca, kapilarna, prst, z prstu, kapilarni, parmak, parmak ucu, kilcal, fingertopp, fingerstick, 指, 指先, meter"),
+        "venous": _words("venous, vein, lab, laboratory, venos, vene, labor, veineux, veine, laboratoire, venosa, venoso, vena, laboratorio, veneus, ader, laboratorium, zylna, zyla, zilni, zila, venoz, damar, ven, 静脈"),
+    },
+}  # fmt: skip
+
+TRUTH = {
+    "true": _words("true, yes, y, x, ja, oui, si, sim, tak, ano, evet, kylla, はい, 有, 是, wahr, vrai, verdadero, verdadeiro, vero, waar, prawda, dogru, sant, 1, j, o, s, t, ✓, ✔, あり, 有り"),
+    "false": _words("false, no, n, nein, non, nao, nie, ne, hayir, ei, nej, nei, nee, いいえ, 無, 否, falsch, faux, falso, onwaar, falsz, yanlis, falskt, 0, f, なし, 無し"),
+}  # fmt: skip
+
+TOTALS = _words(
+    "total, totals, sum, summe, gesamt, average, mean, mittelwert, durchschnitt, somme, moyenne, suma, promedio, media, soma, totale, somma, totaal, "
+    "gemiddelde, razem, srednia, lacznie, celkem, prumer, soucet, toplam, ortalama, summa, medel, medelvarde, gjennomsnitt, yhteensa, keskiarvo, 合計, 平均, 总计, count, anzahl, nombre, end of report, end of file, ende"
+)
+
+EVENING = _words(
+    "evening, night of, abend, nacht vom, soir, nuit du, noche, noite, sera, notte, avond, wieczor, vecer, aksam, gece, kvall, aften, kveld, ilta, 夜, 晩"
+)
+MORNING = _words(
+    "morning, wake date, woke on, morgen, matin, manana, manha, mattina, ochtend, rano, poranek, sabah, morgon, aamu, 朝, 起床日"
+)
+
+LIMITS = {
+    "LO": _words("lo, low, niedrig, tief, unter, bas, bajo, baixo, basso, laag, niski, nizky, dusuk, lagt, lavt, 低, 低値, too low"),
+    "HI": _words("hi, high, hoch, uber, haut, haute, alto, alta, hoog, wysoki, vysoky, yuksek, hogt, hoyt, 高, 高値, too high"),
+}  # fmt: skip
+
+FACTORS: dict[str, dict[str, float]] = {
+    "g": {"g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "gramm": 1.0, "mg": 1e-3, "kg": 1e3, "グラム": 1.0},
+    "mg": {"mg": 1.0, "g": 1e3, "µg": 1e-3, "ug": 1e-3},
+    "kcal": {"kcal": 1.0, "cal": 1.0, "kj": 1 / 4.184, "kilocalories": 1.0, "kilojoule": 1 / 4.184},
+    "min": {
+        "min": 1.0, "mins": 1.0, "minutes": 1.0, "minuten": 1.0, "minutos": 1.0, "minuti": 1.0, "m": 1.0, "分": 1.0, "dakika": 1.0, "dk": 1.0, "minuter": 1.0, "minut": 1.0,
+        "h": 60.0, "hr": 60.0, "hrs": 60.0, "hour": 60.0, "hours": 60.0, "std": 60.0, "stunden": 60.0, "heures": 60.0, "horas": 60.0, "ore": 60.0, "uur": 60.0, "godz": 60.0, "hod": 60.0, "saat": 60.0, "sa": 60.0, "tim": 60.0, "時間": 60.0,
+        "s": 1 / 60, "sec": 1 / 60, "secs": 1 / 60, "seconds": 1 / 60, "sek": 1 / 60, "sekunden": 1 / 60,
+    },
+    "bpm": {"bpm": 1.0, "/min": 1.0, "beats/min": 1.0, "slage/min": 1.0, "ppm": 1.0, "1/min": 1.0},
+    "ms": {"ms": 1.0, "s": 1e3},
+}  # fmt: skip
+"""What one of a foreign unit is in the unit of ours that heads the row. 1 kcal is 4.184 kJ (thermochemical calorie,
+ISO 31-4:1992)."""
+
+GLUCOSE_UNITS = {"mg/dl": "mg/dL", "mgdl": "mg/dL", "mg%": "mg/dL", "mg/100ml": "mg/dL", "mmol/l": "mmol/L", "mmoll": "mmol/L", "mmol": "mmol/L", "mm": "mmol/L", "ммоль/л": "mmol/L"}  # fmt: skip
+
+KINDS_OF_ROW: dict[str, tuple[str, ...]] = {
+    "glucose": GLUCOSE,
+    "meals": _words("meal, food, essen, mahlzeit, repas, comida, refeicao, pasto, maaltijd, posilek, jidlo, yemek, ogun, maltid, ateria, 食事, carbs, kohlenhydrate"),
+    "activity": _words("activity, exercise, sport, workout, bewegung, aktivitat, activite, ejercicio, actividad, exercicio, atividade, attivita, esercizio, activiteit, aktywnosc, aktivita, egzersiz, aktivitet, traning, 運動, walk"),
+    "sleep": _words("sleep, schlaf, sommeil, sueno, sono, sonno, slaap, sen, spanek, uyku, somn, sovn, uni, 睡眠"),
+    "checks": _words("fingerstick, finger stick, finger, finger prick, fingerprick, check, capillary, meter, fingerstich, blutig, capillaire, dedo, capilar, vingerprik, palec, prst, parmak, 指先"),
+    "feelings": _words("feeling, feelings, mood, energy, befinden, humeur, animo, humor, umore, stemming, nastroj, nalada, ruh hali, humor, mieliala, 気分"),
+    "other": _words("note, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, note libre, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
+}  # fmt: skip

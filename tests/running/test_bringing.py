@@ -1,0 +1,106 @@
+"""Does `bring` show, ask and write as it says, and leave the study as it was where it does not?"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+from glucolab.running.cli import main
+from tests.running.test_cli import hashes
+
+EXPORT = "Datum;Uhrzeit;Zucker mg/dL\n" + "".join(
+    f"{day:02d}.02.2026;{minute // 60:02d}:{minute % 60:02d};{90 + minute % 9}\n"
+    for day in (3, 4)
+    for minute in range(483, 600, 15)
+)
+
+
+FULL_DISK = """
+import resource, sys
+resource.setrlimit(resource.RLIMIT_FSIZE, (3000, 3000))  # no file may grow longer: writing fails as on a full disk
+from glucolab.running.cli import main
+sys.exit(main(sys.argv[1:]))
+"""
+
+
+@pytest.fixture
+def export(tmp_path):
+    path = tmp_path / "export.csv"
+    path.write_text(EXPORT, encoding="utf-8")
+    return path
+
+
+def wear_of(study):
+    return str(study / "wear_periods" / "winter")
+
+
+def test_nothing_is_written_where_nobody_can_agree(make_study, export, capsys, monkeypatch):
+    study = make_study()
+    before = hashes(study)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: False, raising=False)
+    assert main(["bring", str(export), "--into", wear_of(study)]) == 2
+    shown = capsys.readouterr()
+    assert "as it stands in the file" in shown.err
+    assert "as it would stand in wear_periods/winter/glucose.csv" in shown.err
+    assert shown.err.splitlines()[-1].startswith("glucolab: nobody is here to agree")
+    assert hashes(study) == before
+
+
+def test_yes_writes_and_a_second_time_adds_nothing(make_study, export, capsys):
+    study = make_study()
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes"]) == 0
+    assert capsys.readouterr().out.strip() == str(study / "wear_periods" / "winter" / "glucose.csv")
+    before = hashes(study)
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes"]) == 0
+    assert "everything in it was there already" in capsys.readouterr().err
+    assert hashes(study) == before
+    assert main(["check", str(study)]) == 0
+
+
+def test_a_saved_mapping_needs_no_question(make_study, export, tmp_path, capsys, monkeypatch):
+    study, mapping = make_study(), tmp_path / "m.toml"
+    monkeypatch.setattr("sys.stdin.isatty", lambda: False, raising=False)
+    assert main(["bring", str(export), "--into", wear_of(study), "--save-mapping", str(mapping)]) == 2
+    assert main(["bring", str(export), "--into", wear_of(study), "--mapping", str(mapping)]) == 0
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes", "--save-mapping", str(mapping)]) == 2
+    assert "is already there, and is left as it is" in capsys.readouterr().err
+
+
+def test_two_readings_are_listed_and_answered(make_study, tmp_path, capsys):
+    study, export = make_study(), tmp_path / "nights.csv"
+    export.write_text("date,bedtime,wake\n2026-02-03,23:10,07:05\n2026-02-04,00:20,07:35\n")
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes"]) == 2
+    assert "night=evening (the evening it began); night=morning" in capsys.readouterr().err
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes", "--say", "night=morning"]) == 0
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes", "--say", "nigth=morning"]) == 2
+    assert "did you mean night?" in capsys.readouterr().err
+
+
+def test_a_row_that_cannot_be_read_ends_with_1_and_its_line(make_study, export, capsys):
+    export.write_text(EXPORT.replace("04.02.2026;08:03;96", "04.02.2026;08:03;9x3"), encoding="utf-8")
+    study = make_study()
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes"]) == 1
+    assert 'left out: export.csv line 10: glucose "9x3" is not a number; the row is left out' in capsys.readouterr().err
+
+
+def test_a_full_disk_leaves_the_study_as_it_was(make_study, export):
+    study = make_study()
+    before = hashes(study)
+    command = [sys.executable, "-c", FULL_DISK, "bring", str(export), "--into", wear_of(study), "--yes"]
+    ended = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert ended.returncode == 2
+    assert ended.stderr.splitlines()[-1].startswith("glucolab: File too large")
+    assert hashes(study) == before
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_without_permission_is_one_sentence(make_study, export, capsys):
+    study = make_study()
+    folder = study / "wear_periods" / "winter"
+    folder.chmod(0o500)
+    assert main(["bring", str(export), "--into", str(folder), "--yes"]) == 2
+    folder.chmod(0o700)
+    assert capsys.readouterr().err.splitlines()[-1].startswith("glucolab: Permission denied")

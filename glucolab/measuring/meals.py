@@ -34,7 +34,7 @@ def find_occasions(meals: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         A row an occasion by time: ``time, time_source, name, dish``, nutrients added (missing only
-        where every row misses it), ``setting, eaten_first`` (empty where rows disagree),
+        where every row misses it), ``setting, eaten_first`` (empty where rows disagree), ``time_uncertain``,
         ``line`` of its first row.
     """
     ordered = meals.assign(line=meals.index).sort_values("time", kind="stable", ignore_index=True)
@@ -45,6 +45,8 @@ def find_occasions(meals: pd.DataFrame) -> pd.DataFrame:
                          ("eaten_first", _one_word)):  # fmt: skip
         words = ordered[column].fillna("").to_numpy(dtype=object)
         out[column] = pd.Series([join(words[mine]) for mine in rows], index=out.index, dtype="str")
+    doubtful = ordered["time_uncertain"].fillna(False).to_numpy(dtype=bool)
+    out["time_uncertain"] = np.array([doubtful[mine].any() for mine in rows], dtype=bool)
     for column in NUTRIENTS:
         values = ordered[column].to_numpy(dtype=float)
         known = ~np.isnan(values)
@@ -268,7 +270,7 @@ def _reasons(wear, clean, out: pd.DataFrame, minutes: int, share: pd.Series, nex
         "next_occasion": next_time < stop,
         "exercise": pd.Series(_any_overlap(begin, stop, exercise["start"], exercise["end"]), index=out.index),
         "outside_wear": outside,
-        "time_uncertain": _zone_in_doubt(wear, out["time"]),
+        "time_uncertain": _zone_in_doubt(wear, out["time"]) | out["time_uncertain"],
     }
     words = np.full(len(out), "", dtype=object)
     for name, where in checks.items():

@@ -62,6 +62,13 @@ class StudyFiles:
         self.hashes[show_path(file)] = hashlib.sha256(data).hexdigest()
         return data
 
+    def size(self, file: str) -> int:
+        """Bytes of a file; 0 if it is not there."""
+        try:
+            return (self.root / file).stat().st_size
+        except OSError:
+            return 0
+
     def hint_at_names(self, folder: str, found: list[str], known: list[str]) -> None:
         """Warn of files and folders whose names are nearly known ones."""
         absent = {name for name in known if not os.path.lexists(self.root / folder / name)}

@@ -7,7 +7,7 @@ from glucolab.reading.text import Rows, UnreadableError, did_you_mean, header_na
 from glucolab.record import OUTPUT_TABLES, Table
 from glucolab.record.study import INSIDE_NAMES
 
-_OWN_NAMES = {"line", "limit", "time_source", *INSIDE_NAMES.values()}
+_OWN_NAMES = {"line", "limit", "time_source", "time_uncertain", *INSIDE_NAMES.values()}
 """Names that the record itself gives; no further column may carry one."""
 
 _LONGEST_NAME = 100

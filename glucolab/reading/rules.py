@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.reading.cells import positions
+from glucolab.reading.photos import doubt_zones
 from glucolab.reading.settling import Rule
 from glucolab.reading.tables import Fault, ParsedTable
 from glucolab.reading.text import show
@@ -94,19 +95,21 @@ def _refuse_impossible(mg_dl: np.ndarray, cells: list[str]) -> list[Fault]:
     return [Fault(i, "glucose", f'glucose "{show(cells[i])}" cannot be a glucose value') for i in impossible]
 
 
-def want_time(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
-    """A meal has a time, or a photo that tells it."""
-    count = len(parsed.lines)
-    times = parsed.cells.get("time", [""] * count)
-    photos = parsed.cells.get("photo", [""] * count)
-    columns["time_source"] = ["written"] * count
-    reported = {fault.row for fault in parsed.faults if fault.column == "time"}
-    with_photo = "no time, and photo capture times are not read yet: write the time"
-    return [
-        Fault(i, "time", with_photo if photo else "neither time nor photo")
-        for i, (time, photo) in enumerate(zip(times, photos, strict=True))
-        if not time and i not in reported
-    ]
+def want_time(has_trips: bool) -> Rule:
+    """A meal has a time, or a photo that tells it; with trips, one without the camera's offset is in doubt."""
+
+    def rule(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+        count = len(parsed.lines)
+        times = parsed.cells.get("time", [""] * count)
+        sources = parsed.photo_times or ("",) * count
+        columns["time_source"] = ["photo" if source else "written" for source in sources]
+        columns["time_uncertain"] = doubt_zones(sources, has_trips)
+        reported = {fault.row for fault in parsed.faults if fault.column == "time"}
+        return [
+            Fault(i, "time", "neither time nor photo") for i, time in enumerate(times) if not time and i not in reported
+        ]
+
+    return rule
 
 
 def want_sleep_in_order(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from glucolab.clock import is_zone
 from glucolab.errors import NothingToDo
+from glucolab.reading.photo_meals import PhotoRows, copy_photos
 from glucolab.record import STUDY_KEYS, WEAR_KEYS, WEAR_TABLES, Key
 
 
-def start_wear(study_path: Path, wear_name: str) -> list[Path]:
+def start_wear(study_path: Path, wear_name: str, photos: PhotoRows | None = None) -> list[Path]:
     """Make the folder of a new wear, and study.toml where there is none yet.
 
     Parameters
@@ -20,6 +21,8 @@ def start_wear(study_path: Path, wear_name: str) -> list[Path]:
         The study folder; made if it is not there.
     wear_name : str
         Name of the wear's folder.
+    photos : PhotoRows, optional
+        Photos that meals.csv begins with; they are copied.
 
     Returns
     -------
@@ -38,6 +41,8 @@ def start_wear(study_path: Path, wear_name: str) -> list[Path]:
         raise NothingToDo(f"{folder} is already there, and is left as it is")
     contents = {folder / "wear.toml": wear_text()}
     contents |= {folder / f"{name}.csv": ",".join(table.names) + "\n" for name, table in WEAR_TABLES.items()}
+    if photos is not None:
+        contents[folder / "meals.csv"] = photos.text
     if not os.path.lexists(study / "study.toml"):
         contents = {study / "study.toml": study_text(find_machine_zone()), **contents}
     try:
@@ -45,9 +50,10 @@ def start_wear(study_path: Path, wear_name: str) -> list[Path]:
         for path, text in contents.items():
             with open(path, "x", encoding="utf-8") as file:
                 file.write(text)
+        copied = [] if photos is None else [copy_photos(photos, folder)]
     except OSError as fault:
         raise NothingToDo(f"{folder} cannot be made: {(fault.strerror or 'it went wrong').lower()}") from None
-    return list(contents)
+    return [*contents, *copied]
 
 
 def _want_name(name: str) -> None:

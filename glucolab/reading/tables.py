@@ -54,6 +54,9 @@ class ParsedTable:
     faults : tuple of Fault
     problems : tuple of Problem
         Of the header, and of rows that could not be split.
+    photo_times : tuple of str
+        Of each row "offset" or "local" if its time is that of a photo, with or without the camera's offset, else "";
+        empty if no time is.
     """
 
     table: Table
@@ -65,6 +68,7 @@ class ParsedTable:
     further: dict[str, Sequence | np.ndarray]
     faults: tuple[Fault, ...]
     problems: tuple[Problem, ...]
+    photo_times: tuple[str, ...] = ()
 
 
 def parse_table(data: bytes, table: Table, file: str, words: Mapping[str, re.Pattern] | None = None) -> ParsedTable:

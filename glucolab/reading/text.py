@@ -6,6 +6,7 @@ import csv
 import difflib
 import io
 import re
+import unicodedata
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -96,6 +97,13 @@ def neutralize(text: str) -> str:
 def restore(text: str) -> str:
     """A text as it was before :func:`neutralize`."""
     return text[1:] if text.startswith("'") and _FORMULA.match(text) else text
+
+
+def plain(text: str) -> str:
+    """Text for comparing: small letters, no accents, words parted by single spaces."""
+    folded = unicodedata.normalize("NFKD", text.casefold().replace("ı", "i").replace("ł", "l").replace("ø", "o"))
+    bare = "".join(c for c in folded if not unicodedata.combining(c))
+    return " ".join(re.sub(r"[\W_]+", " ", unicodedata.normalize("NFC", bare)).split())
 
 
 def did_you_mean(word: str, known: Collection[str]) -> str:

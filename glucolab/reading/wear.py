@@ -14,6 +14,8 @@ from glucolab.reading import rules
 from glucolab.reading.doubts import doubt_logs, doubt_readings, find_wrong_unit
 from glucolab.reading.files import StudyFiles
 from glucolab.reading.keys import Settings, read_settings
+from glucolab.reading.photos import fill_times
+from glucolab.reading.repeats import doubt_spellings, fill_repeats
 from glucolab.reading.settling import Rule, settle_table
 from glucolab.reading.tables import ParsedTable, parse_table
 from glucolab.reading.text import UnreadableError
@@ -25,7 +27,6 @@ _TAKEN_NAMES = ("study",)
 
 _WORDS = {"glucose": {"glucose": rules.LIMIT_WORDS}}
 _RULES: dict[str, Rule] = {
-    "meals": rules.want_time,
     "sleep": rules.want_sleep_in_order,
     "notes": rules.want_notes_in_order,
     "days": rules.want_days_once,
@@ -137,6 +138,9 @@ def _read_tables(files: StudyFiles, folder: str, zone: str, values: Mapping[str,
     if unit and not wrong_unit:
         limits = values["reads_from_mg_dl"], values["reads_to_mg_dl"]
         converts = {"glucose": rules.convert_readings(unit, *limits), "checks": rules.convert_checks(unit)}
+    converts["meals"] = rules.want_time(has_trips=len(zones.names) > 1)
+    if (meals := parsed["meals"]) is not None:
+        parsed["meals"] = fill_times(meals, files, folder)
     tables = {}
     for name, table in parsed.items():
         if table is not None:
@@ -144,6 +148,10 @@ def _read_tables(files: StudyFiles, folder: str, zone: str, values: Mapping[str,
             settled = settle_table(table, zones, [rule] if rule else [], _NEEDED.get(name, ()))
             tables[name] = settled.frame
             files.problems += settled.problems
+    if "meals" in tables:
+        file = f"{folder}/meals.csv"
+        tables["meals"], repeats = fill_repeats(tables["meals"], file)
+        files.problems += [*repeats, *doubt_spellings(tables["meals"], file)]
     return tables, zones, wrong_unit
 
 

@@ -25,7 +25,7 @@ INSIDE_NAMES = {"glucose": "glucose_mg_dl"}
 def empty_table(name: str) -> pd.DataFrame:
     """An input table without rows, as records hold it: typed columns, indexed by line of the file.
 
-    Glucose columns are named ``glucose_mg_dl``; ``meals`` has ``time_source``; ``glucose`` has
+    Glucose columns are named ``glucose_mg_dl``; ``meals`` has ``time_source`` and ``time_uncertain``; ``glucose`` has
     ``limit`` ("low" or "high" where the file held words instead of a number).
     """
     return _typed_columns(name).copy(deep=False)
@@ -36,6 +36,7 @@ def _typed_columns(name: str) -> pd.DataFrame:
     columns = {INSIDE_NAMES.get(c.name, c.name): pd.Series(dtype=_DTYPES[c.kind]) for c in INPUT_TABLES[name].columns}
     if name == "meals":
         columns["time_source"] = pd.Series(dtype="str")
+        columns["time_uncertain"] = pd.Series(dtype="boolean")
     if name == "glucose":
         columns["limit"] = pd.Series(dtype="str")
     return pd.DataFrame(columns, index=pd.Index([], dtype="int64", name="line"))
@@ -118,7 +119,7 @@ class WearPeriod:
 
     @property
     def meals(self) -> pd.DataFrame:
-        """Meals, with `time_source` (written or photo)."""
+        """Meals, with `time_source` (written or photo) and `time_uncertain` (of a camera that may not travel)."""
         return self.table("meals")
 
     @property

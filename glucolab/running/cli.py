@@ -68,7 +68,10 @@ def _build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"glucolab {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     _add(commands, "demo", _demo, "write an invented study to try things on", "DIR")
-    _add(commands, "new", _new, "make the folder of a new wear, to be filled", "STUDY", "WEAR")
+    new = _add(commands, "new", _new, "make the folder of a new wear, to be filled", "STUDY", "WEAR")
+    new.add_argument(
+        "--photos", type=Path, metavar="FOLDER", help="photos of meals: meals.csv begins with a row a photo"
+    )
     _add(commands, "check", _check, "list every problem of a study, and what was read", "STUDY")
     for name, command, text in (
         ("measure", _measure, "write the tables"),
@@ -155,10 +158,14 @@ def _demo(arguments: argparse.Namespace) -> int:
 
 def _new(arguments: argparse.Namespace) -> int:
     from glucolab.reading.folder import start_wear
+    from glucolab.reading.photo_meals import rows_of_photos
 
-    for path in start_wear(arguments.study, arguments.wear):
+    photos = rows_of_photos(arguments.photos) if arguments.photos is not None else None
+    for path in start_wear(arguments.study, arguments.wear, photos):
         print(path)
-    return DONE
+    problems = photos.problems if photos is not None else ()
+    _list_problems(problems)
+    return LEFT_OUT if problems else DONE
 
 
 def _check(arguments: argparse.Namespace) -> int:

@@ -113,7 +113,10 @@ def _csv(name: str, table: pd.DataFrame, zones: ZoneSpans, unit: str) -> str:
     known = {INSIDE_NAMES.get(c.name, c.name): c for c in schema.columns}
     written = {}
     trips = np.asarray(table["time_zone"].notna()) if "time_zone" in table.columns else np.zeros(len(table), bool)
-    for column in [*known, *(c for c in table.columns if c not in known and c not in ("time_source", "limit"))]:
+    for column in [
+        *known,
+        *(c for c in table.columns if c not in known and c not in ("time_source", "time_uncertain", "limit")),
+    ]:
         if column not in table.columns:
             continue
         kind = known[column].kind if column in known else "number"

@@ -216,12 +216,10 @@ def test_a_bad_optional_cell_costs_the_cell_and_a_bad_required_one_the_row():
     ]
 
 
-def test_a_photo_without_time_is_left_out_for_now():
-    text = "time,name,photo\n,soup,a.jpg\n2026-02-03T12:30,rice,b.jpg\n"
-    frame, problems = read("meals", text, rules=[want_time], needed=["time"])
-    assert problems == [
-        "meals.csv line 2: no time, and photo capture times are not read yet: write the time; the row is left out"
-    ]
+def test_a_meal_without_time_and_photo_is_left_out():
+    text = "time,name\n,soup\n2026-02-03T12:30,rice\n"
+    frame, problems = read("meals", text, rules=[want_time(has_trips=False)], needed=["time"])
+    assert problems == ["meals.csv line 2: neither time nor photo; the row is left out"]
     assert frame["time_source"].tolist() == ["written"]
 
 

@@ -13,10 +13,9 @@ from glucolab.errors import Problem
 from glucolab.reading.bringing.amounts import read_amounts
 from glucolab.reading.bringing.existing import Existing, add_columns, as_written, read_existing, write_text
 from glucolab.reading.bringing.times import settle
-from glucolab.reading.bringing.vocabulary import plain
 from glucolab.reading.places import Place
 from glucolab.reading.tables import count_many
-from glucolab.reading.text import restore, show
+from glucolab.reading.text import plain, restore, show
 from glucolab.record import INPUT_TABLES
 from glucolab.units import glucose_from_mg_dl, glucose_to_mg_dl
 

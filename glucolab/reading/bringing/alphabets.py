@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 
-from glucolab.reading.bringing.vocabulary import CLOCK, COLUMNS, DATE, KINDS_OF_ROW, MOMENT, UNIT, VALUE, plain
+from glucolab.reading.bringing.vocabulary import CLOCK, COLUMNS, DATE, KINDS_OF_ROW, MOMENT, UNIT, VALUE
+from glucolab.reading.text import plain
 
 _LETTERS = {
     "cp1252": "äöüßéèêëàâçñãõáíóúôîïûùåøæœìòÄÖÜÉÈÀÇÑÅØÁÍÓÚÊ",

@@ -18,10 +18,10 @@ from glucolab.reading.bringing.mapping import Mapping, Source
 from glucolab.reading.bringing.matching import likeness
 from glucolab.reading.bringing.quantities import read_quantity
 from glucolab.reading.bringing.times import end_after, minutes_between, read_clocks, read_dates, read_night, read_times
-from glucolab.reading.bringing.vocabulary import TOTALS, plain
+from glucolab.reading.bringing.vocabulary import TOTALS
 from glucolab.reading.bringing.wording import read_choice, read_text, read_truth
 from glucolab.reading.tables import count_many
-from glucolab.reading.text import show
+from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES, Column
 
 Texts = list[str]

@@ -18,8 +18,8 @@ from glucolab.reading.bringing.guessing_values import (
 from glucolab.reading.bringing.mapping import Source
 from glucolab.reading.bringing.matching import likeness
 from glucolab.reading.bringing.questions import Answers
-from glucolab.reading.bringing.vocabulary import UNIT, plain
-from glucolab.reading.text import show
+from glucolab.reading.bringing.vocabulary import UNIT
+from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES, OUTPUT_TABLES
 
 _ANYWHERE = Dates(None, None)

@@ -26,9 +26,8 @@ from glucolab.reading.bringing.vocabulary import (
     START,
     TO_BED,
     WOKE,
-    plain,
 )
-from glucolab.reading.text import show
+from glucolab.reading.text import plain, show
 
 _MARGIN = timedelta(days=1)
 _NOON = 12

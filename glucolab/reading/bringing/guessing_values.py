@@ -20,9 +20,9 @@ from glucolab.reading.bringing.facts import Facts
 from glucolab.reading.bringing.mapping import Source
 from glucolab.reading.bringing.matching import find_truth
 from glucolab.reading.bringing.questions import Answers, Question
-from glucolab.reading.bringing.vocabulary import FACTORS, GLUCOSE_UNITS, LIMITS, SCALED, TRUTH, plain
+from glucolab.reading.bringing.vocabulary import FACTORS, GLUCOSE_UNITS, LIMITS, SCALED, TRUTH
 from glucolab.reading.rules import LIMIT_WORDS
-from glucolab.reading.text import show
+from glucolab.reading.text import plain, show
 
 _LOWEST_MG_DL, _HIGHEST_MMOL_L = 40.0, 17.0
 """A median above the one is in mg/dL, below the other in mmol/L, whoever wears the sensor; between lies nobody for

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from glucolab.reading.bringing.vocabulary import plain
+from glucolab.reading.text import plain
 
 EXACT, CONTAINED, INSIDE = 1.0, 0.7, 0.5
 _SHORTEST_INSIDE = 5

@@ -6,15 +6,7 @@ words, from memory: no program's headers are among them. A word that fits severa
 
 from __future__ import annotations
 
-import re
-import unicodedata
-
-
-def plain(text: str) -> str:
-    """Text for comparing: small letters, no accents, words parted by single spaces."""
-    folded = unicodedata.normalize("NFKD", text.casefold().replace("ı", "i").replace("ł", "l").replace("ø", "o"))
-    bare = "".join(c for c in folded if not unicodedata.combining(c))
-    return " ".join(re.sub(r"[\W_]+", " ", unicodedata.normalize("NFC", bare)).split())
+from glucolab.reading.text import plain
 
 
 def _words(text: str) -> tuple[str, ...]:

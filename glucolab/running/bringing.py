@@ -22,6 +22,7 @@ from glucolab.reading.bringing.mapping import BRINGABLE, mapping_text, read_mapp
 from glucolab.reading.bringing.mapping import Mapping as TableMapping
 from glucolab.reading.bringing.questions import Answers, UnsettledError
 from glucolab.reading.places import Place, find_place
+from glucolab.reading.standards import read_standard
 from glucolab.reading.text import show
 
 SHOWN = 5
@@ -39,8 +40,8 @@ class Bringing:
         What the file says in the contract's words, and how it was understood.
     added : tuple of Added
         What is new in it, a table each.
-    before : pandas.DataFrame
-        The first rows as they stand in the file.
+    before : pandas.DataFrame or None
+        The first rows as they stand in the file; None for files of open standards, which are no tables.
     mapping : Mapping or None
         That was given or guessed; None for files of open standards, which need none.
     """
@@ -48,7 +49,7 @@ class Bringing:
     place: Place
     brought: Brought
     added: tuple[Added, ...]
-    before: pd.DataFrame
+    before: pd.DataFrame | None
     mapping: TableMapping | None
 
     @property
@@ -107,6 +108,8 @@ def bring_file(
     if table is not None and table not in BRINGABLE:
         raise NothingToDo(f'"{show(table)}" is no table that can be brought: it is one of {", ".join(BRINGABLE)}')
     place = find_place(wear)
+    if mapping is None and sheet is None and (standard := read_standard(Path(file))) is not None:
+        return _add(place, standard, None, None)
     grid = read_grid(Path(file), sheet)
     if mapping is not None:
         used, said = read_mapping(Path(mapping)), tuple[str, ...]()
@@ -120,7 +123,7 @@ def bring_file(
     return _add(place, brought, _first_rows(grid, used), used)
 
 
-def _add(place: Place, brought: Brought, before: pd.DataFrame, mapping: TableMapping | None) -> Bringing:
+def _add(place: Place, brought: Brought, before: pd.DataFrame | None, mapping: TableMapping | None) -> Bringing:
     if not any(len(rows) for rows in brought.tables.values()):
         raise NothingToDo(f"no row of {brought.file} can be read", brought.problems)
     added = tuple(add_rows(place, table, rows, brought.file) for table, rows in brought.tables.items())
@@ -225,8 +228,10 @@ def bring(
         for question in unsettled.questions:
             say(str(question))
         raise NothingToDo(f"{file} has more than one reading: answer with --say, nothing was written") from None
-    for line in (*say_brought(bringing), "", "as it stands in the file:", bringing.before.to_string(), ""):
+    for line in say_brought(bringing):
         say(line)
+    if bringing.before is not None:
+        say(f"\nas it stands in the file:\n{bringing.before.to_string()}\n")
     for one in bringing.added:
         if len(one.new):
             say(

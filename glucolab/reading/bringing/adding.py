@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from glucolab.clock import to_local
 from glucolab.errors import Problem
 from glucolab.reading.bringing.amounts import read_amounts
 from glucolab.reading.bringing.existing import Existing, add_columns, as_written, read_existing, write_text
@@ -26,11 +27,13 @@ _TIMES = {
     "meals": "time",
     "activity": "start",
     "sleep": "start",
+    "notes": "start",
 }
 _WORDS = {
     "meals": ("name",),
     "activity": ("kind",),
     "sleep": ("source",),
+    "notes": ("kind", "note"),
     "labs": ("date", "time", "analyte", "method"),
 }
 _INSIDE = ("glucose", "checks")
@@ -97,6 +100,7 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     schema = INPUT_TABLES[table]
     existing = read_existing(place, schema)
     rows = _convert(rows, place.unit) if "unit" in rows and table in _INSIDE else rows
+    rows = _localise(rows, place) if "moment" in rows else rows
     inside = _lies_inside(place, table, rows)
     brought = rows[inside]
     keys = _number(_keys(place, table, existing.column, len(existing.rows)))
@@ -114,8 +118,7 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
             count, differing = _fill(existing, there, row, [name for name in columns if name not in keyed])
             filled += count
             problems += [
-                Problem(file, _word_kept(place.name(table), existing.lines[there], *one), int(str(line)))
-                for one in differing
+                _at(rows, line, file, _word_kept(place.name(table), existing.lines[there], *one)) for one in differing
             ]
     new = brought[[there is None for there in found]]
     text = write_text(existing, _insert(place, table, existing, new))
@@ -126,6 +129,13 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")))
 
 
+def _at(rows: pd.DataFrame, place: object, file: str, text: str) -> Problem:
+    """A problem at a line of the file, or at an entry of a document."""
+    if rows.index.name == "line":
+        return Problem(file, text, int(str(place)))
+    return Problem(file, f"{rows.index.name} {place}: {text}")
+
+
 def _columns_of(rows: pd.DataFrame) -> Callable[[str], list[str]]:
     return lambda name: rows[name].tolist() if name in rows else [""] * len(rows)
 
@@ -134,6 +144,14 @@ def _convert(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
     """Glucose in the wear's unit."""
     texts = [_convert_one(text, own, unit) for text, own in zip(rows["glucose"], rows["unit"], strict=True)]
     return rows.assign(glucose=texts).drop(columns="unit")
+
+
+def _localise(rows: pd.DataFrame, place: Place) -> pd.DataFrame:
+    """Date and clock time, as the wearer's clocks showed them, of rows that say a moment."""
+    local = to_local(settle(rows["moment"].tolist(), place.zones), place.zones)
+    dates = [date if pd.isna(at) else f"{at:%Y-%m-%d}" for at, date in zip(local, rows["date"], strict=True)]
+    clocks = ["" if pd.isna(at) else f"{at:%H:%M}" for at in local]
+    return rows.assign(date=dates, time=clocks).drop(columns="moment")
 
 
 def _convert_one(text: str, own: str, unit: str) -> str:

@@ -190,6 +190,12 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     },
 }  # fmt: skip
 
+MOVEMENTS = _words(
+    "walk, walking, run, running, jog, jogging, hike, hiking, bike, cycling, ride, swim, swimming, gym, workout, training, yoga, pilates, strength, weights, rowing, ski, skiing, climbing, tennis, football, "
+    "badminton, dance, dancing, exercise, sport, stretching, spazieren, spaziergang, laufen, joggen, wandern, radfahren, rad, schwimmen, krafttraining, turnen, marche, course a pied, velo, natation, muscu, randonnee, "
+    "caminar, caminata, correr, bici, nadar, natacion, gimnasio, entreno, caminhada, corrida, bicicleta, natacao, ginasio, treino, camminata, corsa, bici, nuoto, palestra, allenamento, wandelen, hardlopen, fietsen, zwemmen, "
+    "sportschool, spacer, bieganie, rower, silownia, trening, chuze, beh, kolo, plavani, posilovna, cviceni, yuruyus, kosu, bisiklet, yuzme, spor, promenad, lopning, cykling, simning, gatur, lopetur, kavely, juoksu, 散歩, ウォーキング, ランニング, 運動, 跑步, 步行"
+)
 RANGE = _words(
     "reference, reference range, range, normal, normal range, normalbereich, referenzbereich, referenz, valeurs de reference, intervalle, norme, normes, rango, rango de referencia, valores de referencia, intervalo de referencia, referencia, intervallo di riferimento, valori di riferimento, riferimento, referentie, referentiewaarden, norma, zakres, zakres referencyjny, referencni meze, meze, referans, referans aralik, referensintervall, referanse, viitearvot, 基準値, 基準範囲, 参考范围"
 )

@@ -1,0 +1,44 @@
+"""Is it a file of an open standard? FHIR, Open mHealth, iCalendar or GPX, told by its content."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from glucolab.reading.bringing.brought import Brought
+from glucolab.reading.bringing.grid import read_bytes
+
+_LOOKED_AT = 4096
+
+
+def read_standard(path: Path) -> Brought | None:
+    """Read a file of one of the open standards that are known here.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Brought or None
+        None if the file is none of them, by its first characters: it may be a table.
+
+    Raises
+    ------
+    NothingToDo
+        If it is one of them and cannot be used, and why.
+    """
+    data = read_bytes(path)
+    start = data[:_LOOKED_AT].decode("utf-8-sig", errors="replace").lstrip()
+    if start.startswith(("{", "[")):
+        from glucolab.reading.standards.documents import read_documents
+
+        return read_documents(data, path.name)
+    if start.upper().startswith("BEGIN:VCALENDAR"):
+        from glucolab.reading.standards.calendar_events import read_calendar
+
+        return read_calendar(data, path.name)
+    if start.startswith("<"):
+        from glucolab.reading.standards.gpx import read_gpx
+
+        return read_gpx(data, path.name)
+    return None

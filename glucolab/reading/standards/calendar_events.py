@@ -1,0 +1,142 @@
+"""What does a calendar say? Workouts of an iCalendar file as activity, everything else as notes.
+
+Source: RFC 5545, sections 3.3.5 (times), 3.6.1 (events) and 3.8.5 (recurrence).
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.brought import Brought
+from glucolab.reading.bringing.matching import likeness
+from glucolab.reading.bringing.vocabulary import MOVEMENTS
+from glucolab.reading.standards.entries import Entries, LeftOutError
+from glucolab.reading.text import show
+
+_MOST_REPEATS = 5000
+_LAST = datetime(2100, 1, 1)
+
+
+def read_calendar(data: bytes, file: str) -> Brought:
+    """Events of a calendar.
+
+    An event whose summary or categories name a kind of movement is an activity, any other a note of kind other. Events
+    that repeat are laid out, each with the exceptions that the file names. Times keep their zone as an offset.
+
+    Parameters
+    ----------
+    data : bytes
+    file : str
+
+    Returns
+    -------
+    Brought
+
+    Raises
+    ------
+    NothingToDo
+        If it is no sound calendar, or has no event that can be brought.
+    """
+    gathered = Entries(file, "an iCalendar file")
+    events = _events(data, file)
+    moved = {(str(event.get("UID")), _bare(event["RECURRENCE-ID"].dt)) for event in events if "RECURRENCE-ID" in event}
+    for place, event in enumerate(events, start=1):
+        try:
+            for start, end in _lay_out(event, moved):
+                _add(event, start, end, place, gathered)
+        except LeftOutError as why:
+            gathered.leave_out(place, str(why))
+    return gathered.finish("events that name a kind of movement are activity, others are notes")
+
+
+def _events(data: bytes, file: str) -> list[Any]:
+    from icalendar import Calendar
+
+    try:
+        calendars = Calendar.from_ical(data, multiple=True)
+        events = [event for calendar in calendars for event in calendar.walk("VEVENT")]
+    except Exception as fault:  # a broken calendar fails anywhere in the library that reads it, with any error
+        raise NothingToDo(f"{file} is no sound iCalendar file: {show(str(fault), most=100)}") from None
+    if not events:
+        raise NothingToDo(f"{file} is a calendar without events")
+    return events
+
+
+def _bare(moment: date | datetime) -> datetime:
+    """A date or time without its zone, by which repeats are told apart."""
+    return (
+        moment.replace(tzinfo=None) if isinstance(moment, datetime) else datetime(moment.year, moment.month, moment.day)
+    )
+
+
+def _lay_out(event: Any, moved: set[tuple[str, datetime]]) -> list[tuple[date | datetime, date | datetime | None]]:
+    """Start and end of an event, every time that it takes place."""
+    if str(event.get("STATUS", "")).upper() == "CANCELLED":
+        raise LeftOutError("the event was cancelled")
+    try:
+        start = event["DTSTART"].dt
+        end = event["DTEND"].dt if "DTEND" in event else None
+        length = event["DURATION"].dt if "DURATION" in event else None
+        starts = [start] if "RRULE" not in event else _repeat(event, start, moved)
+    except LeftOutError:
+        raise
+    except (KeyError, AttributeError, TypeError, ValueError) as fault:
+        raise LeftOutError(f"its times cannot be read ({show(str(fault), most=60)})") from None
+    if end is None and length is not None:
+        end = start + length
+    return [(one, None if end is None else one + (end - start)) for one in starts]
+
+
+def _repeat(event: Any, start: date | datetime, moved: set[tuple[str, datetime]]) -> list[date | datetime]:
+    """Every start of an event that repeats, its exceptions and the ones that were moved left out."""
+    from dateutil.rrule import rrulestr
+
+    if "RDATE" in event or not isinstance(event["RRULE"], dict):
+        raise LeftOutError("it repeats by a list or by several rules, which is not read")
+    rule: Any = event["RRULE"]
+    until = [_bare(one) for one in rule.get("UNTIL", [])]
+    text = ";".join(part for part in rule.to_ical().decode().split(";") if not part.startswith("UNTIL="))
+    zone = start.tzinfo if isinstance(start, datetime) else None
+    last = min([*until, _LAST])
+    if until and zone is not None and rule["UNTIL"][0].__class__ is datetime and rule["UNTIL"][0].tzinfo is not None:
+        last = _bare(rule["UNTIL"][0].astimezone(zone))
+    excluded = {_bare(one.dt) for listed in _as_list(event.get("EXDATE")) for one in listed.dts}
+    excluded |= {moment for uid, moment in moved if uid == str(event.get("UID"))}
+    found: list[date | datetime] = []
+    for bare in rrulestr(text, dtstart=_bare(start)):
+        if bare > last:
+            break
+        if len(found) >= _MOST_REPEATS:
+            break
+        if bare not in excluded:
+            found.append(bare.replace(tzinfo=zone) if isinstance(start, datetime) else bare.date())
+    return found
+
+
+def _as_list(found: Any) -> list[Any]:
+    if found is None:
+        return []
+    return found if isinstance(found, list) else [found]
+
+
+def _add(event: Any, start: date | datetime, end: date | datetime | None, place: int, gathered: Entries) -> None:
+    summary = " ".join(str(event.get("SUMMARY", "")).split())
+    categories = [str(one) for listed in _as_list(event.get("CATEGORIES")) for one in getattr(listed, "cats", [listed])]
+    described = " ".join(str(event.get("DESCRIPTION", "")).split())
+    all_day = not isinstance(start, datetime)
+    if max((likeness(text, MOVEMENTS) for text in (summary, *categories)), default=0.0) > 0.5 and not all_day:
+        if end is None or end <= start:
+            raise LeftOutError(f'"{show(summary)}" has no length')
+        kind = summary or categories[0]
+        minutes = (end - start) / timedelta(minutes=1)
+        gathered.add(place, "activity", start=_text(start), minutes=f"{minutes:.6g}", kind=kind, note=described)
+        return
+    last = "" if end is None else _text(end)
+    note = ": ".join(filter(None, (summary, described)))
+    gathered.add(place, "notes", start=_text(start), kind="other", end=last, note=note)
+
+
+def _text(moment: date | datetime) -> str:
+    return moment.isoformat() if isinstance(moment, datetime) else f"{moment.isoformat()}T00:00"

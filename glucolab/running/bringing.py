@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +23,7 @@ from glucolab.reading.bringing.questions import Answers, UnsettledError
 from glucolab.reading.places import Place, find_place
 from glucolab.reading.standards import read_standard
 from glucolab.reading.text import show
+from glucolab.running.targets import replace_text
 
 SHOWN = 5
 """So many rows are shown before and after."""
@@ -160,21 +160,6 @@ def write_brought(bringing: Bringing) -> list[Path]:
             replace_text(path, one.text)
             written.append(path)
     return written
-
-
-def replace_text(path: Path, text: str) -> None:
-    """Write a text file whole or not at all; it keeps its permissions."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with open(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        os.replace(name, path)
-    except BaseException:
-        os.unlink(name)
-        raise
 
 
 def say_brought(bringing: Bringing) -> list[str]:

@@ -83,6 +83,8 @@ def _build_parser() -> argparse.ArgumentParser:
         )
     _add_plan(commands)
     _add_bring(commands)
+    export = _add(commands, "export", _export, "write readings and figures for a health record", "STUDY")
+    export.add_argument("--fhir", required=True, type=Path, metavar="FILE", help="a Bundle of FHIR R4, as JSON")
     return parser
 
 
@@ -259,6 +261,18 @@ def _bring(arguments: argparse.Namespace) -> int:
     if not paths:
         _say("everything in it was there already")
     return LEFT_OUT if any(problem.left_out for problem in problems) else DONE
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    from glucolab.measuring.cautions import ALWAYS
+    from glucolab.running.exporting import export_into
+
+    readings, left_out = export_into(arguments.study, arguments.fhir, _say)
+    _list_problems(left_out)
+    for line in (f"{readings:,} readings and the figures that are not withheld", *ALWAYS):
+        _say(line)
+    print(arguments.fhir)
+    return LEFT_OUT if left_out else DONE
 
 
 def _agreed() -> bool:

@@ -28,6 +28,7 @@ COMMANDS = {
     "report",
     "plan",
     "bring",
+    "export",
 }
 
 

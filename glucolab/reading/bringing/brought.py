@@ -22,8 +22,7 @@ class Brought:
         contract writes it, "" where nothing was recorded. A further column ``unit`` of glucose and checks says in
         which unit (mg/dL or mmol/L) each value stands; adding converts to the wear's. A further column ``moment`` of
         labs says when with an offset; adding turns it into the wearer's date and clock time. The index is the
-        line, row or
-        entry of the file that a row came from.
+        line, row or entry of the file that a row came from.
     said : tuple of str
         How the file was understood, in plain sentences, for the wearer to agree to.
     problems : tuple of Problem

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -230,6 +231,17 @@ def bring(
     if bringing.changes and agree is not None and not agree():
         raise NothingToDo("nothing was written")
     return write_brought(bringing), bringing.problems
+
+
+def agree_always() -> bool:
+    """What the wearer has said before."""
+    return True
+
+
+def ask_wearer() -> bool:
+    """Ask at the terminal; only y and yes agree."""
+    print("Write this? [y/N] ", end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def _save_mapping(path: Path, mapping: TableMapping | None) -> None:

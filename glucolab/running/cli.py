@@ -83,6 +83,10 @@ def _build_parser() -> argparse.ArgumentParser:
         )
     _add_plan(commands)
     _add_bring(commands)
+    share = _add(commands, "share", _share, "write a page for a professional, without names", "STUDY")
+    share.add_argument(
+        "--out", required=True, type=Path, metavar="FILE", help="an HTML file of at most two printed sides"
+    )
     export = _add(commands, "export", _export, "write readings and figures for a health record", "STUDY")
     export.add_argument("--fhir", required=True, type=Path, metavar="FILE", help="a Bundle of FHIR R4, as JSON")
     return parser
@@ -237,13 +241,13 @@ def _plan(arguments: argparse.Namespace) -> int:
 
 def _bring(arguments: argparse.Namespace) -> int:
     from glucolab.reading.bringing.questions import read_answers
-    from glucolab.running.bringing import bring
+    from glucolab.running.bringing import agree_always, ask_wearer, bring
 
     agree: Callable[[], bool] | None = None
     if arguments.yes or arguments.mapping is not None:
-        agree = _agreed
+        agree = agree_always
     elif sys.stdin.isatty():
-        agree = _ask
+        agree = ask_wearer
     paths, problems = bring(
         arguments.file,
         arguments.into,
@@ -263,6 +267,15 @@ def _bring(arguments: argparse.Namespace) -> int:
     return LEFT_OUT if any(problem.left_out for problem in problems) else DONE
 
 
+def _share(arguments: argparse.Namespace) -> int:
+    from glucolab.running.sharing import share_into
+
+    left_out = share_into(arguments.study, arguments.out, _say)
+    _list_problems(left_out)
+    print(arguments.out)
+    return LEFT_OUT if left_out else DONE
+
+
 def _export(arguments: argparse.Namespace) -> int:
     from glucolab.measuring.cautions import ALWAYS
     from glucolab.running.exporting import export_into
@@ -273,15 +286,6 @@ def _export(arguments: argparse.Namespace) -> int:
         _say(line)
     print(arguments.fhir)
     return LEFT_OUT if left_out else DONE
-
-
-def _agreed() -> bool:
-    return True
-
-
-def _ask() -> bool:
-    print("Write this? [y/N] ", end="", file=sys.stderr, flush=True)
-    return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:

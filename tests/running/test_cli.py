@@ -29,6 +29,7 @@ COMMANDS = {
     "plan",
     "bring",
     "export",
+    "share",
 }
 
 

@@ -16,7 +16,7 @@ FILL_FIRST = (
     "time and glucose). Everything else is for later. Each table has its columns in its first line. Then run this cell "
     "again."
 )
-BRING = "A file that another program exported is brought into these tables by the notebook bring_your_data."
+BRING = "A file that another program exported is brought into these tables by the command glucolab bring."
 MOST_LISTED = 12
 
 

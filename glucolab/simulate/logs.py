@@ -166,7 +166,7 @@ def _log_meals(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
     log["setting"], log["dish"] = eaten["setting"], eaten["dish"].where(eaten["dish"] != "")
     bare = rng.random(m) >= logs.details_share
     log.loc[bare, ["eaten_first", "setting", "dish"]] = np.nan
-    log["time_source"], log["meal"] = "written", eaten.index.to_numpy()
+    log["time_source"], log["time_uncertain"], log["meal"] = "written", False, eaten.index.to_numpy()
     log = log[log["time"].between(start, end)]
     return as_table("meals", log, "time")
 

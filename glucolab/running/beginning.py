@@ -36,6 +36,25 @@ def show_own_folder(folder: str) -> Part:
         return _list(f"Nothing could be worked out yet: {reason}", *words.say_problems(reason.problems), words.BRING)
 
 
+def show_problems(folder: str) -> Part:
+    """Everything in a study's files that cannot be read or is doubtful, each with file and line.
+
+    Parameters
+    ----------
+    folder : str
+        The study folder.
+
+    Returns
+    -------
+    Part
+    """
+    try:
+        problems = read_study(Path(folder)).problems
+    except NothingToDo as reason:
+        return _list(str(reason), *map(str, reason.problems))
+    return _list(*map(str, problems)) if problems else _list(words.NO_PROBLEM)
+
+
 def _read(folder: str) -> Part:
     """What a folder that is there says."""
     from glucolab.analysis import analyse_study

@@ -8,6 +8,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from glucolab.clock import to_local
+from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
 from glucolab.record.outputs import NOTE_ONLY_FLAGS
 from glucolab.relating.eatings import gather_eatings
@@ -251,6 +252,11 @@ def show_quality(result, study: Study) -> Part:
 def show_cautions(summary: dict) -> Part:
     """The cautions that apply, on every page."""
     return Part(fill_template("cautions.html", cautions=summary["cautions"]), " ".join(summary["cautions"]))
+
+
+def show_standing_cautions() -> Part:
+    """The cautions that stand wherever figures do, for a page that has no wear to look at."""
+    return show_cautions({"cautions": list(ALWAYS)})
 
 
 def show_sentence(text: str) -> Part:

@@ -17,7 +17,12 @@ STUDY = "../../../sample_data"
 REPORT = "report"
 """As the notebooks of `EXPECTED` see them; the report is made anew for each run of the tests."""
 
-PARAMETERS = {"study": {"study": STUDY, "out": REPORT}, "wear_period": {"study": STUDY, "out": REPORT}}
+EXAMPLE = "../../../notebooks/example_files/afternoon_notes.csv"
+PARAMETERS = {
+    "study": {"study": STUDY, "out": REPORT},
+    "wear_period": {"study": STUDY, "out": REPORT},
+    "bring_your_data": {"study": STUDY, "file": EXAMPLE},
+}
 TAKEN_OUT = {r"<svg[\s\S]*?</svg>": "PICTURE", r"<style>[\s\S]*?</style>": "STYLE"}
 """As in sanitize.cfg, which nbval applies to what it compares."""
 
@@ -38,7 +43,8 @@ def renew(name: str) -> None:
         source, None, parameters, cwd=EXPECTED, kernel_name="python3", progress_bar=False, log_output=False
     )
     run.metadata = {"kernelspec": run.metadata["kernelspec"]}
-    for cell in run.cells:
+    for number, cell in enumerate(run.cells):
+        cell["id"] = f"cell-{number}"  # papermill draws a new one for the parameters each time
         cell.metadata = {"tags": cell.metadata.get("tags", [])}
         for output in cell.get("outputs", []):
             output["metadata"] = {}

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from tests.widgets.lab import open_notebook
 
-NOTEBOOKS = ("start_here", "wear_period", "deep_dive", "plan_next_wear")
+NOTEBOOKS = ("start_here", "bring_your_data", "wear_period", "deep_dive", "plan_next_wear")
 ANSWERS_WITHIN_MS = 15_000
 
 
@@ -124,3 +126,31 @@ def test_widgets_break_no_rule_of_access(deep_dive):
     found = Axe().run(deep_dive.page, context={"include": [[".jp-OutputArea-output"]]}).response
     assert len(found["passes"]) > 10
     assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found["violations"]] == []
+
+
+def test_a_file_is_asked_about_and_written_by_its_button(browser, lab):
+    """On a copy of the study, for the other notebooks read it too."""
+    shutil.copytree(lab.folder / "sample_data", lab.folder / "own")
+    notebook = lab.folder / "notebooks" / "bring_your_data.ipynb"
+    mine = notebook.with_name("bring_own.ipynb")
+    mine.write_text(
+        notebook.read_text("utf-8").replace("../sample_data", "../own").replace("afternoon_notes", "nights")
+    )
+    (mine.parent / "example_files" / "nights.csv").write_text("date,bedtime,wake up\n18/10/2026,23:50,06:40\n", "utf-8")
+    with open_notebook(browser, lab, "bring_own") as sheet:
+        sheet.run_all()
+        part = sheet.page.locator(".jp-CodeCell", has=sheet.page.get_by_text("widgets.explore_bringing(")).last
+        before = said(part)
+        assert "can be read in more than one way" in before
+        button = part.get_by_role("button", name="write")
+        assert button.is_disabled()
+        part.get_by_role("radio").first.check()
+        shown = changes(sheet, part, before)
+        assert "1 new row into wear_periods/2026-10_autumn/sleep.csv" in shown
+        button = part.get_by_role("button", name="write 1 new row")
+        button.focus()
+        sheet.page.keyboard.press("Enter")
+        assert changes(sheet, part, shown).startswith("Written into wear_periods/2026-10_autumn/sleep.csv")
+        assert sheet.outside == []
+        assert sheet.messages == []
+    assert "06:40" in (lab.folder / "own/wear_periods/2026-10_autumn/sleep.csv").read_text("utf-8")

@@ -4,6 +4,7 @@ from glucolab.showing.quick_altair import skip_slow_grammar
 
 skip_slow_grammar()
 
+from glucolab.showing.widgets.bring import Desk, explore_bringing  # noqa: E402
 from glucolab.showing.widgets.covariates import CovariateExplorer, explore_covariates  # noqa: E402
 from glucolab.showing.widgets.day import DayReader, explore_day  # noqa: E402
 from glucolab.showing.widgets.dishes import DishExplorer, explore_dishes  # noqa: E402
@@ -13,9 +14,11 @@ from glucolab.showing.widgets.plan import PlanExplorer, explore_plan  # noqa: E4
 __all__ = [
     "CovariateExplorer",
     "DayReader",
+    "Desk",
     "DishExplorer",
     "PeriodExplorer",
     "PlanExplorer",
+    "explore_bringing",
     "explore_covariates",
     "explore_day",
     "explore_dishes",

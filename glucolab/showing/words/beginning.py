@@ -16,7 +16,8 @@ FILL_FIRST = (
     "time and glucose). Everything else is for later. Each table has its columns in its first line. Then run this cell "
     "again."
 )
-BRING = "A file that another program exported is brought into these tables by the command glucolab bring."
+BRING = "A file that another program exported is brought into these tables by the notebook bring_your_data."
+NO_PROBLEM = "No problem was found: every file of the study can be read."
 MOST_LISTED = 12
 
 

@@ -5,7 +5,11 @@ from __future__ import annotations
 import json
 import re
 
+import pandas as pd
 import pytest
+
+from glucolab.running.cli import main
+from tests.benchmarks.browsing import one_minute_study
 
 RUNNING = "2026-10_autumn"
 PAGES = ("2026-02_winter", "2026-06_summer", RUNNING, "study")
@@ -163,3 +167,11 @@ def test_the_notebook_beside_a_page_is_executed_and_tells_nothing_of_this_machin
         assert 'study = "../../study"' in injected
         assert str(report.parent) not in text
         assert ".report.new" not in text
+
+
+def test_the_page_of_a_wear_of_one_minute_readings_stays_light(tmp_path):
+    """20,160 readings. What a page may weigh is a limit that the project set itself."""
+    study, out = one_minute_study(tmp_path / "study"), tmp_path / "report"
+    assert main(["report", str(study), "--out", str(out)]) == 0
+    assert len(pd.read_csv(out / "minutes" / "readings.csv")) > 20_000
+    assert (out / "minutes" / "report.html").stat().st_size < MOST_BYTES

@@ -48,18 +48,18 @@ def chart_periods(periods: pd.DataFrame, goal: Goal | None, display: Display, wi
     base = alt.Chart(table)
     boxes = [
         base.mark_rect(color=colours.ACCENT, opacity=opacity).encode(
-            x=x, x2="to:Q", y=alt.Y(f"{low}:Q", **levels), y2=f"{high}:Q"
+            x=x, x2=alt.X2("to"), y=alt.Y(f"{low}:Q", **levels), y2=alt.Y2(f"{high}")
         )
         for low, high, opacity in (("outer_low", "outer_high", 0.2), ("low", "high", 0.4))
     ]
-    lines = base.mark_rule(color=colours.ACCENT, strokeWidth=2).encode(x=x, x2="to:Q", y=y)
+    lines = base.mark_rule(color=colours.ACCENT, strokeWidth=2).encode(x=x, x2=alt.X2("to"), y=y)
     names = base.mark_text(
         baseline="bottom", fontSize=12, dy=-18 if table["text"].str.contains("\n").any() else -4, lineBreak="\n"
     )
-    names = names.encode(x=alt.X("middle:Q", **how), y=alt.Y("outer_high:Q", **levels), text="text:N")
-    rule = alt.Chart(goals).mark_rule(color=colours.OCHRE_TEXT, strokeDash=[4, 3]).encode(x=x, x2="to:Q", y=y)
+    names = names.encode(x=alt.X("middle:Q", **how), y=alt.Y("outer_high:Q", **levels), text=alt.Text("text:N"))
+    rule = alt.Chart(goals).mark_rule(color=colours.OCHRE_TEXT, strokeDash=[4, 3]).encode(x=x, x2=alt.X2("to"), y=y)
     words = alt.Chart(goals).mark_text(color=colours.OCHRE_TEXT, align="right", baseline="top", dy=4, fontSize=12)
-    words = words.encode(x=alt.X("to:Q", **how), y=y, text="words:N")
+    words = words.encode(x=alt.X("to:Q", **how), y=y, text=alt.Text("words:N"))
     chart = alt.layer(*boxes, lines, names, rule, words).properties(autosize="none", **plot)
     description = (
         f"{len(table)} wears on a calendar, breaks blank: the average of each with its 90 % interval, and the wider "

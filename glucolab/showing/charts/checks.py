@@ -43,7 +43,7 @@ def chart_checks(checks: pd.DataFrame, bias: dict, zones: ZoneSpans, display: Di
     nought = alt.Chart(pd.DataFrame({"off": [0.0]})).mark_rule(color=colours.GREY)
     points = alt.Chart(dots).mark_point(shape="diamond", size=70, color=colours.INK, strokeWidth=1.5)
     layers = [
-        band.encode(y=alt.Y("low:Q", axis=axis, scale=scale), y2="high:Q"),
+        band.encode(y=alt.Y("low:Q", axis=axis, scale=scale), y2=alt.Y2("high")),
         nought.encode(y=y),
         points.encode(x=x, y=y),
     ]

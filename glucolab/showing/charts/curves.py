@@ -44,9 +44,11 @@ def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WID
     axis = alt.Axis(title=title, labels=display.numbers, ticks=display.numbers, tickCount=4)
     y, middle = (alt.Y(name, axis=axis) for name in ("above:Q", "mean(above):Q"))
     base = alt.Chart()
-    thin = base.mark_line(strokeWidth=1, opacity=0.45, color=colours.ACCENT).encode(x=x, y=y, detail="eating:N")
+    thin = base.mark_line(strokeWidth=1, opacity=0.45, color=colours.ACCENT).encode(
+        x=x, y=y, detail=alt.Detail("eating:N")
+    )
     thick = base.mark_line(strokeWidth=2.6, color=colours.ACCENT).encode(x=x, y=middle)
-    nought = base.mark_rule(color=colours.GREY, strokeWidth=0.7).encode(y=alt.datum(0.0))
+    nought = base.mark_rule(color=colours.GREY, strokeWidth=0.7).encode(y=alt.YDatum(0.0))
     header = alt.Header(title=None, labelFont=theme.FONT, labelFontSize=13, labelAnchor="start")
     chart = alt.layer(nought, thin, thick, data=table).properties(width=room, height=HEIGHT_PX)
     faceted = chart.facet(facet=alt.Facet("dish:N", header=header, sort=list(names.values())), columns=columns)

@@ -118,24 +118,26 @@ def _ground_layers(x: alt.X, middle: alt.X, floor: int, plot_px: int) -> list[al
     fits = f"(datum.hour_end - datum.hour) * {plot_px / 24} > length(datum.text) * 6"
     words = _kind("gap").transform_filter(fits).transform_calculate(middle="(datum.hour + datum.hour_end) / 2")
     return [
-        asleep.encode(x=x, x2="hour_end:Q", y=alt.value(0), y2=alt.value(floor)),
-        gap.encode(x=x, x2="hour_end:Q", y=alt.value(floor - 3)),
-        words.mark_text(fontSize=11, color=colours.MUTED).encode(x=middle, y=alt.value(floor / 2), text="text:N"),
+        asleep.encode(x=x, x2=alt.X2("hour_end"), y=alt.YValue(0), y2=alt.Y2Value(floor)),
+        gap.encode(x=x, x2=alt.X2("hour_end"), y=alt.YValue(floor - 3)),
+        words.mark_text(fontSize=11, color=colours.MUTED).encode(
+            x=middle, y=alt.YValue(floor / 2), text=alt.Text("text:N")
+        ),
     ]
 
 
 def _grid_layers(x: alt.X, y: alt.Y, height: int, floor: int, tall: bool) -> list[alt.Chart]:
     base = _kind("hour").mark_rule(color=colours.HAIRLINE, strokeWidth=0.8, opacity=0.8)
-    layers = [base.encode(x=x, y=alt.value(0), y2=alt.value(floor))]
+    layers = [base.encode(x=x, y=alt.YValue(0), y2=alt.Y2Value(floor))]
     if tall:
         anchor = alt.expr("datum.hour == 0 ? 'left' : datum.hour == 24 ? 'right' : 'center'")
         hours = _kind("hour").mark_text(baseline="bottom", align=anchor, color=colours.MUTED, fontSize=12)
         levels = _kind("level")
         layers += [
-            hours.encode(x=x, y=alt.value(height), text="text:N"),
+            hours.encode(x=x, y=alt.YValue(height), text=alt.Text("text:N")),
             levels.mark_rule(color=colours.HAIRLINE, strokeWidth=0.6).encode(y=y),
             levels.mark_text(align="right", dx=-6, color=colours.MUTED, fontSize=12).encode(
-                x=alt.value(0), y=y, text="text:N"
+                x=alt.XValue(0), y=y, text=alt.Text("text:N")
             ),
         ]
     return layers
@@ -148,10 +150,10 @@ def _glucose_layers(x: alt.X, y: alt.Y, tall: bool) -> list[alt.Chart]:
     aside = _kind("aside").mark_circle(color=colours.GREY, size=9 if tall else 4, opacity=1)
     check = _kind("check").mark_point(color=colours.INK, shape="diamond", size=50 if tall else 22, strokeWidth=1.2)
     return [
-        rise.encode(x=x, y=y, y2=alt.datum(ABOVE_MEDIAN_MG_DL), detail="part:N"),
-        median.encode(x=alt.value(0), x2=alt.value("width"), y=y),
+        rise.encode(x=x, y=y, y2=alt.Y2Datum(ABOVE_MEDIAN_MG_DL), detail=alt.Detail("part:N")),
+        median.encode(x=alt.XValue(0), x2=alt.X2Value("width"), y=y),
         aside.encode(x=x, y=y),
-        line.encode(x=x, y=y, detail="part:N"),
+        line.encode(x=x, y=y, detail=alt.Detail("part:N")),
         check.encode(x=x, y=y),
     ]
 
@@ -162,8 +164,8 @@ def _event_layers(x: alt.X, foot: int) -> list[alt.Chart]:
     move = _kind("movement").mark_rule(color=colours.MOSS, strokeWidth=4)
     last = _kind("last").mark_rule(color=colours.ACCENT, strokeWidth=1.2, strokeDash=[3, 2])
     return [
-        move.encode(x=x, x2="hour_end:Q", y=alt.value(foot - 2)),
-        food.encode(x=x, y=alt.value(foot - 7), y2=alt.value(foot)),
-        stress.encode(x=x, y=alt.value(2), y2=alt.value(9)),
-        last.encode(x=x, y=alt.value(0), y2=alt.value(foot)),
+        move.encode(x=x, x2=alt.X2("hour_end"), y=alt.YValue(foot - 2)),
+        food.encode(x=x, y=alt.YValue(foot - 7), y2=alt.Y2Value(foot)),
+        stress.encode(x=x, y=alt.YValue(2), y2=alt.Y2Value(9)),
+        last.encode(x=x, y=alt.YValue(0), y2=alt.Y2Value(foot)),
     ]

@@ -60,7 +60,7 @@ def chart_relation(relation: DayRelation, display: Display, chosen: tuple[str, .
         tooltip=["day:N", "wear:N"],
     ).add_params(picked)  # fmt: skip
     layers = [
-        band.encode(x=x, y=alt.Y("low:Q", scale=y_scale, axis=y_axis), y2="high:Q"),
+        band.encode(x=x, y=alt.Y("low:Q", scale=y_scale, axis=y_axis), y2=alt.Y2("high")),
         fit.encode(x=x, y=alt.Y("fit:Q", axis=y_axis)),
         dots,
     ]

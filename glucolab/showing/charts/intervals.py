@@ -79,21 +79,21 @@ def chart_intervals(
     layers = [
         _band(base, how, y, row_px),
         *_lines(marks, x),
-        bars.encode(x=alt.X("low:Q", **how), x2="high:Q", y=y, color=colour),
+        bars.encode(x=alt.X("low:Q", **how), x2=alt.X2("high"), y=y, color=colour),
         base.mark_circle(size=70, opacity=1).encode(x=x, y=y, color=colour),
-        base.mark_text(dy=-14, align="center", fontSize=12).encode(x=x, y=y, text="text:N"),
+        base.mark_text(dy=-14, align="center", fontSize=12).encode(x=x, y=y, text=alt.Text("text:N")),
     ]
     if narrow:
         labels = base.mark_text(align="left", baseline="middle", dy=-16)
         layers[-1] = base.mark_text(align="right", dy=-15, fontSize=12).encode(
-            x=alt.value(plot["width"]), y=y, text="text:N"
+            x=alt.XValue(plot["width"]), y=y, text=alt.Text("text:N")
         )
     else:
         labels = base.mark_text(align="right", baseline="middle", dx=-12)
     table["label"] = [
         cut_text(label, theme.letters_in(plot["width"] - 50 if narrow else label_px - 14)) for label in table["label"]
     ]
-    layers.append(labels.encode(x=alt.value(0), y=y, text="label:N"))
+    layers.append(labels.encode(x=alt.XValue(0), y=y, text=alt.Text("label:N")))
     chart = alt.layer(*layers).properties(autosize="none", **plot)
     return theme.finish_chart(chart, description, padding)
 
@@ -117,7 +117,7 @@ def _domain(table: pd.DataFrame, marks: tuple[Mark, ...]) -> list[float]:
 def _band(base: alt.Chart, how: dict, y: alt.Y, row_px: int) -> alt.Chart:
     """A pale rectangle a row: differences too small to matter."""
     band = base.transform_filter("isValid(datum.small)").mark_bar(color=colours.SMALL_BAND, height=row_px)
-    return band.encode(x=alt.X("small_low:Q", **how), x2="small:Q", y=y)
+    return band.encode(x=alt.X("small_low:Q", **how), x2=alt.X2("small"), y=y)
 
 
 def _lines(marks: tuple[Mark, ...], x: alt.X) -> list[alt.Chart]:
@@ -128,5 +128,5 @@ def _lines(marks: tuple[Mark, ...], x: alt.X) -> list[alt.Chart]:
             at.mark_rule(color=mark.colour, opacity=0.8, strokeDash=[4, 3] if mark.dashed else [1, 0]).encode(x=x)
         )
         words = at.mark_text(baseline="bottom", align="center", fontSize=12, color=mark.colour)
-        layers.append(words.encode(x=x, y=alt.value(-5), text="words:N"))
+        layers.append(words.encode(x=x, y=alt.YValue(-5), text=alt.Text("words:N")))
     return layers

@@ -40,7 +40,9 @@ def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Displ
     thick = alt.Chart(mean).mark_line(strokeWidth=3)
     nought = alt.Chart(pd.DataFrame({"above": [0.0]})).mark_rule(color=colours.GREY).encode(y=y)
     chart = alt.layer(
-        nought, thin.encode(x=x, y=y, color=colour, detail="eating:N"), thick.encode(x=x, y=y, color=colour),
+        nought,
+        thin.encode(x=x, y=y, color=colour, detail=alt.Detail("eating:N")),
+        thick.encode(x=x, y=y, color=colour),
         *_names(dishes, width),
     ).properties(width=width - 80, height=HEIGHT_PX)  # fmt: skip
     counts = table.groupby("dish")["eating"].nunique()
@@ -77,7 +79,7 @@ def chart_profiles(profiles: pd.DataFrame, wears: tuple[str, str], display: Disp
     axis = alt.Axis(title=title, labels=display.numbers, ticks=display.numbers, tickCount=6)
     y, floor = (alt.Y(name, scale=alt.Scale(zero=False), axis=axis) for name in ("level:Q", "low:Q"))
     base = alt.Chart(table)
-    bands = base.mark_area(opacity=0.18).encode(x=x, y=floor, y2="high:Q", color=colour)
+    bands = base.mark_area(opacity=0.18).encode(x=x, y=floor, y2=alt.Y2("high"), color=colour)
     lines = base.mark_line(strokeWidth=2.5).encode(x=x, y=y, color=colour)
     chart = alt.layer(bands, lines, *_names(names, width))
     description = (
@@ -93,5 +95,5 @@ def _names(names: tuple[str, str], width: int) -> list:
     for name, colour, place, align in zip(names, PAIR, (0, width - 80), ("left", "right"), strict=True):
         words = pd.DataFrame({"text": [cut_text(f"— {name}", theme.letters_in(width / 2 - 50))]})
         text = alt.Chart(words).mark_text(align=align, color=colour, fontWeight="bold", baseline="bottom")
-        layers.append(text.encode(x=alt.value(place), y=alt.value(-8), text="text:N"))
+        layers.append(text.encode(x=alt.XValue(place), y=alt.YValue(-8), text=alt.Text("text:N")))
     return layers

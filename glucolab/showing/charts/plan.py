@@ -44,7 +44,7 @@ def chart_next_checks(checks: pd.DataFrame, display: Display, width: int = theme
             base.mark_line(strokeWidth=2, color=colour),
             alt.Chart(rows[rows["checks"] == advised]).mark_point(filled=True, size=80, color=colour, opacity=1)
             .encode(x=x, y=y),
-            label.encode(x=x, y=y, text=alt.value(words)),
+            label.encode(x=x, y=y, text=alt.TextValue(words)),
         ]  # fmt: skip
     first, last = checks.iloc[0], checks[checks["checks"] == advised].iloc[0]
     description = (

@@ -83,11 +83,11 @@ def chart_error_shares(shares: dict, width: int = theme.WIDE_PX):
     colour = alt.Color("colour:N", scale=None)
     base = alt.Chart(table)
     bar = base.mark_rect().encode(
-        x=alt.X("start:Q", scale=scale, axis=None), x2="end:Q", y=alt.value(0), y2=alt.value(16), color=colour
+        x=alt.X("start:Q", scale=scale, axis=None), x2=alt.X2("end"), y=alt.YValue(0), y2=alt.Y2Value(16), color=colour
     )
     y = alt.Y("row:Q", scale=alt.Scale(domain=[-0.5, 2.5], range=[24, 90]), axis=None)
-    keys = base.mark_square(size=90, opacity=1).encode(x=alt.value(7), y=y, color=colour)
-    words = base.mark_text(align="left", baseline="middle").encode(x=alt.value(20), y=y, text="words:N")
+    keys = base.mark_square(size=90, opacity=1).encode(x=alt.XValue(7), y=y, color=colour)
+    words = base.mark_text(align="left", baseline="middle").encode(x=alt.XValue(20), y=y, text=alt.Text("words:N"))
     padding = {"left": 8, "right": 8, "top": 4, "bottom": 4}
     chart = alt.layer(bar, keys, words).properties(autosize="none", width=width - 16, height=92)
     description = "What the doubt about the average is made of: " + "; ".join(table["words"]) + "."
@@ -124,11 +124,11 @@ def chart_record(result, width: int = theme.WIDE_PX):
     base = alt.Chart(lanes)
     offset = 9 if narrow else 0
     bars = base.mark_rule(strokeWidth=9, yOffset=offset).encode(
-        x=x, x2="end:Q", y=y, color=alt.Color("colour:N", scale=None)
+        x=x, x2=alt.X2("end"), y=y, color=alt.Color("colour:N", scale=None)
     )
     heads = alt.Chart(lanes.drop_duplicates("row"))
     text = {"align": "left", "dx": 0, "dy": -7} if narrow else {"align": "right", "dx": -12, "dy": 0}
-    words = heads.mark_text(baseline="middle", **text).encode(x=alt.value(0), y=y, text="words:N")
+    words = heads.mark_text(baseline="middle", **text).encode(x=alt.XValue(0), y=y, text=alt.Text("words:N"))
     chart = alt.layer(bars, words).properties(autosize="none", **plot)
     description = "When readings were used, set aside or missing over the wear: " + "; ".join(names) + "."
     return theme.finish_chart(chart, description, padding)

@@ -48,7 +48,7 @@ def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_P
         base.transform_filter("datum.used").mark_point(filled=True, size=95, opacity=0.9).encode(**how),
         base.transform_filter("!datum.used && isValid(datum.rise)").mark_point(size=80, strokeWidth=1.6).encode(**how),
         base.transform_filter("!isValid(datum.rise)").mark_text(text="×", fontSize=18, baseline="middle")
-        .encode(x=x, y=alt.value(HEIGHT_PX - 10), color=how["color"]),
+        .encode(x=x, y=alt.YValue(HEIGHT_PX - 10), color=how["color"]),
         *key,
     ]  # fmt: skip
     chart = alt.layer(*layers).properties(autosize="none", width=plot_px, height=HEIGHT_PX)
@@ -102,7 +102,7 @@ def _draw_key(look: dict[str, tuple], plot_px: float) -> tuple[list[alt.Chart], 
     layers = [
         alt.Chart(pd.DataFrame({"words": [text]}))
         .mark_text(align="left", baseline="middle", color=colour)
-        .encode(x=alt.value(across), y=alt.value(-14 - LINE_PX * (line - down)), text="words:N")
+        .encode(x=alt.XValue(across), y=alt.YValue(-14 - LINE_PX * (line - down)), text=alt.Text("words:N"))
         for text, (across, down), (colour, _, _) in zip(words, places, look.values(), strict=True)
     ]
     return layers, line + 1

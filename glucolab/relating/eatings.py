@@ -18,6 +18,9 @@ HALF_HOURS = 48
 FEWEST_DAYS = 3
 """Of a half hour's mean: fewer are not drawn."""
 
+LEAST_SHARE = 0.75
+"""Of a dish's eatings that a point of its mean curve needs: where lines end, the mean of the rest would jump."""
+
 
 def gather_eatings(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str]) -> pd.DataFrame:
     """The trace around each usable eating of some dishes, from its own baseline.
@@ -48,6 +51,25 @@ def gather_eatings(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str])
         "time": np.repeat(mine["time"].to_numpy(), len(minutes)),
         "minutes": np.tile(minutes, len(mine)), "above_mg_dl": above.ravel(),
     })  # fmt: skip
+
+
+def average_eatings(eatings: pd.DataFrame) -> pd.DataFrame:
+    """The mean curve of each dish, as far as most of its eatings were recorded.
+
+    Parameters
+    ----------
+    eatings : DataFrame
+        Of :func:`gather_eatings`.
+
+    Returns
+    -------
+    DataFrame
+        dish, minutes, above_mg_dl; dishes in the order in which they come.
+    """
+    grouped = eatings.groupby(["dish", "minutes"], sort=False)["above_mg_dl"]
+    known = grouped.agg(["mean", "count", "size"]).reset_index()
+    kept = known[known["count"] >= LEAST_SHARE * known["size"]]
+    return kept[["dish", "minutes", "mean"]].rename(columns={"mean": "above_mg_dl"})
 
 
 def profile_day(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:

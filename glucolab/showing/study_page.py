@@ -17,6 +17,7 @@ from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words import study as words
 from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
 from glucolab.showing.words.habits import HABIT_WORDS, say_change, say_habits, say_mean
+from glucolab.showing.words.plan import say_steps
 from glucolab.showing.words.prediction import say_prediction
 from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
 from glucolab.showing.words.wear import say_describe_only
@@ -36,7 +37,14 @@ def show_goal(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     pages = [(f"../{quote(name, safe='')}/report.html", say_title(name)) for name in names]
     described = say_describe_only(study.person)
     html = fill_template(
-        "study_first.html", facts=facts, lead=lead, aim=aim, figure=figure, described=described, pages=pages
+        "study_first.html",
+        facts=facts,
+        lead=lead,
+        aim=aim,
+        figure=figure,
+        described=described,
+        pages=pages,
+        steps=say_steps(tables, study.person, display),
     )
     return Part(html, f"{lead} {aim}".strip())
 

@@ -13,6 +13,7 @@ from glucolab.record import FLAGS, GAP_KINDS, LINKS, RESPONSE_REASONS, VERDICTS,
 from glucolab.showing.display import Display, write_number, write_percent
 from glucolab.showing.words import common, study, wear
 from glucolab.showing.words.day import list_events
+from glucolab.showing.words.plan import say_steps
 from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
 
 MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
@@ -317,3 +318,16 @@ def test_a_running_wear_tells_its_newest_meal_and_last_reading(running, result):
     table = running.tables["meal_responses"].sort_values("time").iloc[[-1]].assign(usable_2h=False, reason="gap")
     early = replace(running, tables=dict(running.tables) | {"meal_responses": table})
     assert "cannot be given yet (readings missing)" in wear.say_latest_meal(early, MG)
+
+
+def test_the_first_screen_of_a_study_says_what_to_do_next():
+    checks = pd.DataFrame({"checks": [0, 6], "mean_half_mg_dl": [19.0, 8.2], "advised": [False, True]})
+    tables = {"next_checks": checks, "effects": pd.DataFrame([effect(verdict="cannot_tell_yet", needed=6)])}
+    stick, question = say_steps(tables, ANYONE, MG)
+    assert stick == "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL."
+    assert question.startswith("Go on writing down, this is the nearest to an answer: does ")
+    assert question.endswith("would tell.")
+    assert say_steps(tables, Person(time_zone="UTC", pregnant=True), MG) == []
+    assert say_steps(tables | {"next_checks": checks.iloc[:0]}, ANYONE, MG) == []
+    hidden = say_steps(tables, ANYONE, WORDS_ONLY)
+    assert hidden[0] == "Take 6 finger-sticks in the next wear."

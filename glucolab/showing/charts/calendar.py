@@ -48,7 +48,7 @@ def chart_periods(periods: pd.DataFrame, goal: Goal | None, display: Display, wi
     base = alt.Chart(table)
     boxes = [
         base.mark_rect(color=colours.ACCENT, opacity=opacity).encode(
-            x=x, x2=alt.X2("to"), y=alt.Y(f"{low}:Q", **levels), y2=alt.Y2(f"{high}")
+            x=x, x2=alt.X2("to"), y=alt.Y(f"{low}:Q", **levels), y2=alt.Y2(high)
         )
         for low, high, opacity in (("outer_low", "outer_high", 0.2), ("low", "high", 0.4))
     ]
@@ -58,9 +58,14 @@ def chart_periods(periods: pd.DataFrame, goal: Goal | None, display: Display, wi
     )
     names = names.encode(x=alt.X("middle:Q", **how), y=alt.Y("outer_high:Q", **levels), text=alt.Text("text:N"))
     rule = alt.Chart(goals).mark_rule(color=colours.OCHRE_TEXT, strokeDash=[4, 3]).encode(x=x, x2=alt.X2("to"), y=y)
-    words = alt.Chart(goals).mark_text(color=colours.OCHRE_TEXT, align="right", baseline="top", dy=4, fontSize=12)
-    words = words.encode(x=alt.X("to:Q", **how), y=y, text=alt.Text("words:N"))
-    chart = alt.layer(*boxes, lines, names, rule, words).properties(autosize="none", **plot)
+    place = {"align": "right", "baseline": "top", "dy": 4, "fontSize": 12}
+    halo, words = (
+        alt.Chart(goals)
+        .mark_text(color=colours.OCHRE_TEXT, **place, **how_drawn)
+        .encode(x=alt.X("to:Q", **how), y=y, text=alt.Text("words:N"))
+        for how_drawn in ({"stroke": colours.PAPER, "strokeWidth": 4, "strokeJoin": "round"}, {})
+    )
+    chart = alt.layer(*boxes, lines, names, rule, halo, words).properties(autosize="none", **plot)
     description = (
         f"{len(table)} wears on a calendar, breaks blank: the average of each with its 90 % interval, and the wider "
         "interval of living like this."

@@ -38,7 +38,9 @@ def chart_checks(checks: pd.DataFrame, bias: dict, zones: ZoneSpans, display: Di
     axis = alt.Axis(title=title, labels=display.numbers, ticks=display.numbers, tickCount=5)
     scale = alt.Scale(padding=10, nice=False)
     y = alt.Y("off:Q", axis=axis, scale=scale)
-    x = alt.X("when:T", scale=scale, axis=alt.Axis(title=None, format="%-d %b", tickCount=5))
+    x = alt.X(
+        "when:T", scale=scale, axis=alt.Axis(title=None, format="%-d %b", tickCount=3 if theme.is_narrow(width) else 6)
+    )
     band = alt.Chart(pd.DataFrame({"low": [low], "high": [high]})).mark_rect(color=colours.ACCENT_PALE, opacity=0.5)
     nought = alt.Chart(pd.DataFrame({"off": [0.0]})).mark_rule(color=colours.GREY)
     points = alt.Chart(dots).mark_point(shape="diamond", size=70, color=colours.INK, strokeWidth=1.5)

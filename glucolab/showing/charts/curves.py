@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from glucolab.relating.eatings import AFTER_MIN, BEFORE_MIN
+from glucolab.relating.eatings import AFTER_MIN, BEFORE_MIN, average_eatings
 from glucolab.showing import colours, theme
 from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text
@@ -37,17 +37,29 @@ def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WID
         "dish": eatings["dish"].map(names), "eating": eatings["time"].astype(str), "minutes": eatings["minutes"],
         "above": display.values(eatings["above_mg_dl"]).round(2),
     })  # fmt: skip
+    mean = average_eatings(eatings)
+    mean = pd.DataFrame({
+        "dish": mean["dish"].map(names), "minutes": mean["minutes"],
+        "middle": display.values(mean["above_mg_dl"]).round(2),
+    })  # fmt: skip
+    table = pd.concat([table, mean], ignore_index=True)
     ticks = [0, 90, 180] if theme.is_narrow(width) else [0, 60, 120, 180]
     x = alt.X("minutes:Q", scale=alt.Scale(domain=[-BEFORE_MIN, AFTER_MIN], nice=False),
               axis=alt.Axis(title="minutes after eating", values=ticks))  # fmt: skip
     title = f"rise, {display.unit}" if display.numbers else "rise"
     axis = alt.Axis(title=title, labels=display.numbers, ticks=display.numbers, tickCount=4)
-    y, middle = (alt.Y(name, axis=axis) for name in ("above:Q", "mean(above):Q"))
+    y, middle = (alt.Y(name, axis=axis) for name in ("above:Q", "middle:Q"))
     base = alt.Chart()
-    thin = base.mark_line(strokeWidth=1, opacity=0.45, color=colours.ACCENT).encode(
-        x=x, y=y, detail=alt.Detail("eating:N")
+    thin = (
+        base.transform_filter("isValid(datum.eating)")
+        .mark_line(strokeWidth=1, opacity=0.45, color=colours.ACCENT)
+        .encode(x=x, y=y, detail=alt.Detail("eating:N"))
     )
-    thick = base.mark_line(strokeWidth=2.6, color=colours.ACCENT).encode(x=x, y=middle)
+    thick = (
+        base.transform_filter("isValid(datum.middle)")
+        .mark_line(strokeWidth=2.6, color=colours.ACCENT)
+        .encode(x=x, y=middle)
+    )
     nought = base.mark_rule(color=colours.GREY, strokeWidth=0.7).encode(y=alt.YDatum(0.0))
     header = alt.Header(title=None, labelFont=theme.FONT, labelFontSize=13, labelAnchor="start")
     chart = alt.layer(nought, thin, thick, data=table).properties(width=room, height=HEIGHT_PX)

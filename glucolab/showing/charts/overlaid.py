@@ -5,6 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
+from glucolab.relating.eatings import average_eatings
 from glucolab.showing import colours, theme
 from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text, say_title
@@ -30,14 +31,15 @@ def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Displ
     altair chart
     """
     table = eatings.assign(above=display.values(eatings["above_mg_dl"]), eating=eatings["time"].astype(str))
-    mean = table.groupby(["dish", "minutes"])["above"].mean().reset_index()
+    mean = average_eatings(eatings)
+    mean["above"] = display.values(mean["above_mg_dl"])
     colour = alt.Color("dish:N", scale=alt.Scale(domain=list(dishes), range=list(PAIR)), legend=None)
     x = alt.X("minutes:Q", scale=alt.Scale(domain=[-30, 180], nice=False),
               axis=alt.Axis(title="minutes after eating", values=list(range(-30, 181, 30))))  # fmt: skip
     title = f"above the half hour before, {display.unit}" if display.numbers else "above the half hour before"
     y = alt.Y("above:Q", axis=alt.Axis(title=title, labels=display.numbers, ticks=display.numbers, tickCount=6))
     thin = alt.Chart(table[["dish", "eating", "minutes", "above"]]).mark_line(strokeWidth=1, opacity=0.35)
-    thick = alt.Chart(mean).mark_line(strokeWidth=3)
+    thick = alt.Chart(mean[["dish", "minutes", "above"]]).mark_line(strokeWidth=3)
     nought = alt.Chart(pd.DataFrame({"above": [0.0]})).mark_rule(color=colours.GREY).encode(y=y)
     chart = alt.layer(
         nought,

@@ -7,9 +7,10 @@ import shlex
 import pandas as pd
 
 from glucolab.clock import ZoneSpans, to_local
+from glucolab.record import Person
 from glucolab.relating.plan_choice import Wish
 from glucolab.relating.planning import Plan, TrialPlan
-from glucolab.showing.display import Display, is_known, write_percent
+from glucolab.showing.display import NO_BREAK, Display, is_known, write_percent
 from glucolab.showing.words.common import (
     OUTCOME_WORDS,
     join_words,
@@ -21,6 +22,7 @@ from glucolab.showing.words.common import (
     say_moment,
     say_span,
 )
+from glucolab.showing.words.questions import choose_questions, say_question
 
 LIKELY, UNLIKELY = 0.5, 0.2
 """From the one on the next wear probably tells a question, under the other it probably does not."""
@@ -51,7 +53,23 @@ def say_checks(checks: pd.DataFrame, display: Display) -> str:
 
 
 def _size(mg_dl: float, display: Display) -> str:
-    return f"{display.size(mg_dl)} {display.unit}"
+    return f"{display.size(mg_dl)}{NO_BREAK}{display.unit}"
+
+
+def say_steps(tables: dict[str, pd.DataFrame], person: Person, display: Display) -> list[str]:
+    """What to do next, in two sentences for the first screen: finger-sticks, and the question nearest to an answer."""
+    checks = tables["next_checks"]
+    if person.describe_only or not len(checks):
+        return []
+    row = checks[checks["advised"].eq(True)].iloc[0]
+    gain = f": its average would be known to within {_size(row['mean_half_mg_dl'], display)}" if display.numbers else ""
+    steps = [f"Take {say_count(int(row['checks']), 'finger-stick')} in the next wear{gain}."]
+    if not row["checks"]:
+        steps = ["The next wear needs no finger-sticks: they would add little."]
+    for _, question in choose_questions(tables["effects"], person).head(1).iterrows():
+        asked, needed = say_question(question, display)
+        steps.append(f"Go on writing down, this is the nearest to an answer: {asked[0].lower()}{asked[1:]} {needed}")
+    return steps
 
 
 def say_next_goal(checks: pd.DataFrame, display: Display) -> str:

@@ -127,8 +127,10 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     known = {column.name: column for column in table.columns}
     for name in sorted(mapping.sources, key=lambda name: name not in ("start", "time", "date")):
         reader.read(name, known.get(name, _named_covariate(name)))
-    required = [column.name for column in table.columns if column.required]
-    kept, problems = _sort_out(reader, required, grid.file)
+    needed: list[tuple[str, ...]] = [(column.name,) for column in table.columns if column.required]
+    if mapping.table == "meals":
+        needed.insert(0, ("time", "photo"))
+    kept, problems = _sort_out(reader, needed, grid.file)
     faults = [Problem(grid.file, text, line) for line, text in grid.faults]
     columns = {name: reader.texts[name] for name in _in_order(mapping, list(known))}
     frame = pd.DataFrame(columns, index=pd.Index(layout.lines, name="line"), dtype=object)
@@ -158,15 +160,20 @@ def _keep(layout: Layout, mapping: Mapping, file: str) -> Layout:
     return replace(layout, rows=[layout.rows[i] for i in mine], lines=[layout.lines[i] for i in mine])
 
 
-def _sort_out(reader: _Reader, required: Sequence[str], file: str) -> tuple[np.ndarray, list[Problem]]:
-    """Which rows are kept, and what is told of the others: rows of sums and remarks, and rows that cannot be read."""
+def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> tuple[np.ndarray, list[Problem]]:
+    """Which rows are kept, and what is told of the others: rows of sums and remarks, and rows that cannot be read.
+
+    A row needs one of the columns of each entry of `needed`.
+    """
     lines, rows = reader.layout.lines, reader.layout.rows
     kept = np.ones(len(rows), dtype=bool)
-    for name in required:
-        for i, text in enumerate(reader.texts[name]):
-            if not text:
+    for names in needed:
+        columns = [reader.texts[name] for name in names if name in reader.texts]
+        for i, texts in enumerate(zip(*columns, strict=True)):
+            if not any(texts):
                 kept[i] = False
-                reader.faults[name].setdefault(i, f"{name} is empty")
+                reader.faults.setdefault(names[0], {}).setdefault(i, f"{' and '.join(names)} is empty")
+    required = {names[0] for names in needed}
     problems: list[Problem] = []
     trailing = _trailing(kept, rows)
     for i in trailing:

@@ -18,8 +18,8 @@ from glucolab.reading.bringing.layout import Layout, find_header, lay_out
 from glucolab.reading.bringing.mapping import BRINGABLE, Mapping, Source
 from glucolab.reading.bringing.matching import find_word, likeness, match_columns
 from glucolab.reading.bringing.questions import Answers, Question
-from glucolab.reading.bringing.vocabulary import COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
-from glucolab.reading.text import show
+from glucolab.reading.bringing.vocabulary import COLUMNS, DATE, KINDS_OF_ROW, RANGE, SLOTS, VALUE
+from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
 
 _MOST_KINDS = 12
@@ -157,13 +157,23 @@ def _choose_table(
     hinted.sort(key=lambda match: -match.worth)
     best = hinted[0]
     names = {match.table for match in hinted[:2]}
-    if names == {"glucose", "checks"} and hinted[0].worth - hinted[1].worth < _CLOSE:
+    if names == {"glucose", "checks"} and _difference(hinted[:2], hints) < _CLOSE:
         best = next(m for m in hinted if m.table == ("checks" if _are_checks(facts) else "glucose"))
     elif len(hinted) > 1 and hinted[0].worth - hinted[1].worth < _CLOSE / 2 and not table:
         choices = tuple((m.table, INPUT_TABLES[m.table].text) for m in hinted if hinted[0].worth - m.worth < _CLOSE)
         said = answers.ask(Question("table", "the file may be more than one table", choices))
         best = next(m for m in hinted if m.table == said)
     return match_table(best.table, facts, answers) or best
+
+
+def _difference(matches: Sequence[Match], hints: Sequence[str]) -> float:
+    """How much more the words for the glucose itself speak for one of two matches: a column of sources says little."""
+    worth = [
+        likeness(m.columns["glucose"].bare, COLUMNS[m.table]["glucose"])
+        + 0.5 * max((likeness(h, KINDS_OF_ROW[m.table]) for h in hints), default=0.0)
+        for m in matches
+    ]
+    return abs(worth[0] - worth[1])
 
 
 def _are_checks(facts: Sequence[Facts]) -> bool:
@@ -253,6 +263,8 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
 
 def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     """Whether the cells of a column can be what a column of ours holds."""
+    if (table, name) == ("meals", "name") and all(plain(cell) in SLOTS for cell in set(facts.filled)):
+        return False
     if name in ("asleep_min", "relaxation_min"):
         return facts.is_length
     if name == "value":

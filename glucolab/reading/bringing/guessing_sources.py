@@ -18,7 +18,7 @@ from glucolab.reading.bringing.guessing_values import (
 from glucolab.reading.bringing.mapping import Source
 from glucolab.reading.bringing.matching import likeness
 from glucolab.reading.bringing.questions import Answers
-from glucolab.reading.bringing.vocabulary import UNIT
+from glucolab.reading.bringing.vocabulary import UNIT, WALKS
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES, OUTPUT_TABLES
 
@@ -101,6 +101,11 @@ def _build(
     if _is_amount(table, name):
         settled = settle_amount(name, source, f, unit, mark, said)
         return {name: settled} if settled is not None else {}
+    if (table, name) == ("activity", "kind"):
+        walks = {cell: "walk" for cell in dict.fromkeys(f.filled) if likeness(cell, WALKS) > 0 and cell != "walk"}
+        if walks:
+            said.append(f"{', '.join(f'“{show(cell)}”' for cell in walks)} is brought as walk")
+        return {name: replace(source, words=walks)}
     return {name: source}
 
 

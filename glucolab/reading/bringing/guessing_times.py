@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.amounts import read_amounts
 from glucolab.reading.bringing.facts import Facts
 from glucolab.reading.bringing.mapping import Source
@@ -31,6 +32,10 @@ from glucolab.reading.text import plain, show
 
 _MARGIN = timedelta(days=1)
 _NOON = 12
+_LEAST_FOR_HALVES = 12
+"""Rows from which it is no accident that no hour is 0 or above 12."""
+_CHANGE_H = 1
+"""Clocks that are put back in autumn go back by no more."""
 
 
 @dataclass(frozen=True)
@@ -107,12 +112,14 @@ def find_moment(facts: Sequence[Facts], words: Sequence[str], answers: Answers, 
     wanted = (*words, *MOMENT, *CLOCK, *DATE, *START)
     if moments:
         chosen = _choose_moment(moments, wanted, answers)
+        want_both_halves(chosen, chosen)
         return Timing(
             {name: Source((chosen.name,), since=chosen.epoch)}, frozenset({chosen.place}), likeness(chosen.bare, wanted)
         )
     day = find_day(facts)
     clock = _best([f for f in facts if f.is_clock and f is not day], (*words, *CLOCK, *MOMENT))
     if day and clock:
+        want_both_halves(day, clock)
         return Timing({name: Source((day.name, clock.name))}, frozenset({day.place, clock.place}), 1.0)
     minutes = next((f for f in facts if f.is_number and f is not day and _counts_minutes(f)), None)
     if day and minutes:
@@ -134,6 +141,33 @@ def _choose_moment(moments: Sequence[Facts], words: Sequence[str], answers: Answ
     choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in best)
     answer = answers.ask(Question("time", "more than one column may hold the time", choices))
     return next(f for f in best if f.name == answer)
+
+
+def want_both_halves(day: Facts, clock: Facts) -> None:
+    """See to it that a clock of twelve hours says which half of the day it means.
+
+    Raises
+    ------
+    NothingToDo
+        If its hours run from 1 to 12 alone and, within a day, start again.
+    """
+    if len(day.written) != len(clock.written) or len(clock.written) < _LEAST_FOR_HALVES:
+        return
+    told = [(a.numbers, b.clock) for a, b in zip(day.written, clock.written, strict=True) if a and b and b.clock]
+    if not all(1 <= clock[0] <= _NOON for _, clock in told):
+        return
+    by_day: dict[object, list[int]] = {}
+    for numbers, (hour, *_) in told:
+        by_day.setdefault(numbers, []).append(hour)
+    steps = [np.diff(hours) for hours in by_day.values()]
+    starts_again = [
+        ((s < -_CHANGE_H).any() and (s > 0).any()) or ((s > _CHANGE_H).any() and (s < 0).any()) for s in steps
+    ]
+    if any(starts_again):
+        raise NothingToDo(
+            f'"{show(clock.name)}" runs from 1 to 12 and starts again within a day, and nothing says which half of the '
+            "day is meant: export it with a clock of 24 hours, or with AM and PM"
+        )
 
 
 def find_day(facts: Sequence[Facts]) -> Facts | None:

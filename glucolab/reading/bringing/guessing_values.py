@@ -128,7 +128,7 @@ def settle_amount(name: str, source: Source, facts: Facts, unit: str, mark: str,
 def _settle_unit(name: str, source: Source, facts: Facts, unit: str, said: list[str]) -> Source | None:
     known = FACTORS[unit]
     every = {u for factors in FACTORS.values() for u in factors} | {"%", "oz"}
-    for text in (*facts.inside, facts.name):
+    for text in (*facts.inside, facts.name.replace("_", " ")):
         found = find_unit(text, known) if text in facts.inside or " " in text or text.lower() in known else ""
         if found:
             if known[found] != 1.0:

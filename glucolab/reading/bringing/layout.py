@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grid import Grid
-from glucolab.reading.bringing.matching import likeness
+from glucolab.reading.bringing.matching import likeness, split_name
 from glucolab.reading.bringing.moments import take_apart
 from glucolab.reading.bringing.vocabulary import (
     CLOCK,
@@ -156,7 +156,9 @@ def _count_names(row: Sequence[str]) -> float:
     filled = [cell for cell in row if cell]
     if len(filled) < 2:
         return 0.0
-    worth = [likeness(cell, _ALL_WORDS) if len(cell) < 60 and not _is_value(cell) else 0.0 for cell in filled]
+    worth = [
+        likeness(split_name(cell)[0], _ALL_WORDS) if len(cell) < 60 and not _is_value(cell) else 0.0 for cell in filled
+    ]
     known = sum(worth)
     return known * (0.5 + 0.5 * sum(w > 0 for w in worth) / len(filled))
 

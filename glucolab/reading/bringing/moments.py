@@ -29,11 +29,12 @@ _CLOCK = re.compile(
     r"\s*(?P<half>[ap]m)?\s*(?P<offset>z|utc|gmt|tu\b|(?:utc|gmt)?\s*[+-]\d\d:?(?:\d\d)?)?"
 )
 _HALVES = (
-    (re.compile(r"\ba\s*\.?\s*m\b\.?|午前|上午|\böö\b|\bf\.?m\.?\b|π\.?μ\.?"), "am"),
-    (re.compile(r"\bp\s*\.?\s*m\b\.?|午後|下午|\bös\b|\be\.?m\.?\b|μ\.?μ\.?"), "pm"),
+    (re.compile(r"\ba\s*\.?\s*m\b\.?|午前|上午|오전|\böö\b|\bf\.?m\.?\b|π\.?μ\.?"), "am"),
+    (re.compile(r"\bp\s*\.?\s*m\b\.?|午後|下午|오후|\bös\b|\be\.?m\.?\b|μ\.?μ\.?"), "pm"),
 )
 _H_MIN = re.compile(r"(\d{1,2})\s*h\s*(\d\d)(?:\s*min)?(?:\s*\d\d\s*s\b)?")
 _UHR = re.compile(r"(\d{1,2})\s*uhr\b\s*(\d\d)?")
+_COMPACT = re.compile(r"^(\d{8})t?\s*(\d\d)(\d\d)(\d\d)?(?=$|z|[+-])")
 _CLOCK_WORDS = re.compile(
     r"\b(?:um|at|à|a las|às|alle|om|o|kl|kl\.|hrs|saat|klo)\b\.?|(?<=\d)\s*分|o'clock", re.UNICODE
 )
@@ -133,6 +134,7 @@ def _tidy(cell: str) -> str:
     text = cell.translate(_SIGNS).lower()
     for pattern, half in _HALVES:
         text = pattern.sub(f" {half} ", text)
+    text = _COMPACT.sub(lambda found: f"{found[1]} {found[2]}:{found[3]}:{found[4] or '00'}", text)
     text = _H_MIN.sub(r"\1:\2", text)
     text = _UHR.sub(lambda found: f"{found[1]}:{found[2] or '00'}", text)
     return " ".join(_CLOCK_WORDS.sub(" ", text).split())

@@ -149,7 +149,7 @@ def test_activity_with_end_times_and_foreign_effort(write):
     table, rows, _ = bring(path)
     assert table == "activity"
     assert rows[["start", "minutes", "kind", "effort"]].to_numpy().tolist() == [
-        ["2026-02-03T18:00", "45", "caminar", "light"],
+        ["2026-02-03T18:00", "45", "walk", "light"],
         ["2026-02-14T07:00", "70", "correr", "vigorous"],
     ]
 

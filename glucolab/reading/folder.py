@@ -24,7 +24,7 @@ __all__ = ["read_study", "start_wear"]
 WEARS = "wear_periods"
 
 
-def read_study(path: Path) -> Study:
+def read_study(path: Path, only: str | None = None) -> Study:
     """Read a study folder.
 
     Whatever is wrong is reported in `Study.problems` with file, line and column; whatever is sound
@@ -35,6 +35,8 @@ def read_study(path: Path) -> Study:
     ----------
     path : Path
         The study folder.
+    only : str, optional
+        Name of the one wear to read.
 
     Returns
     -------
@@ -43,19 +45,19 @@ def read_study(path: Path) -> Study:
     Raises
     ------
     NothingToDo
-        If there is no such folder, it has no study.toml, or no wear of it can be used; its
+        If there is no such folder, it has no study.toml, or no wear of it (or not the one named) can be used; its
         `problems` hold all that was found.
     """
     files = StudyFiles(Path(path))
     _want_folder(files.root)
     settings = _read_study_toml(files)
     zone = settings.values["person", "time_zone"]
-    wears, reasons = _read_wears(files, zone)
+    wears, reasons = _read_wears(files, zone, only)
     tables = _read_tables(files, zone or "UTC")
     files.hint_at_names("", files.list_folder(""), ["study.toml", WEARS, *(f"{name}.csv" for name in STUDY_TABLES)])
     files.problems += doubt_overlaps(wears, WEARS)
     if not wears:
-        raise NothingToDo(f"{path}: {_word_nothing(reasons)}", tuple(files.problems))
+        raise NothingToDo(f"{path}: {_word_nothing(reasons, only)}", tuple(files.problems))
     unit, numbers = settings.values["show", "unit"], settings.values["show", "numbers"]
     person, goal = _person(files, settings, wears), _goal(files, settings)
     low, high = _range(files, settings)
@@ -102,12 +104,14 @@ def _read_study_toml(files: StudyFiles) -> Settings:
     return settings
 
 
-def _read_wears(files: StudyFiles, zone: str | None) -> tuple[list[WearPeriod], list[str]]:
+def _read_wears(files: StudyFiles, zone: str | None, only: str | None) -> tuple[list[WearPeriod], list[str]]:
     """The wears that can be used, and why others cannot."""
     wears, reasons = [], []
     if not files.is_folder(WEARS):
         return [], [f"it has no folder {WEARS}"]
     for name in files.list_folder(WEARS):
+        if only is not None and name != only:
+            continue
         if (files.root / WEARS / name).is_file():
             files.report(f"{WEARS}/{name}", "is a file where folders of wears are expected", left_out=False)
             continue
@@ -119,7 +123,9 @@ def _read_wears(files: StudyFiles, zone: str | None) -> tuple[list[WearPeriod], 
     return wears, reasons
 
 
-def _word_nothing(reasons: list[str]) -> str:
+def _word_nothing(reasons: list[str], only: str | None) -> str:
+    if not reasons and only is not None:
+        return f'it has no wear "{show(only)}"'
     if not reasons:
         return f"no wear can be used: {WEARS} is empty"
     more = f"; and {len(reasons) - 3} more" if len(reasons) > 3 else ""

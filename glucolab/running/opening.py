@@ -28,6 +28,7 @@ def open_wear(study: str | Path, wear: str) -> tuple[WearAnalysis, Study]:
     -------
     result : WearAnalysis
     record : Study
+        With this wear alone.
 
     Raises
     ------
@@ -36,11 +37,8 @@ def open_wear(study: str | Path, wear: str) -> tuple[WearAnalysis, Study]:
     """
     from glucolab.analysis import analyse_wear  # a notebook that only reads tables back does without
 
-    record = read_study(Path(study))
-    named = {one.name: one for one in record.wears}
-    if wear not in named:
-        raise NothingToDo(f'{study} has no wear "{wear}" that can be used; it has {", ".join(named)}')
-    return analyse_wear(named[wear], record), record
+    record = read_study(Path(study), only=wear)
+    return analyse_wear(record.wears[0], record), record
 
 
 def open_study(study: str | Path) -> StudyAnalysis:

@@ -9,16 +9,17 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
+from queue import Empty, Queue
 from typing import TYPE_CHECKING
 
 from glucolab.errors import Problem
+from glucolab.running.kernels import Kernel
 from glucolab.running.tables import STUDY_FOLDER
 
 if TYPE_CHECKING:
     from nbformat import NotebookNode
 
 AT_ONCE = 2
-CELL_TIMEOUT_S = 600
 NOTEBOOK_ONLY = "notebook-only"
 """Tag of cells that stand in the notebook and not on the page."""
 
@@ -89,7 +90,7 @@ def _relative(study: Path, folder: Path) -> str:
 def run_pages(jobs: Sequence[PageJob], progress: Callable[[str], None]) -> list[Problem]:
     """Run notebooks, two at a time, and write ``notebook.ipynb`` and ``report.html`` of each.
 
-    Each has a kernel of its own, so that one that fails never stops the others; its tables stay.
+    Each of the two has one kernel for all of its pages. A page that fails never stops the others; its tables stay.
 
     Parameters
     ----------
@@ -107,23 +108,40 @@ def run_pages(jobs: Sequence[PageJob], progress: Callable[[str], None]) -> list[
     skip_slow_grammar()
     import papermill  # noqa: F401  (once here: two threads importing it at once would wait for each other)
 
+    waiting: Queue[tuple[int, PageJob]] = Queue()
+    for place in enumerate(jobs):
+        waiting.put(place)
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        problems = []
-        for job, reason in zip(jobs, pool.map(_run_page, jobs), strict=True):
+        shares = [pool.submit(_run_some, waiting, progress) for _ in range(min(AT_ONCE, len(jobs)))]
+        reasons = {place: reason for share in shares for place, reason in share.result().items()}
+    return [
+        Problem(f"{job.folder.name}/report.html", f"could not be made: {reasons[place]}")
+        for place, job in enumerate(jobs)
+        if reasons[place]
+    ]
+
+
+def _run_some(waiting: Queue[tuple[int, PageJob]], progress: Callable[[str], None]) -> dict[int, str]:
+    """Make pages with one kernel as long as any wait; the reason why one failed by its place, empty if it did not."""
+    reasons: dict[int, str] = {}
+    with Kernel() as kernel:
+        while True:
+            try:
+                place, job = waiting.get_nowait()
+            except Empty:
+                return reasons
+            reasons[place] = reason = _run_page(kernel, job)
             progress(f"page of {job.title}: {'failed' if reason else 'done'}")
-            if reason:
-                problems.append(Problem(f"{job.folder.name}/report.html", f"could not be made: {reason}"))
-        return problems
 
 
-def _run_page(job: PageJob) -> str:
+def _run_page(kernel: Kernel, job: PageJob) -> str:
     """Run one notebook and write its page; the reason if that failed, else empty."""
     import nbformat
     from jupyter_client.kernelspec import NoSuchKernel
     from papermill.exceptions import PapermillExecutionError
 
     try:
-        notebook = run_notebook(job.notebook, job.parameters, job.folder)
+        notebook = kernel.run(find_notebook(job.notebook), job.parameters, job.folder)
     except PapermillExecutionError as error:
         return f"{error.ename}: {error.evalue}".splitlines()[0]
     except NoSuchKernel as error:
@@ -133,44 +151,6 @@ def _run_page(job: PageJob) -> str:
     nbformat.write(notebook, job.folder / "notebook.ipynb")
     (job.folder / "report.html").write_text(build_page(notebook, job.title), encoding="utf-8", newline="\n")
     return ""
-
-
-def run_notebook(name: str, parameters: dict[str, str], folder: Path) -> NotebookNode:
-    """Run a notebook of the workbook in a fresh kernel.
-
-    Parameters
-    ----------
-    name : str
-        Of the notebook, without ending.
-    parameters : dict
-        For its parameters cell.
-    folder : Path
-        Where the kernel works.
-
-    Returns
-    -------
-    NotebookNode
-        Executed, without paths, times and other traces of this machine in its metadata.
-
-    Raises
-    ------
-    papermill.exceptions.PapermillExecutionError
-        If a cell fails.
-    """
-    import papermill
-    from traitlets.config import Config
-
-    source = str(find_notebook(name)).replace("{", "{{").replace("}", "}}")
-    # kernels talk over loopback: with keys of their own nobody else on this machine can listen in
-    config = Config({"KernelManager": {"transport_encryption": "auto"}})
-    notebook = papermill.execute_notebook(
-        source, None, parameters=parameters, progress_bar=False, request_save_on_cell_execute=False, config=config,
-        resources={"metadata": {"path": str(folder)}}, execution_timeout=CELL_TIMEOUT_S, shutdown_kernel="immediate",
-    )  # fmt: skip
-    for part in (notebook, *notebook.cells):
-        part.metadata.pop("papermill", None)
-        part.metadata.pop("execution", None)
-    return notebook
 
 
 def build_page(notebook: NotebookNode, title: str) -> str:

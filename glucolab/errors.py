@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import traceback
 from dataclasses import dataclass
+from pathlib import Path
 
 
 @dataclass(frozen=True)
@@ -43,3 +45,10 @@ class NothingToDo(Exception):
     def __init__(self, text: str, problems: tuple[Problem, ...] = ()):
         super().__init__(text)
         self.problems = problems
+
+
+def say_fault(error: Exception) -> str:
+    """What nobody foresaw, in a sentence that says where it happened."""
+    frame = traceback.extract_tb(error.__traceback__)[-1]
+    where = f"{Path(frame.filename).name} line {frame.lineno}"
+    return f"a fault in glucolab itself ({where}): {type(error).__name__}: {error}"

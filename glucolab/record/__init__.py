@@ -11,6 +11,7 @@ from glucolab.record.outputs import (
     WEAR_OUTPUTS,
     WEAR_SUMMARY_KEYS,
 )
+from glucolab.record.people_outputs import PEOPLE_OUTPUTS
 from glucolab.record.study import Goal, Person, Study, WearPeriod, empty_table
 from glucolab.record.study_outputs import OUTPUT_TABLES, REPORT_OUTPUTS, STUDY_OUTPUTS, STUDY_SUMMARY_KEYS
 
@@ -20,6 +21,7 @@ __all__ = [
     "INPUT_TABLES",
     "LINKS",
     "OUTPUT_TABLES",
+    "PEOPLE_OUTPUTS",
     "REPORT_OUTPUTS",
     "RESPONSE_REASONS",
     "STUDY_KEYS",

@@ -53,6 +53,20 @@ def read_number(text: str) -> float:
     return number
 
 
+def read_count(text: str) -> int:
+    """A whole number from 1 to 400.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    """
+    number = int(text) if text.isdecimal() else 0
+    if not 1 <= number <= LARGEST:
+        raise ValueError(f'"{text}" is not a whole number from 1 to {LARGEST:g}')
+    return number
+
+
 def read_arms(text: str) -> tuple[str, ...]:
     """The arms of an experiment: walk,rest.
 

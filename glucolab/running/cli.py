@@ -5,15 +5,13 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import traceback
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from glucolab import __version__
-from glucolab.errors import NothingToDo, Problem
-from glucolab.running.asked import read_arms, read_date, read_number, read_span
+from glucolab.errors import NothingToDo, Problem, say_fault
+from glucolab.running.options import build_parser
 
 if TYPE_CHECKING:
     from glucolab.analysis import StudyAnalysis
@@ -36,7 +34,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         0 done; 1 done, but something was left out, listed; 2 nothing could be done, and why.
     """
-    arguments = _build_parser().parse_args(argv)
+    arguments = build_parser(COMMANDS).parse_args(argv)
     # every matrix here is small: a second thread of linear algebra costs a third of the time and gains none
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     command: Callable[[argparse.Namespace], int] = arguments.command
@@ -52,93 +50,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("glucolab: stopped; the last report is as it was", file=sys.stderr)
         return INTERRUPTED
     except Exception as error:  # a fault of ours: said in a sentence, and never with the code of a run that was done
-        frame = traceback.extract_tb(error.__traceback__)[-1]
-        where = f"{Path(frame.filename).name} line {frame.lineno}"
-        print(f"glucolab: a fault in glucolab itself ({where}): {type(error).__name__}: {error}", file=sys.stderr)
+        print(f"glucolab: {say_fault(error)}", file=sys.stderr)
     return NOTHING
-
-
-def _build_parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="glucolab",
-        description="After each glucose sensor wear: what happened, what it goes with, did it change, what to ask "
-        "next. Not a diagnosis, and never for dosing a medicine.",
-        epilog="Exit: 0 done; 1 done, but something was left out, listed; 2 nothing could be done, and why.",
-    )
-    parser.add_argument("--version", action="version", version=f"glucolab {__version__}")
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    _add(commands, "demo", _demo, "write an invented study to try things on", "DIR")
-    new = _add(commands, "new", _new, "make the folder of a new wear, to be filled", "STUDY", "WEAR")
-    new.add_argument(
-        "--photos", type=Path, metavar="FOLDER", help="photos of meals: meals.csv begins with a row a photo"
-    )
-    _add(commands, "check", _check, "list every problem of a study, and what was read", "STUDY")
-    for name, command, text in (
-        ("measure", _measure, "write the tables"),
-        ("report", _report, "write the tables and the pages"),
-    ):
-        one = _add(commands, name, command, text, "STUDY")
-        one.add_argument(
-            "--out", required=True, type=Path, metavar="DIR", help="where the report goes; an earlier one is replaced"
-        )
-    _add_plan(commands)
-    _add_bring(commands)
-    share = _add(commands, "share", _share, "write a page for a professional, without names", "STUDY")
-    share.add_argument(
-        "--out", required=True, type=Path, metavar="FILE", help="an HTML file of at most two printed sides"
-    )
-    export = _add(commands, "export", _export, "write readings and figures for a health record", "STUDY")
-    export.add_argument("--fhir", required=True, type=Path, metavar="FILE", help="a Bundle of FHIR R4, as JSON")
-    return parser
-
-
-def _add_bring(commands) -> None:
-    one = _add(commands, "bring", _bring, "bring any export's table into a wear", "FILE")
-    one.add_argument("--into", required=True, type=Path, metavar="WEAR", help="STUDY/wear_periods/WEAR")
-    one.add_argument("--as", dest="table", metavar="TABLE", help="which table it is; default: told from its columns")
-    one.add_argument("--mapping", type=Path, metavar="M.toml", help="which column is what; then nothing is asked")
-    one.add_argument("--save-mapping", type=Path, metavar="M.toml", help="write the mapping that was guessed")
-    one.add_argument("--sheet", metavar="NAME", help="of a spreadsheet; default the one with most cells")
-    text = "an answer where the file has two readings, such as unit=mmol/L; may be given again"
-    one.add_argument("--say", metavar="KEY=VALUE", action="append", default=[], help=text)
-    one.add_argument("--yes", action="store_true", help="write without asking")
-
-
-def _add_plan(commands) -> None:
-    one = _add(commands, "plan", _plan, "plan the next wear: finger-sticks, repeats, dates drawn by lot", "STUDY")
-    for option, kind, metavar, text in (
-        ("start", _asked(read_date), "DATE", "when the next sensor goes on; default tomorrow"),
-        ("days", _asked(read_number), "N", "how long it is worn; default as long as the last one was to last"),
-        ("trial", str, "NAME", "the experiment; default one that is open, or suggested by the log"),
-        ("arms", _asked(read_arms), "A,B", "what is compared in a new experiment"),
-        ("dish", str, "DISH", "the dish that is eaten"),
-        ("difference", _asked(read_number), "MG_DL", "difference between the arms that is to be told"),
-        ("seed", int, "N", "repeats a lot that was drawn; default a new one"),
-        ("out", Path, "DIR", "a new folder for tables, a calendar and rows for trials.csv"),
-    ):
-        one.add_argument(f"--{option}", type=kind, metavar=metavar, help=text)
-    text = "a day or a span without experiment, such as a trip; may be given again"
-    one.add_argument("--avoid", type=_asked(read_span), metavar="DATE[/DATE]", action="append", default=[], help=text)
-
-
-def _asked(read: Callable[[str], object]) -> Callable[[str], object]:
-    """A reader of an option whose refusal argparse prints as it is worded."""
-
-    def read_option(text: str) -> object:
-        try:
-            return read(text)
-        except ValueError as fault:
-            raise argparse.ArgumentTypeError(str(fault)) from None
-
-    return read_option
-
-
-def _add(commands, name: str, command: Callable, text: str, *positional: str) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=f"{text[0].upper()}{text[1:]}.")
-    for one in positional:
-        parser.add_argument(one.lower(), metavar=one, type=str if one == "WEAR" else Path)
-    parser.set_defaults(command=command)
-    return parser
 
 
 def _say(text: str) -> None:
@@ -288,6 +201,25 @@ def _export(arguments: argparse.Namespace) -> int:
     return LEFT_OUT if left_out else DONE
 
 
+def _many(arguments: argparse.Namespace) -> int:
+    from glucolab.measuring.cautions import ALWAYS
+    from glucolab.running.many import How, many_into, most_workers
+
+    how = How(arguments.workers or most_workers(), arguments.scheduler, arguments.again)
+    many = many_into(arguments.folder, arguments.out, _say, how)
+    _list_problems(many.passed_over)
+    for line in (
+        f"{many.studies} studies, {many.failed} failed; why, and what else was left out: left_out.csv",
+        *ALWAYS,
+    ):
+        _say(line)
+    for path in many.paths:
+        print(path)
+    if many.failed == many.studies:
+        return NOTHING
+    return LEFT_OUT if many.left_out or many.passed_over else DONE
+
+
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:
     """List what was left out; print a line a wear, and what was written."""
     from glucolab.showing.display import display_of
@@ -301,6 +233,20 @@ def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequenc
     for path in paths:
         print(path)
     return LEFT_OUT if left_out else DONE
+
+
+COMMANDS = {
+    "demo": _demo,
+    "new": _new,
+    "check": _check,
+    "measure": _measure,
+    "report": _report,
+    "plan": _plan,
+    "bring": _bring,
+    "share": _share,
+    "export": _export,
+    "many": _many,
+}
 
 
 if __name__ == "__main__":

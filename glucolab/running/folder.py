@@ -73,7 +73,7 @@ def replace_report(out: Path) -> Iterator[Path]:
     out = out.resolve()
     out.parent.mkdir(parents=True, exist_ok=True)
     new, old = (out.parent / f".{out.name}.{which}" for which in ("new", "old"))
-    with _lock(out.parent / f".{out.name}.lock", out):
+    with lock(out.parent / f".{out.name}.lock", out):
         _recover(out, new, old)
         try:
             new.mkdir()
@@ -139,8 +139,8 @@ def _same_bytes(a: Path, b: Path) -> bool:
 
 
 @contextmanager
-def _lock(path: Path, out: Path) -> Iterator[None]:
-    """Hold the lock file of a report folder; the system frees it when its process ends, however it ends."""
+def lock(path: Path, out: Path) -> Iterator[None]:
+    """Hold the lock file of a folder being written; the system frees it when its process ends, however it ends."""
     file = _open_locked(path)
     if file is None:
         holder = path.read_text(encoding="utf-8", errors="replace").strip() or "unknown"

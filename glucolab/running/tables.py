@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -62,14 +62,23 @@ def write_tables(
         If a file cannot be written.
     """
     for name, table in schema.items():
-        frame = tables[name]
-        extra = [column for column in frame.columns if column not in table.names]
-        cells = [format_column(frame[c], _kind(table, c, frame), c, zones) for c in [*table.names, *extra]]
+        extra = _extra(tables[name], table)
         header = [*table.names, *neutralize(np.array(extra, dtype=object))]
         with open(folder / f"{name}.csv", "w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file, lineterminator="\n")
             writer.writerow(header)
-            writer.writerows(zip(*cells, strict=True))
+            writer.writerows(format_rows(tables[name], table, zones))
+
+
+def format_rows(frame: pd.DataFrame, table: Table, zones: ZoneSpans) -> Iterator[tuple[str, ...]]:
+    """The rows of a table as text: the schema's columns in its order, then covariates."""
+    columns = [*table.names, *_extra(frame, table)]
+    cells = [format_column(frame[c], _kind(table, c, frame), c, zones) for c in columns]
+    return zip(*cells, strict=True)
+
+
+def _extra(frame: pd.DataFrame, table: Table) -> list[str]:
+    return [column for column in frame.columns if column not in table.names]
 
 
 def _kind(table: Table, name: str, frame: pd.DataFrame) -> str:

@@ -30,6 +30,7 @@ COMMANDS = {
     "bring",
     "export",
     "share",
+    "many",
 }
 
 

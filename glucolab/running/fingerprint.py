@@ -1,0 +1,66 @@
+"""Has anything changed since? A hash of input files and of the program that reads them."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterable
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+WHOLE = (".csv", ".toml")
+"""Of these every byte counts; of others, photos above all, size and time of the last change."""
+
+
+def fingerprint(paths: Iterable[Path], below: Path) -> str:
+    """A hash that changes with names and contents of files, and with glucolab itself.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        Files and folders; of a folder all files in it, links not followed.
+    below : Path
+        Names count from here on, so that a folder that was moved is still the same.
+
+    Returns
+    -------
+    str
+        SHA-256, hexadecimal.
+    """
+    whole = hashlib.sha256(_program().encode())
+    for path in sorted(file for start in paths for file in _files(start)):
+        whole.update(repr((path.relative_to(below).as_posix(), _content(path))).encode())
+    return whole.hexdigest()
+
+
+def _files(path: Path) -> Iterable[Path]:
+    if path.is_dir() and not path.is_symlink() and os.access(path, os.R_OK | os.X_OK):
+        return [file for inner in path.iterdir() for file in _files(inner)]
+    return [path]
+
+
+def _content(path: Path) -> str:
+    """What stands for a file's content; whoever reads the study says what of it cannot be read."""
+    try:
+        if path.is_symlink():
+            return f"link to {path.readlink()}"
+        if path.is_file() and path.suffix in WHOLE:
+            with path.open("rb") as file:
+                return hashlib.file_digest(file, "sha256").hexdigest()
+        found = path.stat()
+    except OSError as error:
+        return f"not readable: {error.strerror}"
+    return f"{found.st_size} {found.st_mtime_ns}"
+
+
+@cache
+def _program() -> str:
+    """Of every module and template: figures of another glucolab are not the same figures."""
+    whole = hashlib.sha256()
+    package = Path(str(files("glucolab")))
+    for folder in (package, package.parent / "notebooks"):  # the latter in a checkout alone
+        for path in sorted(folder.rglob("*")):
+            if path.suffix in (".py", ".html", ".css", ".js", ".ipynb") and ".ipynb_checkpoints" not in path.parts:
+                whole.update(path.relative_to(package.parent).as_posix().encode() + path.read_bytes())
+    return whole.hexdigest()

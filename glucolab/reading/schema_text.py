@@ -8,6 +8,7 @@ from pathlib import Path
 from glucolab.reading.starting import toml_value
 from glucolab.record import (
     FLAGS,
+    PEOPLE_OUTPUTS,
     REPORT_OUTPUTS,
     STUDY_KEYS,
     STUDY_OUTPUTS,
@@ -101,6 +102,14 @@ anew. Your own files in DIR stay, except those inside the folder of a wear that 
 may not be or hold the study, lie in its `wear_periods`, or hold other files without a report.
 """
 
+_PEOPLE_INTRO = """## Tables over all people
+
+`glucolab many FOLDER --out DIR` writes these, each as CSV and as Parquet with types, and keeps in `kept.sqlite` what is
+finished. `people_periods`, `people_comparisons` and `people_effects` hold the rows of every study's periods.csv,
+comparisons.csv and effects.csv after a first column `person`.
+"""
+_PEOPLE_TABLES = (PEOPLE_OUTPUTS["people"], PEOPLE_OUTPUTS["left_out"])
+
 
 def study_folder_text() -> str:
     """Markdown that teaches the study folder: its tree, every key, every table and column."""
@@ -135,6 +144,8 @@ def report_folder_text() -> str:
         "## summary.json of a wear\n\nAn estimate is `{estimate, low, high, level}`; `null` where the data cannot"
         " support it, with a sentence under `withheld`.\n\n" + _key_rows(WEAR_SUMMARY_KEYS),
         "## summary.json of the study\n\n" + _key_rows(STUDY_SUMMARY_KEYS),
+        _PEOPLE_INTRO,
+        *(_table_text(table, _output_cells, ("column", "kind", "holds")) for table in _PEOPLE_TABLES),
     ]
     return "\n".join(parts)
 

@@ -96,10 +96,11 @@ DIR/
 Glucose is always in mg/dL, times are ISO 8601 with the local offset, an empty cell means that the data cannot say.
 Intervals are 90 %. Text that a spreadsheet would run as a formula is written with an apostrophe before it.
 
-A run writes beside DIR and then takes its place; a killed run leaves the last report whole. Pages whose tables came
-out the same stay. Pages drawn from other figures, and wears that are gone, move to `DIR/study/older/` until made
-anew. Your own files in DIR stay, except those inside the folder of a wear that changed: they move there with it. DIR
-may not be or hold the study, lie in its `wear_periods`, or hold other files without a report.
+A run writes beside DIR and then takes its place; a killed run leaves the last report whole. Pages whose inputs
+and tables are the same stay as they are (`--again` makes them anew). Pages drawn from other figures, and wears that
+are gone, move to `DIR/study/older/` until made anew. Your own files in DIR stay, except those inside the folder of a
+wear that changed: they move there with it. DIR may not be or hold the study, lie in its `wear_periods`, or hold other
+files without a report.
 """
 
 _PEOPLE_INTRO = """## Tables over all people

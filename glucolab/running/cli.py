@@ -113,7 +113,7 @@ def _measure(arguments: argparse.Namespace) -> int:
 def _report(arguments: argparse.Namespace) -> int:
     from glucolab.running.report import report_into
 
-    return _finish(*report_into(arguments.study, arguments.out, _say))
+    return _finish(*report_into(arguments.study, arguments.out, _say, arguments.again))
 
 
 def _plan(arguments: argparse.Namespace) -> int:

@@ -9,29 +9,43 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-WHOLE = (".csv", ".toml")
+from glucolab.reading.folder import WEARS
+
+WHOLE = (".csv", ".toml", ".json")
 """Of these every byte counts; of others, photos above all, size and time of the last change."""
 
 
-def fingerprint(paths: Iterable[Path], below: Path) -> str:
-    """A hash that changes with names and contents of files, and with glucolab itself.
+def fingerprint_study(study: Path) -> str:
+    """A hash that changes with everything that is read of a study, and with glucolab itself.
 
     Parameters
     ----------
-    paths : iterable of Path
-        Files and folders; of a folder all files in it, links not followed.
-    below : Path
-        Names count from here on, so that a folder that was moved is still the same.
+    study : Path
+        The study folder. Where it lies does not count, nor what else is kept in it.
 
     Returns
     -------
     str
         SHA-256, hexadecimal.
     """
+    return fingerprint([*_beside_wears(study), study / WEARS], study)
+
+
+def fingerprint_wear(study: Path, wear: str) -> str:
+    """The same of what one wear's page is made from: its folder, and what the study says of the person."""
+    return fingerprint([*_beside_wears(study), study / WEARS / wear], study)
+
+
+def fingerprint(paths: Iterable[Path], below: Path) -> str:
+    """A hash of files, and of all files in folders, by their names from `below` on; links are not followed."""
     whole = hashlib.sha256(_program().encode())
     for path in sorted(file for start in paths for file in _files(start)):
         whole.update(repr((path.relative_to(below).as_posix(), _content(path))).encode())
     return whole.hexdigest()
+
+
+def _beside_wears(study: Path) -> list[Path]:
+    return [path for path in study.iterdir() if not path.is_dir()]
 
 
 def _files(path: Path) -> Iterable[Path]:
@@ -43,15 +57,14 @@ def _files(path: Path) -> Iterable[Path]:
 def _content(path: Path) -> str:
     """What stands for a file's content; whoever reads the study says what of it cannot be read."""
     try:
-        if path.is_symlink():
-            return f"link to {path.readlink()}"
-        if path.is_file() and path.suffix in WHOLE:
+        if path.is_file() and path.suffix in WHOLE and not path.is_symlink():
             with path.open("rb") as file:
                 return hashlib.file_digest(file, "sha256").hexdigest()
         found = path.stat()
+        where = path.readlink() if path.is_symlink() else ""
     except OSError as error:
         return f"not readable: {error.strerror}"
-    return f"{found.st_size} {found.st_mtime_ns}"
+    return f"{found.st_size} {found.st_mtime_ns} {where}"
 
 
 @cache

@@ -41,8 +41,11 @@ def build_parser(commands: Mapping[str, Command]) -> argparse.ArgumentParser:
     text = "photos of meals: meals.csv begins with a row a photo"
     new.add_argument("--photos", type=Path, metavar="FOLDER", help=text)
     add("check", "list every problem of a study, and what was read", "STUDY")
-    for name, text in (("measure", "write the tables"), ("report", "write the tables and the pages")):
-        _add_out(add(name, text, "STUDY"), "DIR", "where the report goes; an earlier one is replaced")
+    place = "where the report goes; an earlier one is replaced"
+    _add_out(add("measure", "write the tables", "STUDY"), "DIR", place)
+    report = add("report", "write the tables and the pages", "STUDY")
+    _add_out(report, "DIR", place)
+    report.add_argument("--again", action="store_true", help="make all pages anew, those too that nothing changed")
     _add_plan(add("plan", "plan the next wear: finger-sticks, repeats, dates drawn by lot", "STUDY"))
     _add_bring(add("bring", "bring any export's table into a wear", "FILE"))
     share = add("share", "write a page for a professional, without names", "STUDY")
@@ -63,7 +66,7 @@ def _add_many(one: argparse.ArgumentParser) -> None:
     one.add_argument("--workers", type=_asked(read_count), metavar="N", help=text)
     text = "a Dask cluster instead, such as tcp://10.0.0.5:8786, whose workers see FOLDER under the same path"
     one.add_argument("--scheduler", metavar="ADDRESS", help=text)
-    one.add_argument("--again", action="store_true", help="do everything anew, what has not changed too")
+    one.add_argument("--again", action="store_true", help="do all studies anew, those too that nothing changed")
 
 
 def _add_bring(one: argparse.ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -13,8 +14,10 @@ from queue import Empty, Queue
 from typing import TYPE_CHECKING
 
 from glucolab.errors import Problem
+from glucolab.running.fingerprint import fingerprint, fingerprint_study, fingerprint_wear
 from glucolab.running.kernels import Kernel
 from glucolab.running.tables import STUDY_FOLDER
+from glucolab.running.unchanged import write_page
 
 if TYPE_CHECKING:
     from nbformat import NotebookNode
@@ -26,12 +29,13 @@ NOTEBOOK_ONLY = "notebook-only"
 
 @dataclass(frozen=True)
 class PageJob:
-    """One notebook to run: for a wear, or for the study."""
+    """One notebook to run: for a wear, or for the study; `key` tells what it is made from."""
 
     notebook: str
     folder: Path
     title: str
     parameters: dict[str, str]
+    key: str
 
 
 def find_notebook(name: str) -> Path:
@@ -67,16 +71,17 @@ def plan_pages(study: Path, new: Path, wears: Sequence[str]) -> list[PageJob]:
         The wears', then the study's.
     """
     jobs = [
-        PageJob("wear_period", new / wear, wear, {"study": _relative(study, new / wear), "wear": wear, "out": ".."})
-        for wear in wears
-    ]  # fmt: skip
-    folder = new / STUDY_FOLDER
-    return [
-        *jobs,
-        PageJob(
-            "study", folder, f"{study.resolve().name}, all wears", {"study": _relative(study, folder), "out": ".."}
-        ),
+        _plan_page("wear_period", study, new / wear, wear, fingerprint_wear(study, wear), wear=wear) for wear in wears
     ]
+    title = f"{study.resolve().name}, all wears"
+    return [*jobs, _plan_page("study", study, new / STUDY_FOLDER, title, fingerprint_study(study))]
+
+
+def _plan_page(notebook: str, study: Path, folder: Path, title: str, read: str, **more: str) -> PageJob:
+    """A page that is to lie beside tables which are there already."""
+    parameters = {"study": _relative(study, folder), **more, "out": ".."}
+    made_from = repr((read, fingerprint([folder], folder), title, parameters))
+    return PageJob(notebook, folder, title, parameters, hashlib.sha256(made_from.encode()).hexdigest())
 
 
 def _relative(study: Path, folder: Path) -> str:
@@ -136,7 +141,6 @@ def _run_some(waiting: Queue[tuple[int, PageJob]], progress: Callable[[str], Non
 
 def _run_page(kernel: Kernel, job: PageJob) -> str:
     """Run one notebook and write its page; the reason if that failed, else empty."""
-    import nbformat
     from jupyter_client.kernelspec import NoSuchKernel
     from papermill.exceptions import PapermillExecutionError
 
@@ -148,8 +152,7 @@ def _run_page(kernel: Kernel, job: PageJob) -> str:
         return f"Jupyter's kernel {error.name} is not installed"
     except (RuntimeError, TimeoutError) as error:
         return f"its kernel did not answer ({type(error).__name__})"
-    nbformat.write(notebook, job.folder / "notebook.ipynb")
-    (job.folder / "report.html").write_text(build_page(notebook, job.title), encoding="utf-8", newline="\n")
+    write_page(job.folder, notebook, build_page(notebook, job.title), job.key)
     return ""
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo, Problem, say_fault
 from glucolab.record import PEOPLE_OUTPUTS
-from glucolab.running.fingerprint import fingerprint
+from glucolab.running.fingerprint import fingerprint_study
 from glucolab.running.tables import format_rows
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def analyse_person(folder: str, person: str, known: str) -> Outcome:
     """
     study, person, key = Path(folder, person), name_person(person), ""
     try:
-        key = fingerprint([study], study)
+        key = fingerprint_study(study)
         if key == known:
             return Outcome(person, key, "", 0, None)
         return _analyse(study, person, key)

@@ -48,16 +48,36 @@ def measure_into(study: Path, out: Path, progress: Callable[[str], None]) -> Wri
     return analysis, list(analysis.left_out), [out / name for name in _folders(analysis)]
 
 
-def report_into(study: Path, out: Path, progress: Callable[[str], None]) -> Written:
-    """Write the tables and the pages of a study; see :func:`measure_into`, `paths` are the pages."""
+def report_into(study: Path, out: Path, progress: Callable[[str], None], again: bool) -> Written:
+    """Write the tables and the pages of a study; see :func:`measure_into`.
+
+    Parameters
+    ----------
+    study, out, progress
+        As there.
+    again : bool
+        Make pages anew that would come out as they are in the earlier report.
+
+    Returns
+    -------
+    analysis, left_out
+        As there.
+    paths : list of Path
+        The pages.
+    """
     from glucolab.running.pages import plan_pages, run_pages
+    from glucolab.running.unchanged import keep_unchanged
 
     check_out(out, study)
     with replace_report(out) as new:
         analysis = _write_tables(study, new, progress)
         progress("what the log foretells")
         write_prediction(new / STUDY_FOLDER, analysis, predict_from_log(analysis))
-        failed = run_pages(plan_pages(study, new, [one.wear.name for one in analysis.wears]), progress)
+        jobs = plan_pages(study, new, [one.wear.name for one in analysis.wears])
+        left = jobs if again else keep_unchanged(jobs, out)
+        if len(left) < len(jobs):
+            progress(f"unchanged pages: {len(jobs) - len(left)}")
+        failed = run_pages(left, progress)
         pages = [name for name in _folders(analysis) if (new / name / "report.html").is_file()]
     return analysis, [*analysis.left_out, *failed], [out / name / "report.html" for name in pages]
 

@@ -20,7 +20,6 @@ from glucolab.analysis import analyse_study
 from glucolab.reading.folder import read_study
 from glucolab.record import PEOPLE_OUTPUTS
 from glucolab.running.cli import main
-from glucolab.running.fingerprint import fingerprint
 
 PEOPLE = 20
 FAILING = ("group_1/p07", "group_0/p12")
@@ -229,11 +228,3 @@ def test_links_are_named_and_not_followed(make_study, tmp_path, capsys):
     assert run(tmp_path / "people", tmp_path / "out") == 1
     assert "left out: twin: is a link, which is not followed" in capsys.readouterr().err
     assert len(rows(tmp_path / "out", "people")) == 1
-
-
-def test_a_fingerprint_tells_contents_and_names_not_places(make_study):
-    one, two, three = make_study(name="one"), make_study(name="two"), make_study({"labs.csv": None}, name="three")
-    assert fingerprint([one], one) == fingerprint([two], two)
-    assert fingerprint([one], one) != fingerprint([three], three)
-    (two / "labs.csv").rename(two / "lab.csv")
-    assert fingerprint([one], one) != fingerprint([two], two)

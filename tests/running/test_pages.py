@@ -34,14 +34,14 @@ def jobs(tmp_path, monkeypatch):
     monkeypatch.setattr(pages, "find_notebook", lambda name: folder / f"{name}.ipynb")
     for name in ("first", "bad", "last"):
         (tmp_path / name).mkdir()
-    return [PageJob("small", tmp_path / name, name, {"wear": name}) for name in ("first", "bad", "last")]
+    return [PageJob("small", tmp_path / name, name, {"wear": name}, "") for name in ("first", "bad", "last")]
 
 
 def test_a_notebook_that_fails_is_listed_and_the_others_are_made(jobs, capfd):
     told = []
     problems = run_pages(jobs, told.append)
     assert [str(p) for p in problems] == ["bad/report.html: could not be made: AssertionError: no good"]
-    assert told == ["page of first: done", "page of bad: failed", "page of last: done"]
+    assert sorted(told) == ["page of bad: failed", "page of first: done", "page of last: done"]
     for job in jobs:
         made = sorted(path.name for path in job.folder.iterdir())
         assert made == ([] if job.title == "bad" else ["notebook.ipynb", "report.html"])
@@ -52,6 +52,7 @@ def test_a_notebook_that_fails_is_listed_and_the_others_are_made(jobs, capfd):
 
 
 def test_pages_are_given_the_way_from_where_they_end(tmp_path):
+    (tmp_path / "my study").mkdir()
     new = tmp_path / "out" / ".report.new"
     first, last = plan_pages(tmp_path / "my study", new, ["winter"])
     assert first.parameters == {"study": "../../../my study", "wear": "winter", "out": ".."}

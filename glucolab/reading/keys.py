@@ -18,6 +18,10 @@ from glucolab.record import Key
 _STATEMENT = re.compile(r"\s*([A-Za-z0-9_-]+)\s*=\s*(.*)")
 _SECTION = re.compile(r"\s*\[\s*([A-Za-z0-9_.-]+)\s*\]")
 _AT_LINE = re.compile(r"at line (\d+)")
+_WITHOUT_SECONDS = re.compile(
+    r"^(\s*[A-Za-z0-9_-]+\s*=\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d)((?:Z|[+-]\d\d:\d\d)?\s*(?:#.*)?)$", re.MULTILINE
+)
+"""Allowed since TOML 1.1, and not yet by Python's reader."""
 _OPENED = re.compile(r"\"{3}|'{3}|=\s*[\[{]")
 _MOST_FAULTS = 50
 
@@ -104,7 +108,7 @@ def read_settings(data: bytes, schema: Mapping[str, Sequence[Key]], file: str) -
 
 def _load(text: str, file: str) -> tuple[dict[str, Any], list[str], set[tuple[str, str]], list[Problem]]:
     """The document, the lines it was read from, keys on lines that cannot be read, and those lines' faults."""
-    lines = text.split("\n")
+    lines = _WITHOUT_SECONDS.sub(r"\1:00\2", text).split("\n")
     spoilt: set[tuple[str, str]] = set()
     problems: list[Problem] = []
     while len(problems) < _MOST_FAULTS:
@@ -136,8 +140,6 @@ def _word_fault(line: str, fault: str) -> str:
         return f'"{show(line.strip())}" stands twice'
     if statement and not value:
         return f"{key} has no value yet"
-    if re.fullmatch(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(Z|[+-]\d\d:\d\d)?", value):
-        return f"{key} needs seconds: write {value[:10]}T{value[11:16]}:00{value[16:]}"
     if re.fullmatch(r"[+-]?\d+,\d+", value):
         return f"{key} needs a decimal point: write {value.replace(',', '.')}"
     if value.lower() in ("true", "false"):

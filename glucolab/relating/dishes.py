@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.record.study_outputs import DISH_PAIRS, DISHES
+from glucolab.relating.eatings import name_dishes
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.verdicts import decide_verdict, worth_noticing
 
@@ -103,12 +104,11 @@ def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
     for number, wear in enumerate(wears):
         meals = wear.meal_responses
         meals = meals[meals["usable_2h"].fillna(False).astype(bool) & meals["rise_mg_dl"].notna()]
-        dish = meals["dish"].fillna("").where(meals["dish"].fillna("") != "", meals["name"])
         se = (meals["rise_high_mg_dl"] - meals["rise_low_mg_dl"]) / (2 * 1.645)
         own = np.sqrt(np.maximum(se**2 - (wear.gain_sd * meals["rise_mg_dl"]) ** 2, (LEAST_OWN_ERROR * se) ** 2))
         parts.append(
             pd.DataFrame({
-                "time": meals["time"], "dish": dish, "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
+                "time": meals["time"], "dish": name_dishes(meals), "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
                 "wear": number, "gain_sd": wear.gain_sd,
             })
         )  # fmt: skip

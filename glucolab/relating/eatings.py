@@ -22,6 +22,18 @@ LEAST_SHARE = 0.75
 """Of a dish's eatings that a point of its mean curve needs: where lines end, the mean of the rest would jump."""
 
 
+def name_dishes(meals: pd.DataFrame) -> pd.Series:
+    """What each eating is a repeat of: its dish, and where none is written its name.
+
+    Parameters
+    ----------
+    meals : DataFrame
+        ``dish`` and ``name``, as in the contract's ``meal_responses``.
+    """
+    written = meals["dish"].fillna("")
+    return written.where(written != "", meals["name"].fillna(""))
+
+
 def gather_eatings(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str]) -> pd.DataFrame:
     """The trace around each usable eating of some dishes, from its own baseline.
 
@@ -37,7 +49,8 @@ def gather_eatings(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str])
     DataFrame
         dish, time (of the eating) [UTC], minutes (-30 to 180), above_mg_dl (NaN in gaps).
     """
-    mine = responses[responses["usable_2h"].eq(True).fillna(False) & responses["dish"].isin(list(dishes))]
+    named = responses.assign(dish=name_dishes(responses))
+    mine = named[named["usable_2h"].eq(True).fillna(False) & named["dish"].isin(list(dishes))]
     minutes = np.arange(-BEFORE_MIN, AFTER_MIN + 1, int(GRID_MIN))
     if not len(mine):
         return pd.DataFrame({"dish": [], "time": [], "minutes": [], "above_mg_dl": []})

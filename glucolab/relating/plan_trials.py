@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.relating.dishes import SAME_DISH_SD_MG_DL
+from glucolab.relating.eatings import name_dishes
 from glucolab.relating.factors import grow_with_size
 from glucolab.relating.trials import LEAST_OCCASIONS
 from glucolab.relating.verdicts import LEVEL
@@ -143,12 +144,12 @@ def usable_share(meals: pd.DataFrame, dish: str) -> float:
     Parameters
     ----------
     meals : DataFrame
-        ``dish`` and ``usable_2h`` of every wear's meal responses.
+        ``dish``, ``name`` and ``usable_2h`` of every wear's meal responses.
     dish : str
     """
     usable = meals["usable_2h"].fillna(False).astype(float)
     usual = (usable.sum() + 1) / (len(usable) + 1.5)
-    mine = usable[meals["dish"] == dish]
+    mine = usable[name_dishes(meals) == dish]
     return float((mine.sum() + USABLE_PRIOR * usual) / (len(mine) + USABLE_PRIOR))
 
 

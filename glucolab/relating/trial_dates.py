@@ -10,6 +10,7 @@ import pandas as pd
 
 from glucolab.clock import to_local
 from glucolab.record.trial_outputs import NOT_YET, OF_THE_PLAN, TRIAL_DATES
+from glucolab.relating.eatings import name_dishes
 from glucolab.relating.inputs import WearTables
 
 OUTCOMES = ("rise_mg_dl", "iauc_2h_mg_dl_min")
@@ -51,7 +52,7 @@ def find_trial_dates(wears: Sequence[WearTables], trials: pd.DataFrame) -> pd.Da
 def _local_meals(wear: WearTables) -> pd.DataFrame:
     meals = wear.meal_responses[["time", "dish", "usable_2h", "reason", *AS_LOGGED]].copy()
     meals["local"] = to_local(meals["time"], wear.zones)
-    meals["dish"] = meals["dish"].map(_as_dish)
+    meals["dish"] = name_dishes(wear.meal_responses).map(_as_dish)
     return meals.sort_values("time", kind="stable")
 
 

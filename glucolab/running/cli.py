@@ -82,6 +82,7 @@ def _new(arguments: argparse.Namespace) -> int:
     photos = rows_of_photos(arguments.photos) if arguments.photos is not None else None
     for path in start_wear(arguments.study, arguments.wear, photos):
         print(path)
+    _say("next: write start and unit in wear.toml, then bring or fill glucose.csv, and ask glucolab check")
     problems = photos.problems if photos is not None else ()
     _list_problems(problems)
     return LEFT_OUT if problems else DONE

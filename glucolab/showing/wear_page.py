@@ -11,7 +11,7 @@ from glucolab.clock import to_local
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
 from glucolab.record.outputs import NOTE_ONLY_FLAGS
-from glucolab.relating.eatings import gather_eatings
+from glucolab.relating.eatings import gather_eatings, name_dishes
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.figures import cut_rows, show_chart
@@ -207,7 +207,7 @@ def show_meals(result, study: Study) -> Part:
 
 def _draw_curves(result, usable: pd.DataFrame, display: Display) -> Markup | str:
     """Each eating of the dishes eaten most often; nothing where none was eaten twice."""
-    counts = usable["dish"].fillna("").value_counts()
+    counts = name_dishes(usable).value_counts()
     dishes = [str(dish) for dish, n in counts.items() if dish and n >= 2][:DISHES_DRAWN]
     if not dishes:
         return ""

@@ -176,6 +176,14 @@ def test_the_wear_has_a_zone_of_its_own(make_study, sound_study):
     ]
 
 
+@pytest.mark.parametrize("written", ["2026-02-03T08:00", "2026-02-03 08:00   # in the morning", "2026-02-03T08:00Z"])
+def test_a_time_without_seconds_is_read(make_study, written):
+    """As TOML 1.1.0 allows (toml.io, "Seconds in Date-Time values are optional"; from memory)."""
+    study = read_study(make_study({WEAR + "wear.toml": f'start = {written}\nunit = "mg/dL"\n'}))
+    assert study.wears[0].start == utc("2026-02-03T08:00")
+    assert study.problems == ()
+
+
 def test_start_and_end_with_offsets(make_study):
     toml = 'start = 2026-02-03T08:00:00+02:00\nend = 2026-02-05T08:00:00Z\nunit = "MG/DL"\nended = "FELL_OFF"\n'
     wear = read_study(make_study({WEAR + "wear.toml": toml})).wears[0]

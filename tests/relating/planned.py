@@ -12,11 +12,11 @@ from tests.hand_made import UTC, at, make_table
 EMPTY = pd.DataFrame()
 
 
-def eaten(time, dish="porridge", rise=40.0, reason="", walk=None, first=""):
+def eaten(time, dish="porridge", rise=40.0, reason="", walk=None, first="", name="breakfast"):
     """One occasion; `reason` as in meal_responses.csv, empty if it can be used."""
     return {
-        "time": time, "dish": dish, "rise_mg_dl": rise, "iauc_2h_mg_dl_min": 60.0 * rise, "usable_2h": reason == "",
-        "reason": reason, "walk_after": walk, "eaten_first": first,
+        "time": time, "name": name, "dish": dish, "rise_mg_dl": rise, "iauc_2h_mg_dl_min": 60.0 * rise,
+        "usable_2h": reason == "", "reason": reason, "walk_after": walk, "eaten_first": first,
     }  # fmt: skip
 
 

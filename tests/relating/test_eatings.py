@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from glucolab.relating.eatings import average_eatings
+from glucolab.relating.eatings import average_eatings, name_dishes
 
 
 def eatings(*curves):
@@ -27,3 +27,8 @@ def test_one_line_of_four_may_be_missing():
     mean = average_eatings(eatings([0.0] * 4, [4.0] * 4, [8.0] * 4, [0.0, np.nan, np.nan, np.nan]))
     assert mean["minutes"].tolist() == [0, 5, 10, 15]
     assert mean["above_mg_dl"].tolist() == [3.0, 4.0, 4.0, 4.0]
+
+
+def test_a_repeat_is_told_by_dish_and_where_none_is_written_by_name():
+    meals = pd.DataFrame({"name": ["Soup", "soup, at home", None], "dish": ["", "soup", np.nan]})
+    assert name_dishes(meals).tolist() == ["Soup", "soup", ""]

@@ -112,7 +112,8 @@ def test_a_new_dish_and_a_new_person_get_the_published_spread():
 
 
 def test_usable_share_is_drawn_toward_that_of_all_meals():
-    meals = pd.DataFrame({"dish": ["soup"] * 2 + ["rice"] * 20, "usable_2h": [False] * 2 + [True] * 20})
+    dishes = ["soup"] * 2 + ["rice"] * 20
+    meals = pd.DataFrame({"dish": dishes, "name": "lunch", "usable_2h": [False] * 2 + [True] * 20})
     assert 0.5 < usable_share(meals, "soup") < 0.75
     assert usable_share(meals, "rice") > 0.9
 

@@ -40,6 +40,12 @@ def test_a_used_date_carries_what_was_logged():
     assert dates["rise_mg_dl"].tolist() == [31, 25]
 
 
+def test_where_no_dish_is_written_the_name_is_the_dish():
+    meals = [eaten(at("08:05"), dish="", name="Porridge"), eaten(at("08:15", 1), dish=None, name=" porridge")]
+    assert reasons([worn(meals)], plan(["rest", "walk"])) == ["", ""]
+    assert reasons([worn([eaten(at("08:05"), dish="eggs", name="porridge")])], plan(["rest"])) == ["not_found"]
+
+
 def test_dates_come_by_trial_and_day():
     both = pd.concat([plan(["rest"], 3), plan(["walk"], 1), plan(["a"], 2, trial="first")])
     dates = find_trial_dates([], both)

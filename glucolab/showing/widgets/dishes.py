@@ -6,7 +6,7 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.relating.eatings import gather_eatings
+from glucolab.relating.eatings import gather_eatings, name_dishes
 from glucolab.showing.charts.overlaid import chart_eatings
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import parts
@@ -30,9 +30,7 @@ def explore_dishes(analysis: StudyAnalysis) -> w.Widget:
     if analysis.study.person.describe_only:
         return parts.Sentence(text=DESCRIBED)
     if len(list_dishes(analysis)) < 2:
-        return parts.Sentence(
-            text="No two dishes with usable eatings are written down in the column dish of meals.csv."
-        )
+        return parts.Sentence(text="No two dishes with usable eatings are written down in meals.csv.")
     return DishExplorer(analysis)
 
 
@@ -42,8 +40,8 @@ def list_dishes(analysis: StudyAnalysis) -> dict[str, int]:
     if not tables:
         return {}
     meals = pd.concat(tables, ignore_index=True)
-    usable = meals[meals["usable_2h"].eq(True).fillna(False) & meals["dish"].fillna("").ne("")]
-    return {str(dish): int(n) for dish, n in usable["dish"].value_counts().items()}
+    usable = meals[meals["usable_2h"].eq(True).fillna(False)]
+    return {str(dish): int(n) for dish, n in name_dishes(usable).value_counts().items() if dish}
 
 
 def find_pair(pairs: pd.DataFrame, dishes: tuple[str, str]) -> pd.Series | None:

@@ -152,7 +152,8 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
     summary = summarise_wear(wear, clean, trace, figures, tables, cautions)
     blocks = measure_block_means(figures.blocks, figures.variances.get("sensor", np.nan))
-    return WearAnalysis(wear, days, tables, summary, trace, related, worth, blocks, nights, figures, clean)
+    kept = trace.without_draws()
+    return WearAnalysis(wear, days, tables, summary, kept, related, worth, blocks, nights, figures, clean)
 
 
 def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: None) -> StudyAnalysis:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.trace import Trace, trace_unknown
+from glucolab.aligning.trace import DrawnTrace, trace_unknown
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import empty_spans
 from glucolab.clock import ZoneSpans
@@ -101,7 +101,7 @@ def make_clean(
     return CleanRecord(readings, empty_spans() if spans is None else spans, gaps, 5.0, begin, end, begin, float(share))
 
 
-def make_trace(clean: CleanRecord, values: Sequence[float] | np.ndarray, draws: np.ndarray | None = None) -> Trace:
+def make_trace(clean: CleanRecord, values: Sequence[float] | np.ndarray, draws: np.ndarray | None = None) -> DrawnTrace:
     """A trace that is certain of its values: every draw is the mean, unless draws are given."""
     values = np.asarray(values, dtype=float)
     known = ~np.isnan(values)
@@ -111,6 +111,8 @@ def make_trace(clean: CleanRecord, values: Sequence[float] | np.ndarray, draws: 
         time=make_times(len(values), clean.start),
         glucose_mg_dl=values,
         se_mg_dl=np.where(known, 0.0, np.nan),
+        sd_mg_dl=sampled.std(axis=0),
+        sensor_mg_dl=sampled.mean(axis=0),
         draws=sampled,
         sensor_draws=sampled,
         gap_min=np.where(known, 0.0, 600.0),
@@ -120,7 +122,7 @@ def make_trace(clean: CleanRecord, values: Sequence[float] | np.ndarray, draws: 
 
 def make_pair(
     wear: WearPeriod, values: Sequence[float] | np.ndarray, spans: pd.DataFrame | None = None
-) -> tuple[CleanRecord, Trace]:
+) -> tuple[CleanRecord, DrawnTrace]:
     """A clean record and the trace over it: readings wherever the values are known."""
     values = np.asarray(values, dtype=float)
     clean = make_clean(wear, ~np.isnan(values), spans=spans)

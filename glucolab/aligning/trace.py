@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import pandas as pd
@@ -35,11 +35,10 @@ class Trace:
         Posterior mean; NaN in gaps over 30 min. [mg/dL]
     se_mg_dl : numpy.ndarray, shape (g,)
         Standard error of it, the sensor's bias not counted. [mg/dL]
-    draws : numpy.ndarray, shape (k, g)
-        Draws of blood with everything uncertain in them: noise, lag, bias. They run through all
-        gaps and are sound only near readings; see `gap_min`. [mg/dL]
-    sensor_draws : numpy.ndarray, shape (k, g)
-        The same without the bias removed. [mg/dL]
+    sd_mg_dl : numpy.ndarray, shape (g,)
+        Standard deviation of what blood may have been, the sensor's bias counted, through all gaps. [mg/dL]
+    sensor_mg_dl : numpy.ndarray, shape (g,)
+        Mean before the bias is removed, through all gaps. [mg/dL]
     gap_min : numpy.ndarray, shape (g,)
         Length of the gap each grid point lies in, 0 beside a reading, inf before the first and
         after the last. [min]
@@ -55,8 +54,8 @@ class Trace:
     time: pd.DatetimeIndex
     glucose_mg_dl: np.ndarray
     se_mg_dl: np.ndarray
-    draws: np.ndarray
-    sensor_draws: np.ndarray
+    sd_mg_dl: np.ndarray
+    sensor_mg_dl: np.ndarray
     gap_min: np.ndarray
     lag: LagNodes
     bias: Bias
@@ -74,13 +73,34 @@ class Trace:
         return grid_place(pd.DatetimeIndex(times), self.time[0])
 
 
+@dataclass(frozen=True, eq=False)
+class DrawnTrace(Trace):
+    """A trace with its draws, from which the figures of a wear are taken: forty times the size of the trace alone.
+
+    Attributes
+    ----------
+    draws : numpy.ndarray, shape (k, g)
+        Draws of blood with everything uncertain in them: noise, lag, bias. They run through all
+        gaps and are sound only near readings; see `gap_min`. [mg/dL]
+    sensor_draws : numpy.ndarray, shape (k, g)
+        The same without the bias removed. [mg/dL]
+    """
+
+    draws: np.ndarray
+    sensor_draws: np.ndarray
+
+    def without_draws(self) -> Trace:
+        """The trace alone, to be kept."""
+        return Trace(**{field.name: getattr(self, field.name) for field in fields(Trace)})
+
+
 def grid_place(times: pd.DatetimeIndex, origin: pd.Timestamp) -> np.ndarray:
     """Grid steps from `origin`, shape (n,)."""
     start = pd.DatetimeIndex([origin]).as_unit("us").asi8[0]
     return (times.as_unit("us").asi8 - start) / (GRID_MIN * 60e6)
 
 
-def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> Trace:
+def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> DrawnTrace:
     """Smooth a wear's usable readings and remove lag and bias.
 
     Parameters
@@ -91,7 +111,7 @@ def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> Trace:
 
     Returns
     -------
-    Trace
+    DrawnTrace
 
     Notes
     -----
@@ -116,9 +136,9 @@ def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> Trace:
     draws = _remove_bias(sensor_draws, bias.draw(0, np.random.default_rng(_SEED + 1), DRAWS), place, level)
     known = _remove_bias(centre[None, :], bias.mean, place, level)[0]
     at_checks = at_checks.assign(sensor_mg_dl=data.sensor_mg_dl, check_mg_dl=data.check_mg_dl, weight=bias.weights[0])
-    return Trace(
-        grid, np.where(near, known, np.nan), np.where(near, sensor_draws.std(axis=0), np.nan), draws, sensor_draws,
-        gap_min, lag, bias, data, at_checks, level,
+    return DrawnTrace(
+        grid, np.where(near, known, np.nan), np.where(near, sensor_draws.std(axis=0), np.nan), draws.std(axis=0),
+        sensor_draws.mean(axis=0), gap_min, lag, bias, data, at_checks, level, draws, sensor_draws,
     )  # fmt: skip
 
 
@@ -229,7 +249,7 @@ def _remove_bias(sensor: np.ndarray, bias: np.ndarray, place: np.ndarray, level:
     return blood
 
 
-def trace_unknown(clean: CleanRecord) -> Trace:
+def trace_unknown(clean: CleanRecord) -> DrawnTrace:
     """A trace that knows nothing, for a wear with too few usable readings to say anything."""
     grid = _grid(clean)
     nothing = np.full(len(grid), np.nan)
@@ -249,4 +269,18 @@ def trace_unknown(clean: CleanRecord) -> Trace:
         np.full(1, np.nan),
     )
     draws = nothing[None, :]
-    return Trace(grid, nothing, nothing, draws, draws, nothing + np.inf, prior_lags(), bias, data, checks, np.nan)
+    return DrawnTrace(
+        grid,
+        nothing,
+        nothing,
+        nothing,
+        nothing,
+        nothing + np.inf,
+        prior_lags(),
+        bias,
+        data,
+        checks,
+        np.nan,
+        draws,
+        draws,
+    )

@@ -97,12 +97,10 @@ def find_gaps(
     """
     within = usable[(usable >= start) & (usable <= end)]
     stands = pd.Timedelta(minutes=interval_min)
-    begin = pd.DatetimeIndex([start, *(within + stands)])
-    stop = pd.DatetimeIndex([*within, end])
-    long = np.asarray((stop - begin) >= stands / 2)
-    begin, stop = begin[long], stop[long]
-    kinds = [_gap_kind(a, b, wear, readings, interval_min, end) for a, b in zip(begin, stop, strict=True)]
-    gaps = pd.DataFrame({"start": begin, "end": stop})
+    begin = pd.DatetimeIndex([start]).append(within + stands)
+    between = pd.DataFrame({"start": begin, "end": within.append(pd.DatetimeIndex([end]))})
+    gaps = between[between["end"] - between["start"] >= stands / 2].reset_index(drop=True)
+    kinds = [_gap_kind(a, b, wear, readings, interval_min, end) for a, b in gaps.itertuples(index=False)]
     gaps["minutes"] = (gaps["end"] - gaps["start"]).dt.total_seconds() / 60
     gaps["kind"] = pd.Series(kinds, dtype="str")
     return gaps

@@ -10,7 +10,7 @@ from scipy.special import chdtri, stdtrit
 
 from glucolab.aligning.fill import day_slots, fill_draws
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace import DrawnTrace, Trace
 from glucolab.clock import Days, ZoneSpans, local_hours
 from glucolab.measuring.blocks import USUAL_DAY_RHO, measure_blocks
 from glucolab.measuring.daily import in_nights
@@ -107,7 +107,7 @@ def rate_interval(count: float, days: float) -> dict:
 
 
 def measure_figures(
-    trace: Trace,
+    trace: DrawnTrace,
     days: Days,
     zones: ZoneSpans,
     nights: pd.DataFrame,
@@ -120,7 +120,7 @@ def measure_figures(
 
     Parameters
     ----------
-    trace : Trace
+    trace : DrawnTrace
     days : Days
     zones : ZoneSpans
     nights, excursions, responses : DataFrame
@@ -189,7 +189,7 @@ def _too_little(recorded_hours: float, missing: np.ndarray, hours: np.ndarray) -
     return ""
 
 
-def _usual_mean(filled: np.ndarray, trace: Trace, hours: np.ndarray, day: np.ndarray, days_used: float):
+def _usual_mean(filled: np.ndarray, trace: DrawnTrace, hours: np.ndarray, day: np.ndarray, days_used: float):
     """Mean with every hour of the day weighing alike, and the three parts of its variance."""
     hour = np.floor(hours).astype(int)
     weight = 1 / np.bincount(hour, minlength=24)[hour]

@@ -7,7 +7,7 @@ import pandas as pd
 from pandas.arrays import BooleanArray
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace import DrawnTrace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.record import WearPeriod
@@ -60,14 +60,14 @@ def _one_word(words: np.ndarray) -> str:
     return found.pop() if len(found) == 1 else ""
 
 
-def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: Trace) -> pd.DataFrame:
+def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTrace) -> pd.DataFrame:
     """Response of blood glucose to every occasion, by the contract's definitions.
 
     Parameters
     ----------
     wear : WearPeriod
     clean : CleanRecord
-    trace : Trace
+    trace : DrawnTrace
 
     Returns
     -------
@@ -132,7 +132,7 @@ def _area_by_step(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
 class _Window:
     """The trace around each occasion, draws included."""
 
-    def __init__(self, trace: Trace, times: pd.DatetimeIndex) -> None:
+    def __init__(self, trace: DrawnTrace, times: pd.DatetimeIndex) -> None:
         self.trace, self.times = trace, times
         self.place = trace.cells(times)
         self.first = np.ceil(self.place - 1e-9).astype(int)

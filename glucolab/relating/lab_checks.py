@@ -97,8 +97,7 @@ def _estimate_at(drawn: pd.Timestamp, measured: Measured) -> tuple[float, float,
     ends = trace.glucose_mg_dl[low : low + 2]
     if np.isnan(ends).any():
         return None
-    draws = trace.draws[:, low] * (1 - part) + trace.draws[:, low + 1] * part
-    centre, sd = float(ends @ [1 - part, part]), float(draws.std())
+    centre, sd = (float(pair @ [1 - part, part]) for pair in (ends, trace.sd_mg_dl[low : low + 2]))
     moved = abs(float(ends[1] - ends[0])) / GRID_MIN * DRAW_TIME_SD_MIN
     return centre, centre - _Z_90 * sd, centre + _Z_90 * sd, sd, moved
 

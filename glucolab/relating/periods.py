@@ -83,7 +83,7 @@ def find_overlaps(wears: Sequence[Measured]) -> list[SideBySide]:
             if second.start >= first.end or first.start >= second.end:
                 continue
             a, b = (
-                pd.Series(m.trace.sensor_draws.mean(axis=0), index=m.trace.time)[~np.isnan(m.trace.glucose_mg_dl)]
+                pd.Series(m.trace.sensor_mg_dl, index=m.trace.time)[~np.isnan(m.trace.glucose_mg_dl)]
                 for m in (first, second)
             )
             shared = a.index.intersection(b.index)

@@ -102,7 +102,8 @@ def format_column(values: pd.Series, kind: str, name: str, zones: ZoneSpans) -> 
     if kind in ("number", "count", "covariate"):
         numbers = values.astype("Float64").to_numpy(dtype=float, na_value=np.nan)
         return format_numbers(numbers, 0 if kind == "count" else None if kind == "covariate" else DECIMALS.get(name, 2))
-    return neutralize(values.fillna("").astype(str).to_numpy(object))
+    codes, texts = pd.factorize(values.fillna("").astype(str))  # most texts stand in many rows
+    return neutralize(texts.to_numpy(object))[codes]
 
 
 def format_numbers(values: np.ndarray, decimals: int | None) -> list[str]:

@@ -58,6 +58,26 @@ def test_sleepstudy_with_a_level_for_each_person(monkeypatch):
     assert (found.estimate, found.low, found.high) == pytest.approx(expected, abs=2e-3)
 
 
+def test_what_is_permuted_has_independent_errors_as_in_generalised_least_squares(monkeypatch):
+    """Of what is whitened, ordinary least squares gives statsmodels' GLS at the same covariance, t and all."""
+    monkeypatch.setattr(within, "DAY_RATIOS", np.array([0.4]))
+    monkeypatch.setattr(within, "DISH_RATIOS", np.array([0.7]))
+    rng = np.random.default_rng(4)
+    n = 60
+    day, of, size = np.repeat(np.arange(20), 3), rng.integers(0, 4, n), rng.uniform(0.5, 2, n)
+    dish, alone = np.where(np.arange(3) == of[:, None], size[:, None], 0.0), np.where(of == 3, size, 0.0)
+    weight, factor, outcome = rng.uniform(0.5, 2, n), rng.normal(size=n), rng.normal(size=n)
+    rows = make_rows(outcome, factor, np.ones((n, 1)), np.zeros(n, int), day, dish=dish, alone=alone, weight=weight)
+    covariance = (
+        np.diag(1 / weight + 0.7 * alone**2) + 0.4 * (day[:, None] == day) + 0.7 * np.einsum("ik,jk->ij", dish, dish)
+    )
+    expected = sm.GLS(rows.outcome, np.column_stack([factor, np.ones(n)]), sigma=covariance).fit()
+    white = estimate_meal_coefficient(rows).whitened
+    found = sm.OLS(white[:, 0], white[:, 1:]).fit()
+    assert found.params == pytest.approx(expected.params, rel=1e-9)
+    assert found.tvalues == pytest.approx(expected.tvalues, rel=1e-9)
+
+
 def test_uneven_days_as_generalised_least_squares(monkeypatch):
     """Days of one to five meals, where the weighting between and within days shows; meals of unequal variance."""
     rng = np.random.default_rng(3)

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.hand_made import SOUND_STUDY
+
 REPOSITORY = Path(__file__).resolve().parents[1]
 PLACES = ("chromium", "chromium-browser", "google-chrome")
 
@@ -40,25 +42,7 @@ def open_data() -> Callable[[str], Path]:
 @pytest.fixture
 def sound_study() -> dict[str, str]:
     """A small study folder in which nothing is wrong, by path; 192 readings a quarter of an hour apart."""
-    return {
-        "study.toml": '[person]\ntime_zone = "Europe/Lisbon"\n[goal]\nmean_mg_dl = 95\n',
-        "wear_periods/winter/wear.toml": 'start = 2026-02-03T08:00:00\nend = 2026-02-05T08:00:00\nunit = "mg/dL"\n',
-        "wear_periods/winter/glucose.csv": "time,glucose,taken\n"
-        + "".join(
-            f"2026-02-0{3 + minute // 1440}T{minute // 60 % 24:02d}:{minute % 60:02d}:00,{90 + minute % 7},automatic\n"
-            for minute in range(8 * 60, 56 * 60, 15)
-        ),
-        "wear_periods/winter/meals.csv": "time,name,carbs_g,dish,note\n"
-        "2026-02-03T12:30,soup,30.5,soup,\n"
-        '2026-02-03T19:00,"rice, fish",62,rice,"two\nhelpings"\n'
-        "2026-02-04T12:40,soup,31,soup,\n",
-        "wear_periods/winter/days.csv": "date,stress,ill,mood\n2026-02-03,4,false,7\n2026-02-04,6,true,5\n",
-        "wear_periods/winter/sleep.csv": "start,end,source\n2026-02-03T23:00,2026-02-04T06:30,watch\n",
-        "wear_periods/winter/checks.csv": "time,glucose,source\n2026-02-03T20:00,97,fingerstick\n",
-        "wear_periods/winter/notes.csv": "start,kind,end,note\n2026-02-03T15:00,heat,2026-02-03T15:30,sauna\n",
-        "labs.csv": "date,analyte,value,unit,time,fasting\n2026-01-20,glucose,91,mg/dL,08:05,true\n",
-        "trials.csv": "date,trial,arm,time,dish,note\n2026-02-04,walk,walk,,soup,\n",
-    }
+    return dict(SOUND_STUDY)
 
 
 @pytest.fixture

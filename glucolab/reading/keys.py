@@ -12,7 +12,7 @@ from typing import Any
 from glucolab.clock import is_zone
 from glucolab.errors import Problem
 from glucolab.reading.cells import FIRST_YEAR, LAST_YEAR
-from glucolab.reading.text import decode, did_you_mean, is_plain, show
+from glucolab.reading.text import UnreadableError, decode, did_you_mean, is_plain, show
 from glucolab.record import Key
 
 _STATEMENT = re.compile(r"\s*([A-Za-z0-9_-]+)\s*=\s*(.*)")
@@ -24,6 +24,8 @@ _WITHOUT_SECONDS = re.compile(
 """Allowed since TOML 1.1, and not yet by Python's reader."""
 _OPENED = re.compile(r"\"{3}|'{3}|=\s*[\[{]")
 _MOST_FAULTS = 50
+_MOST_BYTES = 100_000
+"""A settings file is written by hand."""
 
 
 @dataclass(frozen=True)
@@ -67,8 +69,10 @@ def read_settings(data: bytes, schema: Mapping[str, Sequence[Key]], file: str) -
     Raises
     ------
     UnreadableError
-        If the file is in UTF-16.
+        If the file is in UTF-16, or too long to be one of settings.
     """
+    if len(data) > _MOST_BYTES:
+        raise UnreadableError(f"is longer than {_MOST_BYTES // 1000} kB, which no file of settings is")
     text = decode(data).replace("\r\n", "\n").replace("\r", "\n")
     document, lines, spoilt, problems = _load(text.encode("utf-8", "replace").decode(), file)
     problems += [

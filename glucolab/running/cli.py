@@ -217,7 +217,7 @@ def _many(arguments: argparse.Namespace) -> int:
     for path in many.paths:
         print(path)
     if many.failed == many.studies:
-        return NOTHING
+        raise NothingToDo("not one study could be analysed: people.csv says why")
     return LEFT_OUT if many.left_out or many.passed_over else DONE
 
 

@@ -265,6 +265,7 @@ def test_a_fault_is_told_and_the_rest_is_used(make_study, sound_study, fault):
 
 
 NOTHING_LEFT = {
+    "a settings file of megabytes": (study("x = 1\n" * 200_000), "study.toml is longer than 100 kB"),
     "no such folder": (None, "does not exist"),
     "no study.toml": (written({"study.toml": None}), "study.toml is missing"),
     "no wears": (NO_WEARS, "it has no folder wear_periods"),

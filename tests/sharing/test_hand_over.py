@@ -172,3 +172,10 @@ def test_only_its_own_page_is_replaced_and_the_study_left_alone(make_study, tmp_
     assert "is no page made by glucolab share" in capsys.readouterr().err
     assert main(["share", str(study), "--out", str(tmp_path / "page.html")]) == 0
     assert main(["share", str(study), "--out", str(tmp_path / "page.html")]) == 0
+
+
+def test_a_wear_of_one_reading_is_refused_in_words(make_study, tmp_path, capsys):
+    study = make_study({"wear_periods/winter/glucose.csv": "time,glucose\n2026-02-03T09:00,90\n"})
+    assert main(["share", str(study), "--out", str(tmp_path / "page.html")]) == 2
+    assert "No wear has readings enough for a mean." in capsys.readouterr().err
+    assert not (tmp_path / "page.html").exists()

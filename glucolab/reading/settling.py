@@ -69,13 +69,18 @@ def _word(
     parsed: ParsedTable, faults: list[Fault], required: set[str | None], *, left_out: bool = True
 ) -> list[Problem]:
     """Faults as problems; of a column with very many, the first ones and a count."""
-    by_column: dict[str | None, list[Problem]] = {}
+    by_column: dict[str | None, list[Fault]] = {}
     for fault in sorted(faults, key=lambda f: f.row):
+        by_column.setdefault(fault.column, []).append(fault)
+
+    def word(fault: Fault) -> Problem:
         text = f"{fault.text}; the row is left out" if fault.column in required else fault.text
-        problem = Problem(parsed.file, text, int(parsed.lines[fault.row]), left_out)
-        by_column.setdefault(fault.column, []).append(problem)
+        return Problem(parsed.file, text, int(parsed.lines[fault.row]), left_out)
+
     return [
-        p for column, found in by_column.items() for p in count_many(found, f"cells of {column}" if column else "rows")
+        problem
+        for column, found in by_column.items()
+        for problem in count_many(found, f"cells of {column}" if column else "rows", word)
     ]
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -185,10 +186,25 @@ def _read_further(written, table: Table, comma: bool, lines: np.ndarray, file: s
     return further, faults, doubts
 
 
-def count_many(problems: list[Problem], what: str) -> list[Problem]:
-    """The problems of one kind, counted from the twenty-first on."""
-    more = problems[MOST_NAMED:]
-    if not more:
-        return problems
-    text = f"{len(more)} more {what} like this, lines {more[0].line} to {more[-1].line}"
-    return [*problems[:MOST_NAMED], Problem(more[0].file, text, left_out=more[0].left_out)]
+def as_it_is(problem: Problem) -> Problem:
+    """Of problems that are worded already."""
+    return problem
+
+
+def count_many(found: Sequence[Any], what: str, word: Callable[[Any], Problem] = as_it_is) -> list[Problem]:
+    """The problems of one kind, counted from the twenty-first on; a million of them are not worded.
+
+    Parameters
+    ----------
+    found : sequence
+    what : str
+        Their plural.
+    word : callable, optional
+        Makes a problem of one of them.
+    """
+    named = [word(one) for one in found[:MOST_NAMED]]
+    if len(found) <= MOST_NAMED:
+        return named
+    first, last = word(found[MOST_NAMED]), word(found[-1])
+    text = f"{len(found) - MOST_NAMED} more {what} like this, lines {first.line} to {last.line}"
+    return [*named, Problem(first.file, text, left_out=first.left_out)]

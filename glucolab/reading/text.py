@@ -82,7 +82,7 @@ def is_plain(text: str) -> bool:
 def show(text: str, most: int = 40) -> str:
     """Text for a message: short, on one line, printable."""
     cut = text if len(text) <= most else text[:most] + "…"
-    return "".join(c if c.isprintable() else "\ufffd" for c in cut)
+    return cut if cut.isprintable() else "".join(c if c.isprintable() else "\ufffd" for c in cut)
 
 
 _FORMULA = re.compile(r"'*[=+\-@\t\n]")

@@ -65,12 +65,14 @@ def _list_problems(problems: Sequence[Problem]) -> None:
 
 
 def _demo(arguments: argparse.Namespace) -> int:
+    from glucolab.running.folder import fill_new_folder
     from glucolab.simulate.demo import write_demo
 
     folder: Path = arguments.dir
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise NothingToDo(f"{folder} is not empty: choose a new folder")
-    write_demo(folder)
+    with fill_new_folder(folder) as new:
+        write_demo(new)
     print(folder)
     return DONE
 

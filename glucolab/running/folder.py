@@ -85,6 +85,39 @@ def replace_report(out: Path) -> Iterator[Path]:
             shutil.rmtree(old, ignore_errors=True)
 
 
+@contextmanager
+def fill_new_folder(folder: Path) -> Iterator[Path]:
+    """An empty folder to write into, which becomes `folder` when all went well, and is removed when not.
+
+    Parameters
+    ----------
+    folder : Path
+        Not there yet, or empty.
+
+    Yields
+    ------
+    Path
+        Beside it.
+
+    Raises
+    ------
+    OSError
+        If something cannot be written; nothing is left behind then.
+    """
+    folder = folder.resolve()
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    new = folder.parent / f".{folder.name}.new"
+    shutil.rmtree(new, ignore_errors=True)
+    new.mkdir()
+    try:
+        yield new
+        if folder.is_dir():
+            folder.rmdir()
+        os.rename(new, folder)
+    finally:
+        shutil.rmtree(new, ignore_errors=True)
+
+
 def _recover(out: Path, new: Path, old: Path) -> None:
     """Clear away what a killed run left; put back a report that was moved away and not yet replaced."""
     if old.is_dir() and not out.exists():

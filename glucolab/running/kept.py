@@ -35,7 +35,9 @@ def open_kept(folder: Path) -> Iterator[Kept]:
             yield Kept(file)
             file.execute("pragma journal_mode = delete")  # one file again
     except sqlite3.Error as error:
-        raise NothingToDo(f"{path}: {error}; if it is damaged, remove it, and all is done anew") from None
+        damaged = error.sqlite_errorcode in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+        advice = "it is damaged: remove it, and all is done anew" if damaged else "is the disk full, or read-only?"
+        raise NothingToDo(f"{path}: {error}; {advice}") from None
 
 
 class Kept:

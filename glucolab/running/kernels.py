@@ -97,6 +97,8 @@ def _tidy(notebook: NotebookNode) -> NotebookNode:
     for part in (notebook, *notebook.cells):
         part.metadata.pop("papermill", None)
         part.metadata.pop("execution", None)
+        if "injected-parameters" in part.metadata.get("tags", []):
+            part.id = "given"  # else drawn anew each time, and no two runs would write the same
     for number, cell in enumerate((cell for cell in notebook.cells if cell.cell_type == "code"), start=1):
         cell.execution_count = number
         for output in cell.outputs:

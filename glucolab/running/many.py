@@ -17,6 +17,7 @@ from glucolab.running.folder import WELCOME, lock
 from glucolab.running.kept import KEPT, Kept, open_kept
 from glucolab.running.people import write_people
 from glucolab.running.person import Outcome, Rows, analyse_person, name_person, problem_rows
+from glucolab.running.processes import without_local_modules
 from glucolab.running.tables import format_rows
 
 _LOCK = ".lock"
@@ -191,6 +192,7 @@ def _run_all(folder: Path, people: Sequence[str], kept: Kept, progress: Callable
     jobs = (delayed(analyse_person)(str(folder), person, known.get(name_person(person), "")) for person in people)
     said = _Progress(len(people), progress)
     with ExitStack() as stack:
+        stack.enter_context(without_local_modules())
         stack.enter_context(_backend(how))
         # one at a time: every result is kept as soon as it is there, and memory does not grow
         outcomes = Parallel(return_as="generator_unordered", batch_size=1)(jobs)

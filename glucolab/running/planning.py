@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 import uuid
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -23,7 +21,7 @@ from glucolab.record.plan_outputs import PLAN_OUTPUTS
 from glucolab.relating.plan_choice import Wish
 from glucolab.relating.planning import Plan
 from glucolab.running.asked import read_arms, read_date, read_span
-from glucolab.running.folder import check_out
+from glucolab.running.folder import check_out, fill_new_folder
 from glucolab.running.tables import write_summary, write_tables
 from glucolab.showing.words.plan import HOW_TO_CHECK
 
@@ -113,21 +111,11 @@ def write_plan(plan: Plan, zones: ZoneSpans, out: Path) -> list[Path]:
     OSError
         If something cannot be written; nothing is left behind then.
     """
-    out = out.resolve()
-    out.parent.mkdir(parents=True, exist_ok=True)
-    new = out.parent / f".{out.name}.plan"
-    shutil.rmtree(new, ignore_errors=True)
-    new.mkdir()
-    try:
+    with fill_new_folder(out) as new:
         write_tables(new, _tables(plan), PLAN_OUTPUTS, zones)
         (new / CALENDAR).write_bytes(as_calendar(plan, zones).to_ical())
         write_summary(new, _summary(plan), SUMMARY)
-        if out.is_dir():
-            out.rmdir()
-        os.rename(new, out)
-    finally:
-        shutil.rmtree(new, ignore_errors=True)
-    return sorted(out.iterdir())
+    return sorted(out.resolve().iterdir())
 
 
 def _tables(plan: Plan) -> dict[str, pd.DataFrame]:

@@ -219,7 +219,7 @@ def test_a_damaged_file_of_what_is_finished_is_one_sentence(make_study, tmp_path
     assert run(tmp_path / "people", out) == 0
     (out / "kept.sqlite").write_bytes(b"no database at all" * 99)
     assert run(tmp_path / "people", out) == 2
-    assert "if it is damaged, remove it" in capsys.readouterr().err.splitlines()[-1]
+    assert "it is damaged: remove it" in capsys.readouterr().err.splitlines()[-1]
 
 
 def test_links_are_named_and_not_followed(make_study, tmp_path, capsys):

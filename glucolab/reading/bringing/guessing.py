@@ -184,12 +184,17 @@ def _are_checks(facts: Sequence[Facts]) -> bool:
         return False
     if days.epoch:
         moments = np.array(days.filled, dtype=float) / (60e3 if days.epoch.startswith("milli") else 60)
-        return float(np.median(np.abs(np.diff(moments)))) > _LONGEST_STEP_MIN
+        return _lie_apart(np.diff(moments))
     dated = [one.numbers if one else None for one in days.written]
     minutes = np.array([60 * c.clock[0] + c.clock[1] if c and c.clock else np.nan for c in clocks.written])
     same_day = np.array([a is not None and a == b for a, b in pairwise(dated)], dtype=bool)
-    steps = np.abs(np.diff(minutes))[same_day]
-    return not steps.size or float(np.nanmedian(steps)) > _LONGEST_STEP_MIN
+    return _lie_apart(np.diff(minutes)[same_day])
+
+
+def _lie_apart(steps_min: np.ndarray) -> bool:
+    """True if half of the steps that are known are longer than any sensor's, or none is known."""
+    known = np.abs(steps_min[np.isfinite(steps_min)])
+    return not known.size or float(np.median(known)) > _LONGEST_STEP_MIN
 
 
 def _word_no_match(facts: Sequence[Facts], table: str | None) -> str:

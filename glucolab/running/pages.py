@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -14,9 +11,8 @@ from queue import Empty, Queue
 from typing import TYPE_CHECKING
 
 from glucolab.errors import Problem
-from glucolab.running.fingerprint import fingerprint, fingerprint_study, fingerprint_wear
 from glucolab.running.kernels import Kernel
-from glucolab.running.tables import STUDY_FOLDER
+from glucolab.running.page_jobs import PageJob
 from glucolab.running.unchanged import write_page
 
 if TYPE_CHECKING:
@@ -25,17 +21,6 @@ if TYPE_CHECKING:
 AT_ONCE = 2
 NOTEBOOK_ONLY = "notebook-only"
 """Tag of cells that stand in the notebook and not on the page."""
-
-
-@dataclass(frozen=True)
-class PageJob:
-    """One notebook to run: for a wear, or for the study; `key` tells what it is made from."""
-
-    notebook: str
-    folder: Path
-    title: str
-    parameters: dict[str, str]
-    key: str
 
 
 def find_notebook(name: str) -> Path:
@@ -51,45 +36,6 @@ def find_notebook(name: str) -> Path:
         if (folder / f"{name}.ipynb").is_file():
             return folder / f"{name}.ipynb"
     raise FileNotFoundError(f"the notebook {name}.ipynb is missing from this installation of glucolab")
-
-
-def plan_pages(study: Path, new: Path, wears: Sequence[str]) -> list[PageJob]:
-    """The notebooks of a report, each with paths relative to the folder it ends in.
-
-    Parameters
-    ----------
-    study : Path
-        The study folder.
-    new : Path
-        The folder being filled, beside the one it will replace.
-    wears : sequence of str
-        Wears that have tables there.
-
-    Returns
-    -------
-    list of PageJob
-        The wears', then the study's.
-    """
-    jobs = [
-        _plan_page("wear_period", study, new / wear, wear, fingerprint_wear(study, wear), wear=wear) for wear in wears
-    ]
-    title = f"{study.resolve().name}, all wears"
-    return [*jobs, _plan_page("study", study, new / STUDY_FOLDER, title, fingerprint_study(study))]
-
-
-def _plan_page(notebook: str, study: Path, folder: Path, title: str, read: str, **more: str) -> PageJob:
-    """A page that is to lie beside tables which are there already."""
-    parameters = {"study": _relative(study, folder), **more, "out": ".."}
-    made_from = repr((read, fingerprint([folder], folder), title, parameters))
-    return PageJob(notebook, folder, title, parameters, hashlib.sha256(made_from.encode()).hexdigest())
-
-
-def _relative(study: Path, folder: Path) -> str:
-    """The way from a page's folder to the study; the whole path where there is none (another drive)."""
-    try:
-        return Path(os.path.relpath(study.resolve(), folder)).as_posix()
-    except ValueError:
-        return str(study.resolve())
 
 
 def run_pages(jobs: Sequence[PageJob], progress: Callable[[str], None]) -> list[Problem]:

@@ -65,7 +65,8 @@ def report_into(study: Path, out: Path, progress: Callable[[str], None], again: 
     paths : list of Path
         The pages.
     """
-    from glucolab.running.pages import plan_pages, run_pages
+    from glucolab.running.page_jobs import plan_pages
+    from glucolab.running.pages import run_pages
     from glucolab.running.unchanged import keep_unchanged
 
     check_out(out, study)

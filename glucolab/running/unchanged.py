@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from glucolab.running.page_jobs import PageJob
+
 if TYPE_CHECKING:
     from nbformat import NotebookNode
-
-    from glucolab.running.pages import PageJob
 
 NOTEBOOK, PAGE = "notebook.ipynb", "report.html"
 _OURS = "glucolab"

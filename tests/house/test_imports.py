@@ -145,3 +145,15 @@ def test_analysing_a_study_loads_nothing_heavy():
 def test_the_command_line_starts_light():
     """Asking for help must not wait for charts or notebooks."""
     assert not heavy_among(loaded_by("import glucolab.running.cli"))
+
+
+def test_no_files_import_each_other_in_a_circle():
+    names = {module_of(path) for path in MODULES}
+    needs: dict[str, set[str]] = {}
+    for path in (path for path in MODULES if path.name != "__init__.py"):
+        found = {name for _, full in imports(path, everywhere=True) for name in (full, full.rpartition(".")[0])}
+        needs[module_of(path)] = found & names - {module_of(path)}
+    while loose := [name for name, wanted in needs.items() if not wanted & needs.keys()]:
+        for name in loose:
+            del needs[name]
+    assert not needs, "files in a circle, or below one"

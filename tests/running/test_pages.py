@@ -7,7 +7,8 @@ import pytest
 from nbformat import v4
 
 from glucolab.running import pages
-from glucolab.running.pages import NOTEBOOK_ONLY, PageJob, build_page, plan_pages, run_pages
+from glucolab.running.page_jobs import PageJob, plan_pages
+from glucolab.running.pages import NOTEBOOK_ONLY, build_page, run_pages
 
 PARAMETERS = v4.new_code_cell("wear = ''", metadata={"tags": ["parameters"]})
 

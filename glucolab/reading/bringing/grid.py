@@ -1,15 +1,8 @@
-"""What does a foreign file hold? Rows of text with their lines, out of a delimited file or a spreadsheet."""
+"""What is a foreign table before anything is said of its meaning? Rows of text with their lines."""
 
 from __future__ import annotations
 
-import os
-import stat
-import zipfile
 from dataclasses import dataclass
-from pathlib import Path
-
-from glucolab.errors import NothingToDo
-from glucolab.reading.text import show
 
 MOST_BYTES = 100_000_000
 """A year of one-minute readings with many columns has less; what is larger is no log of a person."""
@@ -44,58 +37,6 @@ class Grid:
     def width(self) -> int:
         """Number of columns."""
         return len(self.rows[0]) if self.rows else 0
-
-
-def read_bytes(path: Path) -> bytes:
-    """The bytes of a plain file of bounded size.
-
-    Raises
-    ------
-    NothingToDo
-        If it is not there, no plain file, empty, or too large.
-    """
-    name = show(os.fspath(path), most=300)
-    try:
-        status = path.stat()
-        if not stat.S_ISREG(status.st_mode):
-            raise NothingToDo(f"{name} is not a file")
-        if status.st_size > MOST_BYTES:
-            raise NothingToDo(f"{name} has {status.st_size / 1e6:,.0f} MB: a person's log has less than 100")
-        data = path.read_bytes()
-    except OSError as fault:
-        raise NothingToDo(f"{name} cannot be read: {(fault.strerror or 'it went wrong').lower()}") from None
-    if not data.strip():
-        raise NothingToDo(f"{name} is empty")
-    return data
-
-
-def read_grid(path: Path, sheet: str | None = None) -> Grid:
-    """Read a foreign table, told by its content and not by the ending of its name.
-
-    Parameters
-    ----------
-    path : Path
-    sheet : str, optional
-        Which sheet of a spreadsheet.
-
-    Returns
-    -------
-    Grid
-
-    Raises
-    ------
-    NothingToDo
-        If it is no table, or too large to be a person's log; the reason in one sentence.
-    """
-    from glucolab.reading.bringing.delimited import read_delimited
-    from glucolab.reading.bringing.sheets import read_sheet
-
-    data = read_bytes(path)
-    if zipfile.is_zipfile(path):
-        return read_sheet(path, sheet)
-    if sheet is not None:
-        raise NothingToDo(f"{path.name} is no spreadsheet, so it has no sheet {show(sheet)}")
-    return read_delimited(data, path.name)
 
 
 def square(rows: list[list[str]], lines: list[int]) -> tuple[list[list[str]], list[int]]:

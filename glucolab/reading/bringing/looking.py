@@ -12,12 +12,13 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.adding import Added, add_rows
 from glucolab.reading.bringing.applying import apply_mapping
 from glucolab.reading.bringing.brought import Brought
-from glucolab.reading.bringing.grid import Grid, read_grid
+from glucolab.reading.bringing.grid import Grid
 from glucolab.reading.bringing.guessing import guess_mapping
 from glucolab.reading.bringing.guessing_times import Dates
 from glucolab.reading.bringing.layout import lay_out
 from glucolab.reading.bringing.mapping import BRINGABLE, read_mapping
 from glucolab.reading.bringing.mapping import Mapping as TableMapping
+from glucolab.reading.bringing.opening import read_grid
 from glucolab.reading.bringing.questions import Answers
 from glucolab.reading.places import Place, find_place
 from glucolab.reading.standards import read_standard

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from glucolab.reading.bringing.brought import Brought
-from glucolab.reading.bringing.grid import read_bytes
+from glucolab.reading.bringing.opening import read_bytes
 
 _LOOKED_AT = 4096
 

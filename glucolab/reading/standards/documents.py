@@ -7,13 +7,12 @@ from typing import Any
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.brought import Brought
+from glucolab.reading.standards.fhir import is_fhir, read_fhir
+from glucolab.reading.standards.open_mhealth import is_open_mhealth, read_open_mhealth
+from glucolab.reading.standards.parts import NumberText
 from glucolab.reading.text import show
 
 _MOST_ENTRIES = 2_000_000
-
-
-class NumberText(str):
-    """A number of a JSON file as its digits stand there, so that nothing is rounded on the way."""
 
 
 def read_documents(data: bytes, file: str) -> Brought:
@@ -34,9 +33,6 @@ def read_documents(data: bytes, file: str) -> Brought:
     NothingToDo
         If it is no sound JSON, or JSON of a kind that is not known here.
     """
-    from glucolab.reading.standards.fhir import is_fhir, read_fhir
-    from glucolab.reading.standards.open_mhealth import is_open_mhealth, read_open_mhealth
-
     found = _load(data, file)
     entries = found if isinstance(found, list) else [found]
     if len(entries) > _MOST_ENTRIES or not all(isinstance(entry, dict) for entry in entries):
@@ -93,13 +89,3 @@ def _want_keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         twice = next(key for i, (key, _) in enumerate(pairs) if key in dict(pairs[:i]))
         raise ValueError(f'"{show(twice)}" stands twice in one record')
     return found
-
-
-def dig(record: Any, *path: str | int) -> Any:
-    """What stands at a path of keys and places; None where there is nothing."""
-    for key in path:
-        if isinstance(key, int):
-            record = record[key] if isinstance(record, list) and key < len(record) else None
-        else:
-            record = record.get(key) if isinstance(record, dict) else None
-    return record

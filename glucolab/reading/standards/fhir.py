@@ -10,8 +10,8 @@ from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.amounts import find_unit
 from glucolab.reading.bringing.brought import Brought
 from glucolab.reading.bringing.vocabulary import GLUCOSE_UNITS
-from glucolab.reading.standards.documents import NumberText, dig
 from glucolab.reading.standards.entries import Entries, LeftOutError, want_time
+from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show
 
 LOINC = "http://loinc.org"

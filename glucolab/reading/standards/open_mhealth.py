@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from glucolab.reading.bringing.brought import Brought
-from glucolab.reading.standards.documents import NumberText, dig
 from glucolab.reading.standards.entries import Entries, LeftOutError, want_time
+from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show
 
 _SLEEP_KEYS = ("total_sleep_time", "latency_to_sleep_onset", "number_of_awakenings", "is_main_sleep", "sleep_duration")

@@ -10,9 +10,9 @@ import pandas as pd
 from glucolab.clock import ZoneSpans
 from glucolab.reading.bringing.applying import apply_mapping
 from glucolab.reading.bringing.brought import Brought
-from glucolab.reading.bringing.grid import read_grid
 from glucolab.reading.bringing.guessing import Guess, guess_mapping
 from glucolab.reading.bringing.guessing_times import Dates
+from glucolab.reading.bringing.opening import read_grid
 from glucolab.reading.bringing.questions import Answers
 
 WEAR = Dates(date(2026, 2, 2), date(2026, 2, 16))

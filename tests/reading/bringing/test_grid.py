@@ -12,7 +12,7 @@ import openpyxl
 import pytest
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.grid import read_grid
+from glucolab.reading.bringing.opening import read_grid
 
 ROWS = [["Datum", "Uhrzeit", "Wert"], ["03.02.2026", "08:10", "5,4"], ["03.02.2026", "08:15", "5,6"]]
 

@@ -10,7 +10,7 @@ import pandas as pd
 from glucolab.aligning.trace import Trace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.errors import Problem
-from glucolab.measuring.figures import WearFigures, as_estimate
+from glucolab.measuring.figures import OF_WHOLE_WEARS, SHARES, WearFigures, as_estimate
 from glucolab.record import FLAGS, GAP_KINDS, Study, WearPeriod
 
 CONTRACT = 2
@@ -40,9 +40,7 @@ def summarise_wear(
     if not known:
         withheld |= dict.fromkeys(("lag_min", "bias_mg_dl", *withheld), NO_TRACE)
     next_file, why = choose_next_file(wear, len(trace.checks))
-    names = ("mean", "sd", "cv_percent", "usual_mean", "minutes_per_day", "overnight_mean", "excursions_per_day",
-             "excursions_per_day_without_exercise", "dips_per_day")  # fmt: skip
-    estimates = {name: figures.estimates.get(name) for name in names}
+    of_wear = {name: figures.estimates.get(name) for name in OF_WHOLE_WEARS} | {SHARES: figures.shares}
     return {
         "contract": CONTRACT,
         "wear": wear.name,
@@ -52,9 +50,7 @@ def summarise_wear(
         "days": (clean.end - clean.start).total_seconds() / 86400,
         "readings": len(clean.readings),
         "readings_used": int((~clean.readings["excluded"]).sum()),
-        **{name: estimates[name] for name in names[:4]},
-        "usual_mean_error_shares": figures.shares,
-        **{name: estimates[name] for name in names[4:]},
+        **of_wear,
         "lag_min": as_estimate(*trace.lag.interval()) if known else None,
         "bias_mg_dl": _bias_estimate(trace) if known else None,
         "checks_used": len(trace.checks),

@@ -23,10 +23,12 @@ DAY_FRACTION, DAY_PRIOR_DF = 0.05, 3.0
 """Spread of daily means expected before seeing any (of the level; fasting values vary by 7.5 mg/dL
 from day to day, Shilo et al. 2024, whole days by less), worth three days."""
 LEAST_HOURS = 48.0
+SHARES = "usual_mean_error_shares"
 OF_WHOLE_WEARS = (
-    "mean", "sd", "cv_percent", "usual_mean", "usual_mean_error_shares", "minutes_per_day", "overnight_mean",
-    "excursions_per_day", "excursions_per_day_without_exercise", "dips_per_day",
+    "mean", "sd", "cv_percent", "usual_mean", SHARES, "minutes_per_day", "overnight_mean", "excursions_per_day",
+    "excursions_per_day_without_exercise", "dips_per_day",
 )  # fmt: skip
+"""In the order of ``summary.json``."""
 _SEED = 20260217
 
 

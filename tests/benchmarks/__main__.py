@@ -1,9 +1,9 @@
 """How long does it take, beside what cannot be avoided? Ratios of whole processes, taken in turns in one run.
 
-``python -m tests.benchmarks [--rounds N] [--only NAME]``. Each figure stands beside its baseline, and the two are
-run in turns, so that a busy neighbour slows both; the ratio is that of the medians. A fixed amount of arithmetic is
-timed on the way: where its spread is wide, the machine was busy and the ratios are rough. Exit 1 if a ratio is over
-its limit.
+``python -m tests.benchmarks [--rounds N] [--only NAME] [--readme README.md]``. Each figure stands beside its baseline,
+and the two are run in turns, so that a busy neighbour slows both; the ratio is that of the medians. A fixed amount of
+arithmetic is timed on the way: where its spread is wide, the machine was busy and the ratios are rough. Exit 1 if a
+ratio is over its limit.
 """
 
 from __future__ import annotations
@@ -20,6 +20,9 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+
+from tests.benchmarks.studies import invent_study
+from tests.known_truth.readme import print_into
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 WEAR = "2026-02_winter"  # of the sample study: 14 days at 5 min, with every table
@@ -128,6 +131,7 @@ def burn() -> float:
 def find_pairs(folder: Path) -> list[Pair]:
     """What is measured, with the limits that the project set itself."""
     study, out = str(one_wear_study(folder)), str(folder / "out")
+    ten, one = (str(invent_study(folder / f"of_{n}", n, interval_min=5)) for n in (10, 1))
     return [
         Pair(
             "import glucolab", lambda: python("import glucolab"),
@@ -144,6 +148,14 @@ def find_pairs(folder: Path) -> list[Pair]:
         Pair(
             "glucolab report, one wear", lambda: glucolab("report", study, "--out", out),
             "papermill of an empty cell, nbconvert to HTML", lambda: python(EMPTY_PAGE, str(folder)), 3.0,
+        ),
+        Pair(
+            "glucolab report, ten wears", lambda: glucolab("report", ten, "--out", f"{out}_10", "--again"),
+            "the same of one wear", lambda: glucolab("report", one, "--out", f"{out}_1", "--again"), 4.0,
+        ),
+        Pair(
+            "glucolab report, ten wears, none changed", lambda: glucolab("report", ten, "--out", f"{out}_10"),
+            "the same with --again", lambda: glucolab("report", ten, "--out", f"{out}_10", "--again"), 0.5,
         ),
     ]  # fmt: skip
 
@@ -165,8 +177,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description="Ratios of whole processes.")
     parser.add_argument("--rounds", type=int, default=5, help="how often each of a pair is run (5)")
     parser.add_argument("--only", default="", help="only the figures whose name holds this")
+    parser.add_argument("--readme", type=Path, help="also print the table into this README")
     arguments = parser.parse_args()
     bad, burns = 0, [burn()]
+    table = ["| figure | s | beside | s | ratio | of CPU | limit |", "| --- | --- | --- | --- | --- | --- | --- |"]
     print(f"{'figure':<42}{'s':>7}  {'beside':<48}{'s':>7}{'ratio':>8}{'of CPU':>8}{'limit':>7}")
     with tempfile.TemporaryDirectory() as place:
         for pair in find_pairs(Path(place)):
@@ -185,7 +199,13 @@ def main() -> int:
                 f"{ours.cpu / theirs.cpu:>8.2f}{pair.limit:>7.2f}{'  over' if ratio > pair.limit else ''}",
                 flush=True,
             )
+            table.append(
+                f"| {pair.name} | {ours.wall:.2f} | {pair.baseline_name} | {theirs.wall:.2f} | {ratio:.2f} | "
+                f"{ours.cpu / theirs.cpu:.2f} | {pair.limit:.2f} |"
+            )
             burns.append(burn())
+    if arguments.readme:
+        print_into(arguments.readme, "benchmarks", "\n".join(table))
     busy = ": a busy machine, the ratios are rough" if max(burns) > 1.5 * min(burns) else ""
     print(f"control: the same arithmetic took {min(burns):.2f} to {max(burns):.2f} s{busy}")
     return 1 if bad else 0

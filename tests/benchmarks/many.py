@@ -21,6 +21,7 @@ from pathlib import Path
 import psutil
 
 from tests.benchmarks.studies import invent_study
+from tests.known_truth.readme import print_into
 
 KINDS = 5
 WEARS, DAYS, INTERVAL_MIN = 2, 14.0, 5.0
@@ -91,7 +92,9 @@ def run(folder: Path, out: Path, workers: int) -> Run:
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.many", description="What many studies cost.")
     parser.add_argument("--studies", type=int, default=1000, help="how many (1000)")
-    studies = parser.parse_args().studies
+    parser.add_argument("--readme", type=Path, help="also print the figures into this README")
+    arguments = parser.parse_args()
+    studies = arguments.studies
     with tempfile.TemporaryDirectory() as place:
         tenth = invent_people(Path(place, "tenth"), max(studies // 10, KINDS))
         everyone = invent_people(Path(place, "all"), studies)
@@ -104,12 +107,15 @@ def main() -> int:
     few_studies = max(studies // 10, KINDS)
     slope = (two.wall - few.wall) / (studies - few_studies)
     gain, growth = one.wall / two.wall, two.peak / few.peak
-    print(f"{studies} studies of {WEARS} wears, {DAYS:g} days at {INTERVAL_MIN:g} min")
-    print(f"one process {one.wall:.1f} s, {one.peak:.0f} MB; two {two.wall:.1f} s, {two.peak:.0f} MB: {gain:.2f} times")
-    print(f"a tenth of them {few.wall:.1f} s, {few.peak:.0f} MB: memory {growth:.2f} times with ten times the studies")
-    print(f"all unchanged {again:.1f} s; written {kept / 1e6:.1f} MB")
-    print(f"slope {slope * 1e3:.0f} ms a study on two processes: {PAPER:,} would take {slope * PAPER / 3600:.1f} h, "
-          f"{slope * PAPER * 2 / 3600 / 64:.1f} h on 64, and {kept / studies * PAPER / 1e9:.1f} GB")  # fmt: skip
+    said = [f"{studies:,} studies of {WEARS} wears, {DAYS:g} days at {INTERVAL_MIN:g} min",
+            f"one process {one.wall:.1f} s, {one.peak:.0f} MB; two {two.wall:.1f} s, {two.peak:.0f} MB: {gain:.2f} x",
+            f"a tenth of them {few.wall:.1f} s, {few.peak:.0f} MB: memory {growth:.2f} x with ten times the studies",
+            f"all unchanged {again:.1f} s; written {kept / 1e6:.1f} MB",
+            f"slope {slope * 1e3:.0f} ms a study on two processes: {PAPER:,} would take {slope * PAPER / 3600:.1f} h, "
+          f"{slope * PAPER * 2 / 3600 / 64:.1f} h on 64, and {kept / studies * PAPER / 1e9:.1f} GB"]  # fmt: skip
+    print("\n".join(said))
+    if arguments.readme:
+        print_into(arguments.readme, "many", "\n".join(f"- {text}" for text in said))
     return int(gain < LEAST_GAIN or growth > MOST_GROWTH)
 
 

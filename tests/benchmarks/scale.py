@@ -19,6 +19,7 @@ import time
 from pathlib import Path
 
 from tests.benchmarks.studies import invent_study
+from tests.known_truth.readme import print_into
 
 MOST_RATIO, MOST_GB, MOST_EXPONENT = 2.5, 1.0, 1.1
 ROUNDS = 3
@@ -60,7 +61,15 @@ def fit_exponent(sizes: list[int], seconds: list[float]) -> float:
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.scale", description="What many readings cost.")
     parser.add_argument("--wears", type=int, nargs="+", default=[10, 100, 400], help="numbers of wears (10 100 400)")
-    sizes = parser.parse_args().wears
+    parser.add_argument("--readme", type=Path, help="also print the figures into this README")
+    arguments = parser.parse_args()
+    sizes: list[int] = arguments.wears
+    said: list[str] = []
+
+    def say(text: str) -> None:
+        print(text, flush=True)
+        said.append(f"- {text}")
+
     glucolab = str(Path(sys.executable).with_name("glucolab"))
     took, bad = [], 0
     with tempfile.TemporaryDirectory() as place:
@@ -76,13 +85,15 @@ def main() -> int:
                 peaks.append(peak)
             ours, theirs = (statistics.median(side) for side in sides)
             took.append(ours)
-            print(f"{wears:>4} wears of one-minute readings: measure {ours:.1f} s, {max(peaks):.2f} GB; "
-                  f"pandas parsing and writing {theirs:.1f} s: {ours / theirs:.2f} times", flush=True)  # fmt: skip
+            say(f"{wears:,} wears of one-minute readings: measure {ours:.1f} s, {max(peaks):.2f} GB; "
+                  f"pandas parsing and writing {theirs:.1f} s: {ours / theirs:.2f} times")  # fmt: skip
             bad += wears == sizes[min(1, len(sizes) - 1)] and (ours / theirs > MOST_RATIO or max(peaks) > MOST_GB)
     if len(sizes) > 1:
         exponent = fit_exponent(sizes, took)
-        print(f"time grows with the wears to the power of {exponent:.2f}")
+        say(f"time grows with the wears to the power of {exponent:.2f}")
         bad += exponent > MOST_EXPONENT
+    if arguments.readme:
+        print_into(arguments.readme, "scale", "\n".join(said))
     return int(bad > 0)
 
 

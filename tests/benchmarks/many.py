@@ -24,7 +24,7 @@ from tests.benchmarks.studies import invent_study
 from tests.known_truth.readme import print_into
 
 KINDS = 5
-WEARS, DAYS, INTERVAL_MIN = 2, 14.0, 5.0
+WEARS, DAYS, INTERVAL_MIN = 1, 14.0, 5.0
 LEAST_GAIN = 1.7
 MOST_GROWTH = 1.1
 """Peak memory with all studies beside that with a tenth of them."""
@@ -107,7 +107,7 @@ def main() -> int:
     few_studies = max(studies // 10, KINDS)
     slope = (two.wall - few.wall) / (studies - few_studies)
     gain, growth = one.wall / two.wall, two.peak / few.peak
-    said = [f"{studies:,} studies of {WEARS} wears, {DAYS:g} days at {INTERVAL_MIN:g} min",
+    said = [f"{studies:,} studies of {WEARS} wear, {DAYS:g} days at {INTERVAL_MIN:g} min",
             f"one process {one.wall:.1f} s, {one.peak:.0f} MB; two {two.wall:.1f} s, {two.peak:.0f} MB: {gain:.2f} x",
             f"a tenth of them {few.wall:.1f} s, {few.peak:.0f} MB: memory {growth:.2f} x with ten times the studies",
             f"all unchanged {again:.1f} s; written {kept / 1e6:.1f} MB",

@@ -212,12 +212,6 @@ def date_in(numbers: tuple[int, int, int], order: str) -> date | None:
     return found if FIRST_YEAR <= found.year < LAST_YEAR else None
 
 
-def find_orders(written: Sequence[Written | None]) -> list[str]:
-    """The orders in which every date of a column exists; the fixed ones apart, which need none."""
-    open_dates = {one.numbers for one in written if one and one.numbers and not one.fixed}
-    return [order for order in ORDERS if all(date_in(numbers, order) for numbers in open_dates)]
-
-
 def local_text(day: date, clock: tuple[int, int, int], offset: str = "") -> str:
     """A time as the contract writes it."""
     seconds = f":{clock[2]:02d}" if clock[2] else ""

@@ -146,7 +146,7 @@ def find_pairs(folder: Path) -> list[Pair]:
             "import pandas", lambda: python("import pandas"), 0.6 / 0.7,
         ),
         Pair(
-            "glucolab report, one wear", lambda: glucolab("report", study, "--out", out),
+            "glucolab report, one wear", lambda: glucolab("report", study, "--out", out, "--again"),
             "papermill of an empty cell, nbconvert to HTML", lambda: python(EMPTY_PAGE, str(folder)), 3.0,
         ),
         Pair(

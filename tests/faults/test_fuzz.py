@@ -17,6 +17,12 @@ def test_broken_folders_and_files_end_in_words(first):
     assert not found
 
 
+@pytest.mark.parametrize("number", [953, 2284])
+def test_what_further_cases_found_stays_mended(number):
+    """A single reading in milliseconds, a reading in whose own unit nothing is written."""
+    assert list(run_cases(number, 1)) == [(number, [])]
+
+
 def test_the_harness_sees_a_fault_a_changed_input_and_a_lost_row(tmp_path, monkeypatch):
     """Else everything above would pass on anything."""
     write_sound(tmp_path / "study")

@@ -84,9 +84,22 @@ class _Reader:
                 self.units = (
                     [source.words.get(unit, source.unit) for unit in units] if units else [source.unit] * len(cells[0])
                 )
-                return read_quantity(cells[0], source, column, "glucose", mark)
+                return _want_units(*read_quantity(cells[0], source, column, "glucose", mark), self.units, units)
             return read_quantity(cells[0], source, column, unit_of(name), mark)
         return read_text(cells[0], source)
+
+
+def _want_units(texts: Texts, faults: Faults, found: Texts, written: Texts | None) -> tuple[Texts, Faults]:
+    """Glucose in whose own unit nobody wrote, or wrote another word, is no glucose: either reading may be meant."""
+    missing = [i for i, (text, unit) in enumerate(zip(texts, found, strict=True)) if text and not unit]
+    of_cells = {i: f'glucose "{show(texts[i])}" has no unit' for i in missing}
+    if written is not None:
+        of_cells |= {
+            i: f'glucose "{show(texts[i])}" is in "{show(written[i])}", which is no unit of it'
+            for i in missing
+            if written[i]
+        }
+    return ["" if i in of_cells else text for i, text in enumerate(texts)], faults | of_cells
 
 
 def unit_of(name: str) -> str:

@@ -288,5 +288,5 @@ KINDS_OF_ROW: dict[str, tuple[str, ...]] = {
     "sleep": _words("수면, сон, alvas, tidur, υπνος, somn, sleep, schlaf, sommeil, sueno, sono, sonno, slaap, sen, spanek, uyku, somn, sovn, uni, 睡眠"),
     "checks": _words("손가락, 손끝, 자가 측정, 채혈, палец, из пальца, ujjbegy, ujj, jari, ujung jari, δαχτυλο, δακτυλο, deget, din deget, fingerstick, finger stick, finger, finger prick, fingerprick, check, capillary, meter, fingerstich, blutig, capillaire, dedo, capilar, vingerprik, palec, prst, parmak, 指先"),
     "feelings": _words("feeling, feelings, mood, energy, befinden, humeur, animo, humor, umore, stemming, nastroj, nalada, ruh hali, humor, mieliala, 気分"),
-    "other": _words("note, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, note libre, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
+    "other": _words("note, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
 }  # fmt: skip

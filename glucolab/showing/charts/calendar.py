@@ -65,7 +65,7 @@ def chart_periods(periods: pd.DataFrame, goal: Goal | None, display: Display, wi
         .encode(x=alt.X("to:Q", **how), y=y, text=alt.Text("words:N"))
         for how_drawn in ({"stroke": colours.PAPER, "strokeWidth": 4, "strokeJoin": "round"}, {})
     )
-    chart = alt.layer(*boxes, lines, names, rule, halo, words).properties(autosize="none", **plot)
+    chart = alt.layer(*boxes, lines, names, rule, halo, words, autosize="none", **plot)
     description = (
         f"{len(table)} wears on a calendar, breaks blank: the average of each with its 90 % interval, and the wider "
         "interval of living like this."

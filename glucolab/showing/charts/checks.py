@@ -53,4 +53,4 @@ def chart_checks(checks: pd.DataFrame, bias: dict, zones: ZoneSpans, display: Di
         f"{len(dots)} blood values: how far the sensor as measured read from each, by date, over the band in which its "
         "average error is taken to lie, nine times in ten."
     )
-    return theme.finish_chart(alt.layer(*layers).properties(width=width - 80, height=HEIGHT_PX), description)
+    return theme.finish_chart(alt.layer(*layers, width=width - 80, height=HEIGHT_PX), description)

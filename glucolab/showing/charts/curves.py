@@ -62,8 +62,10 @@ def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WID
     )
     nought = base.mark_rule(color=colours.GREY, strokeWidth=0.7).encode(y=alt.YDatum(0.0))
     header = alt.Header(title=None, labelFont=theme.FONT, labelFontSize=13, labelAnchor="start")
-    chart = alt.layer(nought, thin, thick, data=table).properties(width=room, height=HEIGHT_PX)
-    faceted = chart.facet(facet=alt.Facet("dish:N", header=header, sort=list(names.values())), columns=columns)
+    chart = alt.layer(nought, thin, thick, width=room, height=HEIGHT_PX)
+    faceted = chart.facet(
+        facet=alt.Facet("dish:N", header=header, sort=list(names.values())), data=table, columns=columns
+    )
     said = ", ".join(f"{dish} {n} times" for dish, n in counts.items())
     description = f"Glucose from half an hour before to three hours after eating, each from its own start: {said}."
     return theme.finish_chart(faceted, description)

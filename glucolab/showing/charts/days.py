@@ -58,10 +58,10 @@ def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float
         *_glucose_layers(x, y, tall),
         *_event_layers(x, floor if tall else height - 2),
     ]
-    chart = alt.layer(*layers, data=table).properties(width=plot_px, height=height)
+    chart = alt.layer(*layers, width=plot_px, height=height)
     place = {"labelOrient": "top", "labelAnchor": "start"} if tall else {"labelAngle": 0, "labelAlign": "left"}
     header = alt.Header(title=None, labelFont=theme.FONT, labelFontSize=13, **place)
-    faceted = chart.facet(row=alt.Row("day:N", header=header, sort="ascending"))
+    faceted = chart.facet(row=alt.Row("day:N", header=header, sort="ascending"), data=table)
     description = (
         f"{len(dates)} days, a row each, midnight to midnight: glucose above and below the wear's own median, "
         "rises shaded, sleep as ground, food as ticks, movement as strokes, readings set aside as grey dots, nothing "

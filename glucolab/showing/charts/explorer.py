@@ -64,7 +64,7 @@ def chart_relation(relation: DayRelation, display: Display, chosen: tuple[str, .
         fit.encode(x=x, y=alt.Y("fit:Q", axis=y_axis)),
         dots,
     ]
-    chart = alt.layer(*layers).properties(width=width - 90, height=HEIGHT_PX)
+    chart = alt.layer(*layers, width=width - 90, height=HEIGHT_PX)
     description = (
         f"{len(points)} days, each a dot: {say_covariate(relation.covariate)} across, "
         f"{say_outcome(relation.outcome, display)} {say_when(relation)} up, wears brought to one level, with a line "

@@ -93,7 +93,7 @@ def chart_intervals(
     room = [plot["width"] - 8 * max(6, len(str(text))) if narrow else label_px - 14 for text in table["text"]]
     table["label"] = [cut_text(label, theme.letters_in(px)) for label, px in zip(table["label"], room, strict=True)]
     layers.append(labels.encode(x=alt.XValue(0), y=y, text=alt.Text("label:N")))
-    chart = alt.layer(*layers).properties(autosize="none", **plot)
+    chart = alt.layer(*layers, autosize="none", **plot)
     return theme.finish_chart(chart, description, padding)
 
 

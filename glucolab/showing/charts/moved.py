@@ -92,9 +92,7 @@ def chart_rises(excursions: pd.DataFrame, display: Display, width: int = theme.W
     )
     text = {"align": "left", "dy": -23} if narrow else {"align": "right", "dx": -12}
     words = alt.Chart(labels).mark_text(baseline="middle", **text)
-    chart = alt.layer(dots, words.encode(x=alt.XValue(0), y=y, text=alt.Text("words:N"))).properties(
-        autosize="none", **plot
-    )
+    chart = alt.layer(dots, words.encode(x=alt.XValue(0), y=y, text=alt.Text("words:N")), autosize="none", **plot)
     description = (
         "Each rise as a dot by what it is linked to, further right is higher: " + "; ".join(labels["words"]) + "."
     )

@@ -46,7 +46,8 @@ def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Displ
         thin.encode(x=x, y=y, color=colour, detail=alt.Detail("eating:N")),
         thick.encode(x=x, y=y, color=colour),
         *_names(dishes, width),
-    ).properties(width=width - 80, height=HEIGHT_PX)  # fmt: skip
+        width=width - 80, height=HEIGHT_PX,
+    )  # fmt: skip
     counts = table.groupby("dish")["eating"].nunique()
     said = " and ".join(f"{int(counts.get(dish, 0))} of {dish}" for dish in dishes)
     description = f"Glucose from half an hour before to three hours after eating, each from its own start: {said}."
@@ -83,12 +84,12 @@ def chart_profiles(profiles: pd.DataFrame, wears: tuple[str, str], display: Disp
     base = alt.Chart(table)
     bands = base.mark_area(opacity=0.18).encode(x=x, y=floor, y2=alt.Y2("high"), color=colour)
     lines = base.mark_line(strokeWidth=2.5).encode(x=x, y=y, color=colour)
-    chart = alt.layer(bands, lines, *_names(names, width))
+    chart = alt.layer(bands, lines, *_names(names, width), width=width - 80, height=HEIGHT_PX)
     description = (
         f"Average glucose by hour of the day, {names[0]} and {names[1]}, with bands for which days were worn; nothing "
         "where fewer than three days are known."
     )
-    return theme.finish_chart(chart.properties(width=width - 80, height=HEIGHT_PX), description)
+    return theme.finish_chart(chart, description)
 
 
 def _names(names: tuple[str, str], width: int) -> list:

@@ -52,4 +52,4 @@ def chart_next_checks(checks: pd.DataFrame, display: Display, width: int = theme
         f"within {display.size(first['mean_half_mg_dl'])} {display.unit}, with {advised} to within "
         f"{display.size(last['mean_half_mg_dl'])}. The dot is the number advised."
     )
-    return theme.finish_chart(alt.layer(*layers).properties(width=width - 80, height=180), description)
+    return theme.finish_chart(alt.layer(*layers, width=width - 80, height=180), description)

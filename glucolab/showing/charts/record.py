@@ -89,7 +89,7 @@ def chart_error_shares(shares: dict, width: int = theme.WIDE_PX):
     keys = base.mark_square(size=90, opacity=1).encode(x=alt.XValue(7), y=y, color=colour)
     words = base.mark_text(align="left", baseline="middle").encode(x=alt.XValue(20), y=y, text=alt.Text("words:N"))
     padding = {"left": 8, "right": 8, "top": 4, "bottom": 4}
-    chart = alt.layer(bar, keys, words).properties(autosize="none", width=width - 16, height=92)
+    chart = alt.layer(bar, keys, words, autosize="none", width=width - 16, height=92)
     description = "What the doubt about the average is made of: " + "; ".join(table["words"]) + "."
     return theme.finish_chart(chart, description, padding)
 
@@ -129,7 +129,7 @@ def chart_record(result, width: int = theme.WIDE_PX):
     heads = alt.Chart(lanes.drop_duplicates("row"))
     text = {"align": "left", "dx": 0, "dy": -7} if narrow else {"align": "right", "dx": -12, "dy": 0}
     words = heads.mark_text(baseline="middle", **text).encode(x=alt.XValue(0), y=y, text=alt.Text("words:N"))
-    chart = alt.layer(bars, words).properties(autosize="none", **plot)
+    chart = alt.layer(bars, words, autosize="none", **plot)
     description = "When readings were used, set aside or missing over the wear: " + "; ".join(names) + "."
     return theme.finish_chart(chart, description, padding)
 

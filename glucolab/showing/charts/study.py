@@ -143,11 +143,10 @@ def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX):
     x = alt.X("minutes_since_occasion:Q", scale=alt.Scale(domain=[0, 360], clamp=True),
               axis=alt.Axis(title="minutes since eating began", values=[0, 60, 120, 180, 240, 300, 360]))  # fmt: skip
     y = alt.Y("energy:Q", scale=alt.Scale(domain=[0, 10]), axis=alt.Axis(title="energy, 0 to 10", tickCount=5))
-    dots = (
-        alt.Chart(energy[["minutes_since_occasion", "energy"]])
+    chart = (
+        alt.Chart(energy[["minutes_since_occasion", "energy"]], autosize="none", width=width - 64, height=200)
         .mark_circle(size=50, opacity=0.45, color=colours.PLUM)
         .encode(x=x, y=y)
     )
-    chart = dots.properties(autosize="none", width=width - 64, height=200)
     description = f"Energy as felt, 0 to 10, at {len(energy)} moments, against the minutes since eating began."
     return theme.finish_chart(chart, description, {"left": 46, "right": 18, "top": 8, "bottom": 44})

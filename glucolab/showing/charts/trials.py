@@ -51,7 +51,7 @@ def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_P
         .encode(x=x, y=alt.YValue(HEIGHT_PX - 10), color=how["color"]),
         *key,
     ]  # fmt: skip
-    chart = alt.layer(*layers).properties(autosize="none", width=plot_px, height=HEIGHT_PX)
+    chart = alt.layer(*layers, autosize="none", width=plot_px, height=HEIGHT_PX)
     padding = {"left": left, "right": right, "top": LINE_PX * lines + 12, "bottom": 44}
     return theme.finish_chart(chart, _describe(dates, arms), padding)
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterable
+import re
+import sys
+from collections.abc import Iterable, Iterator
 from functools import cache
+from importlib.metadata import requires, version
 from importlib.resources import files
 from pathlib import Path
 
@@ -37,9 +40,12 @@ def fingerprint_wear(study: Path, wear: str) -> str:
 
 
 def fingerprint(paths: Iterable[Path], below: Path) -> str:
-    """A hash of files, and of all files in folders, by their names from `below` on; links are not followed."""
-    whole = hashlib.sha256(_program().encode())
-    for path in sorted(file for start in paths for file in _files(start)):
+    """A hash of files, and of all files in folders, by their names from `below` on.
+
+    Links to folders are followed as the reader of a study follows them: not out of `below`. Each folder counts once.
+    """
+    whole, inside, seen = hashlib.sha256(_program().encode()), os.path.realpath(below), set[str]()
+    for path in sorted(file for start in paths for file in _files(start, inside, seen)):
         whole.update(repr((path.relative_to(below).as_posix(), _content(path))).encode())
     return whole.hexdigest()
 
@@ -48,10 +54,16 @@ def _beside_wears(study: Path) -> list[Path]:
     return [path for path in study.iterdir() if not path.is_dir()]
 
 
-def _files(path: Path) -> Iterable[Path]:
-    if path.is_dir() and not path.is_symlink() and os.access(path, os.R_OK | os.X_OK):
-        return [file for inner in path.iterdir() for file in _files(inner)]
-    return [path]
+def _files(path: Path, inside: str, seen: set[str]) -> Iterator[Path]:
+    """The files below a path; the path itself where it is none, leads out, was `seen` or may not be looked into."""
+    real = os.path.realpath(path)
+    stays = (real + os.sep).startswith(inside + os.sep) and real not in seen
+    if not (stays and path.is_dir() and os.access(path, os.R_OK | os.X_OK)):
+        yield path
+        return
+    seen.add(real)
+    for inner in sorted(path.iterdir()):
+        yield from _files(inner, inside, seen)
 
 
 def _content(path: Path) -> str:
@@ -69,8 +81,9 @@ def _content(path: Path) -> str:
 
 @cache
 def _program() -> str:
-    """Of every module and template: figures of another glucolab are not the same figures."""
-    whole = hashlib.sha256()
+    """Of every module and template, and of what they lean on: figures of another glucolab are not the same figures."""
+    leans_on = sorted(re.split(r"[^\w.-]", text)[0] for text in requires("glucolab") or () if "extra ==" not in text)
+    whole = hashlib.sha256(repr((sys.version, [(name, version(name)) for name in leans_on])).encode())
     package = Path(str(files("glucolab")))
     for folder in (package, package.parent / "notebooks"):  # the latter in a checkout alone
         for path in sorted(folder.rglob("*")):

@@ -28,9 +28,8 @@ def open_kept(folder: Path) -> Iterator[Kept]:
     path = folder / KEPT
     try:
         with closing(sqlite3.connect(path, isolation_level=None)) as file:
-            file.execute(
-                "pragma journal_mode = wal"
-            )  # a study is safe once it is written, without waiting for the disk
+            # a study is safe once it is written, without waiting for the disk
+            file.execute("pragma journal_mode = wal")
             file.execute(_TABLE)
             yield Kept(file)
             file.execute("pragma journal_mode = delete")  # one file again

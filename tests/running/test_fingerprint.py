@@ -6,6 +6,7 @@ import os
 
 import pytest
 
+from glucolab.running import fingerprint
 from glucolab.running.fingerprint import fingerprint_study, fingerprint_wear
 
 TABLE = "wear_periods/winter/meals.csv"
@@ -44,6 +45,35 @@ def test_a_file_under_another_name_and_a_link_that_points_elsewhere_count(make_s
         (one / "link.csv").symlink_to(target)
         prints.add(fingerprint_study(one))
     assert len(prints) == 3
+
+
+def test_a_wear_kept_elsewhere_in_the_study_counts_though_only_a_link_leads_there(make_study):
+    study = make_study({"archive/summer/glucose.csv": "time,glucose\n"})
+    (study / "wear_periods" / "summer").symlink_to("../archive/summer")
+    (study / "wear_periods" / "around").symlink_to("..")  # leads to itself, and ends all the same
+    whole, one = fingerprint_study(study), fingerprint_wear(study, "summer")
+    (study / "archive" / "summer" / "glucose.csv").write_text("time,reading\n")
+    assert fingerprint_study(study) != whole
+    assert fingerprint_wear(study, "summer") != one
+
+
+def test_a_link_out_of_the_study_is_not_followed(make_study, tmp_path):
+    study, outside = make_study(), tmp_path / "outside"
+    outside.mkdir()
+    (outside / "glucose.csv").write_text("time,glucose\n")
+    (study / "wear_periods" / "summer").symlink_to(outside)
+    before = fingerprint_study(study)
+    (outside / "glucose.csv").write_text("time,reading\n")
+    assert fingerprint_study(study) == before
+
+
+def test_another_version_of_what_it_leans_on_counts(make_study, monkeypatch):
+    study, known = make_study(), fingerprint.version
+    before = fingerprint_study(study)
+    fingerprint._program.cache_clear()
+    monkeypatch.setattr(fingerprint, "version", lambda name: "0" if name == "altair" else known(name))
+    assert fingerprint_study(study) != before
+    fingerprint._program.cache_clear()
 
 
 def test_a_photo_counts_by_size_and_time_of_change(make_study):

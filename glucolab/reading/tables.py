@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,8 +23,7 @@ MOST_NAMED = 20
 """So many bad cells of one column are named one by one; the rest are counted."""
 
 
-@dataclass(frozen=True)
-class Fault:
+class Fault(NamedTuple):
     """A cell that cannot be used; with no column, or a required one, the row is left out."""
 
     row: int

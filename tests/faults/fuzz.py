@@ -19,6 +19,7 @@ import shutil
 import stat
 import sys
 import tempfile
+import time
 import traceback
 from collections import Counter
 from collections.abc import Iterator
@@ -34,7 +35,8 @@ from glucolab.running.cli import main as glucolab
 from tests.faults.breaking import break_file, break_study, pick
 from tests.hand_made import SOUND_STUDY
 
-HANGS_AFTER_S = 20
+HANGS_AFTER_S, ENDED_AFTER_S = 20, 60
+"""What a command may take, and what a case may with its inspection, which reads the study again."""
 EXPORTS = Path(__file__).resolve().parents[1] / "reading" / "bringing" / "exports"
 COMMANDS = ("measure",) * 5 + ("check",) * 2 + ("share", "export", "plan", "many", "bring", "bring", "bring")
 
@@ -46,6 +48,7 @@ class Ended:
     code: int
     out: str
     err: str
+    seconds: float
 
 
 def write_sound(root: Path) -> None:
@@ -56,13 +59,13 @@ def write_sound(root: Path) -> None:
 
 
 def run(*arguments: str) -> Ended:
-    out, err = io.StringIO(), io.StringIO()
+    out, err, begun = io.StringIO(), io.StringIO(), time.monotonic()
     with redirect_stdout(out), redirect_stderr(err):
         try:
             code = glucolab(arguments)
         except SystemExit as ended:  # of argparse
             code = int(ended.code or 0)
-    return Ended(code, out.getvalue(), err.getvalue())
+    return Ended(code, out.getvalue(), err.getvalue(), time.monotonic() - begun)
 
 
 def picture(folder: Path, without: Path) -> dict[str, str]:
@@ -114,6 +117,8 @@ def find_silent(root: Path) -> Iterator[str]:
 
 
 def judge_words(ended: Ended) -> Iterator[str]:
+    if ended.seconds > HANGS_AFTER_S:
+        yield f"took {ended.seconds:.0f} s"
     if ended.code not in (0, 1, 2):
         yield f"exit {ended.code}"
     for word in ("Traceback", "a fault in glucolab", "Warning:"):
@@ -201,9 +206,9 @@ def run_case(number: int) -> list[str]:
         process = context.Process(target=_case_process, args=(number, place, theirs))
         process.start()
         theirs.close()
-        wrong = [f"still running after {HANGS_AFTER_S} s"]
+        wrong = [f"still running after {ENDED_AFTER_S} s"]
         try:
-            if ours.poll(HANGS_AFTER_S):
+            if ours.poll(ENDED_AFTER_S):
                 wrong = ours.recv()
         except EOFError:
             wrong = ["the process died"]

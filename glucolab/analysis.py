@@ -156,7 +156,11 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     return WearAnalysis(wear, days, tables, summary, kept, related, worth, blocks, nights, figures, clean)
 
 
-def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: None) -> StudyAnalysis:
+def analyse_study(
+    study: Study,
+    progress: Callable[[str], None] = lambda text: None,
+    each: Callable[[WearAnalysis], None] = lambda one: None,
+) -> StudyAnalysis:
     """Analyse every wear, then all of them together.
 
     Parameters
@@ -164,6 +168,8 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
     study : Study
     progress : callable, optional
         Called with a line of text as each step begins.
+    each : callable, optional
+        Called with every wear as soon as it is analysed.
 
     Returns
     -------
@@ -174,11 +180,14 @@ def analyse_study(study: Study, progress: Callable[[str], None] = lambda text: N
     for i, wear in enumerate(study.wears, start=1):
         progress(f"wear {i} of {len(study.wears)}: {wear.name}")
         try:
-            done.append(analyse_wear(wear, study))
+            one = analyse_wear(wear, study)
         except Exception as error:  # one bad wear never stops the others; it is listed, and the command ends with 1
             left_out.append(
                 Problem(f"wear_periods/{wear.name}", f"could not be analysed: {error or type(error).__name__}")
             )
+            continue
+        done.append(one)
+        each(one)
     progress("the study as a whole")
     related = relate_wears(study, [as_measured(a) for a in done], [a.related for a in done])
     left_out.extend(related.problems)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,28 +22,29 @@ class PageJob:
     key: str
 
 
-def plan_pages(study: Path, new: Path, wears: Sequence[str]) -> list[PageJob]:
-    """The notebooks of a report, each with paths relative to the folder it ends in.
+def plan_wear_page(study: Path, new: Path, wear: str) -> PageJob:
+    """The page of one wear, with paths relative to the folder it ends in.
 
     Parameters
     ----------
     study : Path
         The study folder.
     new : Path
-        The folder being filled, beside the one it will replace.
-    wears : sequence of str
-        Wears that have tables there.
+        The folder being filled, beside the one it will replace; the wear's tables are there already.
+    wear : str
+        Name of its folder.
 
     Returns
     -------
-    list of PageJob
-        The wears', then the study's.
+    PageJob
     """
-    jobs = [
-        _plan_page("wear_period", study, new / wear, wear, fingerprint_wear(study, wear), wear=wear) for wear in wears
-    ]
+    return _plan_page("wear_period", study, new / wear, wear, fingerprint_wear(study, wear), wear=wear)
+
+
+def plan_study_page(study: Path, new: Path) -> PageJob:
+    """The page of all wears; see :func:`plan_wear_page`."""
     title = f"{study.resolve().name}, all wears"
-    return [*jobs, _plan_page("study", study, new / STUDY_FOLDER, title, fingerprint_study(study))]
+    return _plan_page("study", study, new / STUDY_FOLDER, title, fingerprint_study(study))
 
 
 def _plan_page(notebook: str, study: Path, folder: Path, title: str, read: str, **more: str) -> PageJob:

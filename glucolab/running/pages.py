@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from queue import Empty, Queue
+from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
 from glucolab.errors import Problem
 from glucolab.running.kernels import Kernel
 from glucolab.running.page_jobs import PageJob
-from glucolab.running.unchanged import write_page
+from glucolab.running.unchanged import keep_unchanged, write_page
 
 if TYPE_CHECKING:
     from nbformat import NotebookNode
@@ -38,51 +38,84 @@ def find_notebook(name: str) -> Path:
     raise FileNotFoundError(f"the notebook {name}.ipynb is missing from this installation of glucolab")
 
 
-def run_pages(jobs: Sequence[PageJob], progress: Callable[[str], None]) -> list[Problem]:
-    """Run notebooks, two at a time, and write ``notebook.ipynb`` and ``report.html`` of each.
+class Pages:
+    """The pages of a report, made two at a time while other work goes on; use it in one thread, as a context.
 
-    Each of the two has one kernel for all of its pages. A page that fails never stops the others; its tables stay.
+    Each of the two has one kernel for all of its pages, started with the first. A page that fails never stops the
+    others; its tables stay. What still waits when the context ends is not made.
 
     Parameters
     ----------
-    jobs : sequence of PageJob
+    earlier : Path or None
+        A report whose pages are taken over where they would come out the same; None makes all anew.
     progress : callable
         Called with a line of text as each page is done.
-
-    Returns
-    -------
-    list of Problem
-        One a page that could not be made.
     """
-    from glucolab.showing.quick_altair import skip_slow_grammar
 
-    skip_slow_grammar()
-    import papermill  # noqa: F401  (once here: two threads importing it at once would wait for each other)
+    def __init__(self, earlier: Path | None, progress: Callable[[str], None]) -> None:
+        self._earlier, self._progress = earlier, progress
+        self._jobs: list[PageJob] = []
+        self._reasons: dict[int, str] = {}
+        self._waiting: SimpleQueue[int | None] = SimpleQueue()
+        self._pool = ThreadPoolExecutor(AT_ONCE)
+        self._lines: list[Future[None]] = []
+        self.unchanged = 0
 
-    waiting: Queue[tuple[int, PageJob]] = Queue()
-    for place in enumerate(jobs):
-        waiting.put(place)
-    with ThreadPoolExecutor(AT_ONCE) as pool:
-        shares = [pool.submit(_run_some, waiting, progress) for _ in range(min(AT_ONCE, len(jobs)))]
-        reasons = {place: reason for share in shares for place, reason in share.result().items()}
-    return [
-        Problem(f"{job.folder.name}/report.html", f"could not be made: {reasons[place]}")
-        for place, job in enumerate(jobs)
-        if reasons[place]
-    ]
+    def __enter__(self) -> Pages:
+        return self
 
+    def __exit__(self, *_: object) -> None:
+        while not self._waiting.empty():
+            self._waiting.get()
+        self._end_lines()
+        self._pool.shutdown()
 
-def _run_some(waiting: Queue[tuple[int, PageJob]], progress: Callable[[str], None]) -> dict[int, str]:
-    """Make pages with one kernel as long as any wait; the reason why one failed by its place, empty if it did not."""
-    reasons: dict[int, str] = {}
-    with Kernel() as kernel:
-        while True:
-            try:
-                place, job = waiting.get_nowait()
-            except Empty:
-                return reasons
-            reasons[place] = reason = _run_page(kernel, job)
-            progress(f"page of {job.title}: {'failed' if reason else 'done'}")
+    def add(self, job: PageJob) -> None:
+        """Begin a page as soon as there is room, or take it over."""
+        if self._earlier is not None and keep_unchanged(job, self._earlier):
+            self.unchanged += 1
+            return
+        if not self._lines:
+            self._begin()
+        self._jobs.append(job)
+        self._waiting.put(len(self._jobs) - 1)
+
+    def wait(self) -> list[Problem]:
+        """Wait for all pages: one problem a page that could not be made, in the order in which they were added.
+
+        Raises
+        ------
+        OSError
+            If a page cannot be written.
+        """
+        self._end_lines()
+        for line in self._lines:
+            line.result()
+        return [
+            Problem(f"{self._jobs[place].folder.name}/report.html", f"could not be made: {reason}")
+            for place, reason in sorted(self._reasons.items())
+            if reason
+        ]
+
+    def _begin(self) -> None:
+        from glucolab.showing.quick_altair import skip_slow_grammar
+
+        skip_slow_grammar()
+        import papermill  # noqa: F401  (once here: two threads importing it at once would wait for each other)
+
+        self._lines = [self._pool.submit(self._run_some) for _ in range(AT_ONCE)]
+
+    def _end_lines(self) -> None:
+        for _ in self._lines:
+            self._waiting.put(None)
+
+    def _run_some(self) -> None:
+        """Make pages with one kernel until there are no more; note why one failed, nothing if it did not."""
+        with Kernel() as kernel:
+            while (place := self._waiting.get()) is not None:
+                job = self._jobs[place]
+                self._reasons[place] = reason = _run_page(kernel, job)
+                self._progress(f"page of {job.title}: {'failed' if reason else 'done'}")
 
 
 def _run_page(kernel: Kernel, job: PageJob) -> str:

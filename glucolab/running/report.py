@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import StudyAnalysis, WearAnalysis, analyse_study
 from glucolab.asking import predict_from_log
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.folder import read_study
@@ -44,7 +44,7 @@ def measure_into(study: Path, out: Path, progress: Callable[[str], None]) -> Wri
     """
     check_out(out, study)
     with replace_report(out) as new:
-        analysis = _write_tables(study, new, progress)
+        analysis = _write_tables(study, new, progress, lambda wear: None)
     return analysis, list(analysis.left_out), [out / name for name in _folders(analysis)]
 
 
@@ -65,37 +65,41 @@ def report_into(study: Path, out: Path, progress: Callable[[str], None], again: 
     paths : list of Path
         The pages.
     """
-    from glucolab.running.page_jobs import plan_pages
-    from glucolab.running.pages import run_pages
-    from glucolab.running.unchanged import keep_unchanged
+    from glucolab.running.page_jobs import plan_study_page, plan_wear_page
+    from glucolab.running.pages import Pages
 
     check_out(out, study)
-    with replace_report(out) as new:
-        analysis = _write_tables(study, new, progress)
+    with replace_report(out) as new, Pages(None if again else out, progress) as pages:
+        # a page needs its own wear alone: while the next wears are analysed, it is made
+        analysis = _write_tables(study, new, progress, lambda wear: pages.add(plan_wear_page(study, new, wear)))
         progress("what the log foretells")
         write_prediction(new / STUDY_FOLDER, analysis, predict_from_log(analysis))
-        jobs = plan_pages(study, new, [one.wear.name for one in analysis.wears])
-        left = jobs if again else keep_unchanged(jobs, out)
-        if len(left) < len(jobs):
-            progress(f"unchanged pages: {len(jobs) - len(left)}")
-        failed = run_pages(left, progress)
-        pages = [name for name in _folders(analysis) if (new / name / "report.html").is_file()]
-    return analysis, [*analysis.left_out, *failed], [out / name / "report.html" for name in pages]
+        pages.add(plan_study_page(study, new))
+        if pages.unchanged:
+            progress(f"unchanged pages: {pages.unchanged}")
+        failed = pages.wait()
+        made = [name for name in _folders(analysis) if (new / name / "report.html").is_file()]
+    return analysis, [*analysis.left_out, *failed], [out / name / "report.html" for name in made]
 
 
 def _folders(analysis: StudyAnalysis) -> list[str]:
     return [*(one.wear.name for one in analysis.wears), STUDY_FOLDER]
 
 
-def _write_tables(study: Path, new: Path, progress: Callable[[str], None]) -> StudyAnalysis:
-    """Read, analyse, and write into the folder."""
-    progress(f"reading {study}")
-    analysis = analyse_study(read_study(study), progress)
-    if not analysis.wears:
-        raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
-    for one in analysis.wears:
+def _write_tables(
+    study: Path, new: Path, progress: Callable[[str], None], written: Callable[[str], None]
+) -> StudyAnalysis:
+    """Read, analyse, and write into the folder; `written` is called with each wear's name once its tables are there."""
+
+    def write(one: WearAnalysis) -> None:
         (new / one.wear.name).mkdir()
         write_wear(new / one.wear.name, one)
+        written(one.wear.name)
+
+    progress(f"reading {study}")
+    analysis = analyse_study(read_study(study), progress, write)
+    if not analysis.wears:
+        raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
     (new / STUDY_FOLDER).mkdir()
     write_study(new / STUDY_FOLDER, analysis)
     return analysis

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,28 +17,25 @@ NOTEBOOK, PAGE = "notebook.ipynb", "report.html"
 _OURS = "glucolab"
 
 
-def keep_unchanged(jobs: Sequence[PageJob], earlier: Path) -> list[PageJob]:
-    """Take over pages of an earlier report that would come out the same.
+def keep_unchanged(job: PageJob, earlier: Path) -> bool:
+    """Take over the page of an earlier report if it would come out the same.
 
     Parameters
     ----------
-    jobs : sequence of PageJob
+    job : PageJob
     earlier : Path
         The report folder that will be replaced; it may not exist.
 
     Returns
     -------
-    list of PageJob
-        What is still to be made.
+    bool
+        False if the page is still to be made.
     """
-    left = []
-    for job in jobs:
-        if _is_whole(earlier / job.folder.name, job.key):
-            for name in (NOTEBOOK, PAGE):
-                shutil.copy2(earlier / job.folder.name / name, job.folder / name)
-        else:
-            left.append(job)
-    return left
+    if not _is_whole(earlier / job.folder.name, job.key):
+        return False
+    for name in (NOTEBOOK, PAGE):
+        shutil.copy2(earlier / job.folder.name / name, job.folder / name)
+    return True
 
 
 def write_page(folder: Path, notebook: NotebookNode, page: str, key: str) -> None:

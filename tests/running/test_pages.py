@@ -7,8 +7,8 @@ import pytest
 from nbformat import v4
 
 from glucolab.running import pages
-from glucolab.running.page_jobs import PageJob, plan_pages
-from glucolab.running.pages import NOTEBOOK_ONLY, build_page, run_pages
+from glucolab.running.page_jobs import PageJob, plan_study_page, plan_wear_page
+from glucolab.running.pages import AT_ONCE, NOTEBOOK_ONLY, Pages, build_page
 
 PARAMETERS = v4.new_code_cell("wear = ''", metadata={"tags": ["parameters"]})
 
@@ -40,7 +40,10 @@ def jobs(tmp_path, monkeypatch):
 
 def test_a_notebook_that_fails_is_listed_and_the_others_are_made(jobs, capfd):
     told = []
-    problems = run_pages(jobs, told.append)
+    with Pages(None, told.append) as made_anew:
+        for job in jobs:
+            made_anew.add(job)
+        problems = made_anew.wait()
     assert [str(p) for p in problems] == ["bad/report.html: could not be made: AssertionError: no good"]
     assert sorted(told) == ["page of bad: failed", "page of first: done", "page of last: done"]
     for job in jobs:
@@ -52,10 +55,25 @@ def test_a_notebook_that_fails_is_listed_and_the_others_are_made(jobs, capfd):
     assert capfd.readouterr().err == ""  # kernels and papermill keep still
 
 
+def test_an_error_beside_leaves_the_pages_that_wait(jobs):
+    told = []
+
+    def stop_amid():
+        with Pages(None, told.append) as made_anew:
+            for job in [*jobs, *jobs]:
+                made_anew.add(job)
+            raise OSError("the disk is full")
+
+    with pytest.raises(OSError, match="the disk is full"):
+        stop_amid()
+    assert len(told) <= AT_ONCE  # what was begun is ended, nothing more
+
+
 def test_pages_are_given_the_way_from_where_they_end(tmp_path):
     (tmp_path / "my study").mkdir()
     new = tmp_path / "out" / ".report.new"
-    first, last = plan_pages(tmp_path / "my study", new, ["winter"])
+    first = plan_wear_page(tmp_path / "my study", new, "winter")
+    last = plan_study_page(tmp_path / "my study", new)
     assert first.parameters == {"study": "../../../my study", "wear": "winter", "out": ".."}
     assert last.notebook == "study"
     assert (new / "study" / last.parameters["study"]).resolve() == tmp_path / "my study"

@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-SPAN_COLUMNS = ["start", "end", "minutes", "flag", "action"]
-
 
 def mask_to_spans(mask: pd.Series, interval_min: float, flag: str, action: str) -> pd.DataFrame:
     """Spans of neighbouring readings that a mask marks.
@@ -42,11 +40,8 @@ def mask_to_spans(mask: pd.Series, interval_min: float, flag: str, action: str) 
 
 def make_spans(start: pd.DatetimeIndex, end: pd.DatetimeIndex, flag: str, action: str) -> pd.DataFrame:
     """A table of spans with one flag and one action."""
-    spans = pd.DataFrame({"start": start, "end": end})
-    spans["minutes"] = (spans["end"] - spans["start"]).dt.total_seconds() / 60
-    spans["flag"] = flag
-    spans["action"] = action
-    return spans[SPAN_COLUMNS]
+    minutes = (end - start) / pd.Timedelta(minutes=1)
+    return pd.DataFrame({"start": start, "end": end, "minutes": minutes, "flag": flag, "action": action})
 
 
 def empty_spans() -> pd.DataFrame:

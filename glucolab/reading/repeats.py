@@ -6,6 +6,7 @@ import difflib
 import re
 from itertools import combinations
 
+import numpy as np
 import pandas as pd
 
 from glucolab.errors import Problem
@@ -37,17 +38,20 @@ def fill_repeats(meals: pd.DataFrame, file: str) -> tuple[pd.DataFrame, list[Pro
     notes : list of Problem
         A note for each dish that was filled in.
     """
-    filled = meals.copy()
-    lines: dict[tuple, list] = {}
-    last: dict[str, pd.Series] = {}
-    ordered = meals[meals["dish"].notna() & meals["time"].notna()].sort_values("time", kind="stable")
-    for line, row in ordered.iterrows():
-        key, amounts = plain(row["dish"]), row[list(NUTRIENTS)]
-        if amounts.notna().any():
-            last[key] = amounts
+    amounts = meals[list(NUTRIENTS)].to_numpy(dtype=float, na_value=np.nan, copy=True)
+    words = meals["dish"].to_numpy(object)
+    written = ~np.isnan(amounts).all(axis=1)
+    last: dict[str, int] = {}
+    lines: dict[tuple[str, int], list[int]] = {}
+    known = np.flatnonzero(meals["dish"].notna() & meals["time"].notna())
+    for row in known[np.argsort(meals["time"].to_numpy()[known], kind="stable")].tolist():
+        key = plain(words[row])
+        if written[row]:
+            last[key] = row
         elif key in last:
-            filled.loc[line, list(NUTRIENTS)] = last[key].astype(float).to_numpy()
-            lines.setdefault((row["dish"], last[key].name), []).append(line)
+            amounts[row] = amounts[last[key]]
+            lines.setdefault((words[row], meals.index[last[key]]), []).append(meals.index[row])
+    filled = meals.assign(**dict(zip(NUTRIENTS, amounts.T, strict=True)))
     notes = [
         Problem(file, f'dish "{show(dish)}" has no nutrients on {_word_lines(where)}: those of line {source} are taken',
                 where[0], left_out=False)

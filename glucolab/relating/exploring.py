@@ -150,13 +150,13 @@ def _gather(wears, covariate, outcome, next_day, least_coverage, adjust) -> pd.D
         enough = (
             daily["enough"].eq(True).fillna(False).to_numpy(bool) & (daily["coverage"] >= least_coverage).to_numpy()
         )
-        values = daily[outcome].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+        values = daily[outcome].to_numpy(dtype=float, na_value=np.nan)
         figure = pd.Series(np.where(enough, values, np.nan), dates)
         ill = np.zeros(len(daily), bool) if wear.ill is None else np.asarray(wear.ill, bool)
         part = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000, "ill": ill})
         for name in dict.fromkeys((covariate, *adjust)):
             known = daily[name] if name in daily else pd.Series(np.nan, daily.index)
-            part[name] = known.astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+            part[name] = known.to_numpy(dtype=float, na_value=np.nan)
         part["covariate"] = part[covariate]
         part["outcome"] = figure.reindex(dates + ONE_DAY).to_numpy() if next_day else figure.to_numpy()
         parts.append(part)

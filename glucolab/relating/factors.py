@@ -122,7 +122,7 @@ def _days_of(wear: WearTables, position: int) -> pd.DataFrame:
 
 def _numbers(values: pd.Series) -> np.ndarray:
     """Floats, true as 1, missing as NaN; times and text never come here."""
-    return values.astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+    return values.to_numpy(dtype=float, na_value=np.nan)
 
 
 def _exercised_in_the_morning(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:

@@ -42,7 +42,7 @@ def compare_habits(wears: Sequence[WearTables]) -> pd.DataFrame:
     a log kept less carefully looks like eating less.
     """
     order = sorted((wear for wear in wears if len(wear.days.dates)), key=lambda wear: wear.days.edges[0])
-    days = gather_days(order)
+    days = gather_days(order) if len(order) > 1 else pd.DataFrame()
     if not len(days):
         return pd.DataFrame(columns=HABIT_CHANGES.names)
     ends = days.groupby("wear")["day"].agg(["min", "max"]).loc[days["wear"]]

@@ -100,7 +100,7 @@ def format_column(values: pd.Series, kind: str, name: str, zones: ZoneSpans) -> 
     if kind == "true_false":
         return values.astype("boolean").map({True: "true", False: "false"}).fillna("").to_numpy(object)
     if kind in ("number", "count", "covariate"):
-        numbers = values.astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+        numbers = values.to_numpy(dtype=float, na_value=np.nan)
         return format_numbers(numbers, 0 if kind == "count" else None if kind == "covariate" else DECIMALS.get(name, 2))
     codes, texts = pd.factorize(values.fillna("").astype(str))  # most texts stand in many rows
     return neutralize(texts.to_numpy(object))[codes]

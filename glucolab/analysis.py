@@ -23,10 +23,9 @@ from glucolab.measuring.excursions import find_runs, measure_excursions
 from glucolab.measuring.figures import WearFigures, measure_figures
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
-from glucolab.record import OUTPUT_TABLES, Study, WearPeriod
+from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.inputs import WearTables
-from glucolab.relating.lab_cautions import find_lab_cautions
 from glucolab.relating.periods import Measured
 from glucolab.relating.together import relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
@@ -192,7 +191,7 @@ def analyse_study(
     related = relate_wears(study, [as_measured(a) for a in done], [a.related for a in done])
     left_out.extend(related.problems)
     of_wears = (text for one in done for text in one.summary["cautions"])
-    cautions = list(dict.fromkeys([*find_lab_cautions(study.labs), *of_wears]))
+    cautions = list(dict.fromkeys([*related.cautions, *of_wears]))
     found = [*study.problems, *(p for p in left_out if p not in study.problems)]
     summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
     return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out))
@@ -246,8 +245,3 @@ def _readings_out(clean: CleanRecord, trace: Trace) -> pd.DataFrame:
 def _low_at_night(trace: Trace, nights: pd.DataFrame) -> bool:
     low = np.where(in_nights(trace.time, nights) & (trace.glucose_mg_dl < 70), 1.0, 0.0)
     return len(find_runs(low, 0.5)[0]) > 0
-
-
-def empty_output(name: str) -> pd.DataFrame:
-    """A table of the contract without rows."""
-    return pd.DataFrame(columns=OUTPUT_TABLES[name].names)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis, as_measured, empty_output
+from glucolab.analysis import StudyAnalysis, as_measured
 from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import DESCRIBE_ONLY
+from glucolab.record import empty_output
 from glucolab.relating.next_wear import next_days, plan_checks, plan_next_wear
 from glucolab.relating.periods import build_periods, estimate_joint_bias
 from glucolab.relating.plan_choice import Wish

@@ -13,7 +13,13 @@ from glucolab.record.outputs import (
 )
 from glucolab.record.people_outputs import PEOPLE_OUTPUTS
 from glucolab.record.study import Goal, Person, Study, WearPeriod, empty_table
-from glucolab.record.study_outputs import OUTPUT_TABLES, REPORT_OUTPUTS, STUDY_OUTPUTS, STUDY_SUMMARY_KEYS
+from glucolab.record.study_outputs import (
+    OUTPUT_TABLES,
+    REPORT_OUTPUTS,
+    STUDY_OUTPUTS,
+    STUDY_SUMMARY_KEYS,
+    empty_output,
+)
 
 __all__ = [
     "FLAGS",
@@ -40,5 +46,6 @@ __all__ = [
     "Study",
     "Table",
     "WearPeriod",
+    "empty_output",
     "empty_table",
 ]  # fmt: skip

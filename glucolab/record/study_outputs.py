@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from glucolab.record.columns import Key, Table, name_columns
 from glucolab.record.outputs import ESTIMATE, WEAR_OUTPUTS
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES
@@ -275,6 +277,12 @@ REPORT_OUTPUTS = {LOG_PREDICTION.name: LOG_PREDICTION}
 """Of the study too, but worked out where pages are made: it takes longer than `measure` may."""
 
 OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS | REPORT_OUTPUTS
+
+
+def empty_output(name: str) -> pd.DataFrame:
+    """A table of the contract without rows."""
+    return pd.DataFrame(columns=OUTPUT_TABLES[name].names)
+
 
 STUDY_SUMMARY_KEYS: tuple[Key, ...] = (
     Key("contract", "count", "version of this contract"),

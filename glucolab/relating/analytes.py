@@ -114,12 +114,18 @@ def reference_change_percent(cv_within_percent: float, cv_assay_percent: float) 
 def read_values(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
     """Values that can be used, in each analyte's own unit, and what is wrong with the others.
 
+    Parameters
+    ----------
+    labs : DataFrame
+        ``labs.csv`` as read, indexed by line.
+
     Returns
     -------
     values : DataFrame
         ``line, date, time, analyte, value, unit`` (as written), ``fasting`` (False where not said),
         ``method, way`` (method and laboratory).
     problems : list of Problem
+        Conflicts, unknown analytes and units, values that cannot be: none of them is used.
     """
     rows, problems = [], []
     text = labs[["analyte", "unit", "time", "method", "laboratory"]].fillna("")

@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import pandas as pd
 
-from glucolab.relating.analytes import read_values
-
 FASTING_GLUCOSE_MG_DL, ANY_GLUCOSE_MG_DL, HBA1C_PERCENT = 100.0, 200.0, 5.7
 """Where the bands of prediabetes and diabetes begin: American Diabetes Association standards, fasting
 plasma glucose 100 mg/dL, random 200 mg/dL, HbA1c 5.7 %. Other authorities draw them elsewhere."""
 
 
-def find_lab_cautions(labs: pd.DataFrame) -> list[str]:
+def find_lab_cautions(values: pd.DataFrame) -> list[str]:
     """A sentence for each analyte with a value in a band of the standards, none of them a diagnosis.
 
     Parameters
     ----------
-    labs : DataFrame
-        ``labs.csv`` as read, indexed by line.
+    values : DataFrame
+        Of :func:`glucolab.relating.analytes.read_values`.
     """
-    values, _ = read_values(labs)
     glucose = values[values["analyte"] == "glucose"]
     fasting = glucose["fasting"].astype(bool) & (glucose["value"] >= FASTING_GLUCOSE_MG_DL)
     a1c = values[(values["analyte"] == "hba1c") & (values["value"] >= HBA1C_PERCENT)]

@@ -12,7 +12,7 @@ from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import CHECK_REACH_MIN
 from glucolab.clock import to_local, to_utc
 from glucolab.record.study_outputs import LAB_CHECKS
-from glucolab.relating.analytes import SAME_IN_TWO_UNITS, read_values
+from glucolab.relating.analytes import SAME_IN_TWO_UNITS
 from glucolab.relating.periods import Measured
 from glucolab.relating.verdicts import decide_verdict
 
@@ -23,13 +23,13 @@ _Z_90 = 1.6448536
 _REACH = pd.Timedelta(minutes=CHECK_REACH_MIN)
 
 
-def check_sensor_by_labs(labs: pd.DataFrame, wears: Sequence[Measured], worth_noticing_mg_dl: float) -> pd.DataFrame:
+def check_sensor_by_labs(values: pd.DataFrame, wears: Sequence[Measured], worth_noticing_mg_dl: float) -> pd.DataFrame:
     """``lab_checks.csv``: laboratory glucose beside what each wear says of blood at the minute of the draw.
 
     Parameters
     ----------
-    labs : DataFrame
-        ``labs.csv`` as read, indexed by line.
+    values : DataFrame
+        Of :func:`glucolab.relating.analytes.read_values`.
     wears : sequence of Measured
     worth_noticing_mg_dl : float
         [mg/dL]
@@ -48,7 +48,6 @@ def check_sensor_by_labs(labs: pd.DataFrame, wears: Sequence[Measured], worth_no
     nothing is wrong: one in ten does not. A value that stands in the wear's ``checks.csv`` too has already moved the
     estimate toward itself, so that it is no test of it: `check_line` says so.
     """
-    values, _ = read_values(labs)
     glucose = values[values["analyte"] == "glucose"].sort_values(["date", "time"], kind="stable")
     rows = [
         row for _, value in glucose.iterrows() for wear in wears if (row := _beside(value, wear, worth_noticing_mg_dl))

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.record.study_outputs import LAB_CHANGES, LAB_INDICES
-from glucolab.relating.analytes import ANALYTES, Analyte, read_values
+from glucolab.relating.analytes import ANALYTES, Analyte
 from glucolab.relating.labs import follow_values
 from glucolab.relating.verdicts import LEVEL
 from glucolab.units import MG_DL_PER_MMOL_L
@@ -57,13 +57,13 @@ def homa_ir(glucose_mg_dl: float, insulin_miu_l: float) -> float:
     return glucose_mg_dl / MG_DL_PER_MMOL_L * insulin_miu_l / NORMALISING
 
 
-def measure_lab_indices(labs: pd.DataFrame) -> pd.DataFrame:
+def measure_lab_indices(values: pd.DataFrame) -> pd.DataFrame:
     """``lab_indices.csv``: HOMA-IR of every draw that has an insulin, or why it has none.
 
     Parameters
     ----------
-    labs : DataFrame
-        ``labs.csv`` as read, indexed by line.
+    values : DataFrame
+        Of :func:`glucolab.relating.analytes.read_values`.
 
     Returns
     -------
@@ -72,7 +72,7 @@ def measure_lab_indices(labs: pd.DataFrame) -> pd.DataFrame:
         it holds what both analytes vary from draw to draw and in the laboratory, in logarithms. What one
         insulin assay differs from another is not in it.
     """
-    draws = _find_draws(labs)
+    draws = _find_draws(values)
     reach = np.exp(_Z_90 * np.sqrt(np.log1p((HOMA_IR.cv_within_percent**2 + HOMA_IR.cv_assay_percent**2) / 1e4)))
     draws = draws.assign(
         index="homa_ir", low=draws["value"] / reach, high=draws["value"] * reach,
@@ -81,21 +81,20 @@ def measure_lab_indices(labs: pd.DataFrame) -> pd.DataFrame:
     return draws[LAB_INDICES.names]
 
 
-def compare_lab_indices(labs: pd.DataFrame) -> pd.DataFrame:
+def compare_lab_indices(values: pd.DataFrame) -> pd.DataFrame:
     """Rows of ``lab_changes.csv``: HOMA-IR of following dates, judged only where methods and laboratory are the same.
 
     The reference change is that of the product of both analytes, see `WITHIN_CORRELATION`.
     """
-    draws = _find_draws(labs)
+    draws = _find_draws(values)
     draws = draws[draws["value"].notna()].sort_values(["date", "time"], kind="stable").assign(fasting=True)
     return pd.DataFrame(
         follow_values("homa_ir", HOMA_IR, draws.drop_duplicates(["date", "way"])), columns=LAB_CHANGES.names
     )
 
 
-def _find_draws(labs: pd.DataFrame) -> pd.DataFrame:
+def _find_draws(values: pd.DataFrame) -> pd.DataFrame:
     """A row an insulin value with its glucose, ordered by date: ``date, time, way, value, reason, …``."""
-    values, _ = read_values(labs)
     glucose = values[values["analyte"] == "glucose"]
     rows = []
     for _, insulin in values[values["analyte"] == "insulin"].iterrows():

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from glucolab.errors import Problem
 from glucolab.record.study_outputs import LAB_CHANGES, LABS_AND_SENSOR
-from glucolab.relating.analytes import ANALYTES, Analyte, read_values, reference_change_percent
+from glucolab.relating.analytes import ANALYTES, Analyte, reference_change_percent
 from glucolab.relating.inputs import WearTables
 
 NIGHT_WITHIN = pd.Timedelta(days=14)
@@ -17,32 +16,29 @@ HBA1C_LOOKS_BACK = pd.Timedelta(days=90)  # red cells live about 120 days, recen
 HBA1C_LOOKS_AHEAD = pd.Timedelta(days=14)
 
 
-def compare_labs(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
+def compare_labs(values: pd.DataFrame) -> pd.DataFrame:
     """``lab_changes.csv``: every analyte's values on following dates, the later against the earlier.
 
     Parameters
     ----------
-    labs : DataFrame
-        ``labs.csv`` as read, indexed by line.
+    values : DataFrame
+        Of :func:`glucolab.relating.analytes.read_values`.
 
     Returns
     -------
-    changes : DataFrame
+    DataFrame
         A row a value that has one before it. It is set against the last one by the same method and
         laboratory; where there is none, against the last one, and the change is not judged. Of one date
         a fasting value goes before others, then the earliest. Glucose, insulin and triglycerides are
         judged only where both are marked as fasting. What is not judged has empty figures and
         "not_enough_data". HbA1c is judged in %.
-    problems : list of Problem
-        Conflicts, unknown analytes and units, values that cannot be: none of them is used.
     """
-    known, problems = read_values(labs)
     rows: list[dict] = []
     for analyte in ANALYTES:
-        mine = known[known["analyte"] == analyte]
+        mine = values[values["analyte"] == analyte]
         mine = mine.sort_values(["date", "fasting", "time"], ascending=[True, False, True], kind="stable")
         rows.extend(follow_values(analyte, ANALYTES[analyte], mine.drop_duplicates(["date", "way"])))
-    return pd.DataFrame(rows, columns=LAB_CHANGES.names), problems
+    return pd.DataFrame(rows, columns=LAB_CHANGES.names)
 
 
 def follow_values(name: str, about: Analyte, values: pd.DataFrame) -> list[dict]:
@@ -70,13 +66,13 @@ def _judge(name: str, about: Analyte, earlier: pd.Series, later: pd.Series) -> d
     }  # fmt: skip
 
 
-def set_labs_beside(labs: pd.DataFrame, periods: pd.DataFrame, wears: Sequence[WearTables]) -> pd.DataFrame:
+def set_labs_beside(values: pd.DataFrame, periods: pd.DataFrame, wears: Sequence[WearTables]) -> pd.DataFrame:
     """``labs_and_sensor.csv``: laboratory values beside what the sensor saw, neither turned into the other.
 
     Parameters
     ----------
-    labs : DataFrame
-        ``labs.csv`` as read, indexed by line.
+    values : DataFrame
+        Of :func:`glucolab.relating.analytes.read_values`.
     periods : DataFrame
         ``periods.csv``'s table.
     wears : sequence of WearTables
@@ -94,7 +90,6 @@ def set_labs_beside(labs: pd.DataFrame, periods: pd.DataFrame, wears: Sequence[W
     period's mean, from which the bias is taken off; the interval is that mean's, so that it holds the
     sensor's error. Days without enough readings are not among those days.
     """
-    values, _ = read_values(labs)
     values = values.sort_values(["date", "time", "analyte"], kind="stable")
     singles = periods[periods["level"] == "wear"].set_index("name")
     tables = {wear.name: wear for wear in wears}

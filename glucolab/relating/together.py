@@ -10,8 +10,9 @@ import pandas as pd
 
 from glucolab.errors import Problem
 from glucolab.measuring.cautions import DESCRIBE_ONLY
-from glucolab.record import STUDY_OUTPUTS, Study
+from glucolab.record import STUDY_OUTPUTS, Study, empty_output
 from glucolab.relating.agreement import compare_sensor_with_checks
+from glucolab.relating.analytes import read_values
 from glucolab.relating.carry_over import compare_carry_over
 from glucolab.relating.comparisons import compare_periods
 from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
@@ -20,6 +21,7 @@ from glucolab.relating.energy_effects import estimate_energy_effects
 from glucolab.relating.goal import estimate_trend
 from glucolab.relating.habit_changes import compare_habits
 from glucolab.relating.inputs import WearTables
+from glucolab.relating.lab_cautions import find_lab_cautions
 from glucolab.relating.lab_checks import check_sensor_by_labs
 from glucolab.relating.lab_indices import compare_lab_indices, measure_lab_indices
 from glucolab.relating.labs import compare_labs, set_labs_beside
@@ -61,6 +63,8 @@ class Related:
         An estimate. [mg/dL per 30 days]
     withheld : mapping of str to str
         What is not said, and why.
+    cautions : tuple of str
+        What a laboratory value asks to be said.
     problems : tuple of Problem
         Laboratory values that are not used.
     """
@@ -68,6 +72,7 @@ class Related:
     tables: Mapping[str, pd.DataFrame]
     trend: dict | None
     withheld: Mapping[str, str]
+    cautions: tuple[str, ...]
     problems: tuple[Problem, ...]
 
 
@@ -86,13 +91,14 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     -------
     Related
     """
-    tables = {name: pd.DataFrame(columns=table.names) for name, table in STUDY_OUTPUTS.items()}
+    tables: dict[str, pd.DataFrame] = {}
     withheld: dict[str, str] = {}
     trend = None
     tables["check_agreement"] = compare_sensor_with_checks(measured)
     measured = [one for one in measured if np.isfinite(one.trace.level_mg_dl)]
     worth, describe_only = study.goal.worth_noticing_mg_dl, study.person.describe_only
-    tables["lab_changes"], problems = compare_labs(study.labs)
+    values, problems = read_values(study.labs)
+    tables["lab_changes"] = compare_labs(values)
     if measured:
         bias = estimate_joint_bias(measured)
         periods = build_periods(measured, bias)
@@ -103,19 +109,22 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
             trend, reason = estimate_trend(periods, measured, bias)
             withheld |= {"trend": reason} if reason else {}
     else:
+        tables["periods"] = empty_output("periods")
         withheld["periods"] = "No wear has readings enough for a mean."
-    tables["lab_checks"] = check_sensor_by_labs(study.labs, measured, worth)
-    tables["labs_and_sensor"] = set_labs_beside(study.labs, tables["periods"], related)
+    tables["lab_checks"] = check_sensor_by_labs(values, measured, worth)
+    tables["labs_and_sensor"] = set_labs_beside(values, tables["periods"], related)
     if describe_only:
         withheld |= dict.fromkeys(ADVISING, DESCRIBE_ONLY)
     else:
         tables |= _ask(study, related, worth)
         if measured:
             tables |= plan_next_wear(periods, measured, tables["effects"], study.goal)
-        indices = compare_lab_indices(study.labs)
+        tables["lab_indices"], indices = measure_lab_indices(values), compare_lab_indices(values)
         if len(indices):
             tables["lab_changes"] = pd.concat([tables["lab_changes"], indices], ignore_index=True)
-    return Related(tables, trend, withheld, tuple(problems))
+    for name in STUDY_OUTPUTS.keys() - tables.keys():
+        tables[name] = empty_output(name)
+    return Related(tables, trend, withheld, tuple(find_lab_cautions(values)), tuple(problems))
 
 
 def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
@@ -130,7 +139,6 @@ def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: floa
         "trial_results": compare_trial_arms(dates, worth_noticing_mg_dl),
         "trial_dates": dates[STUDY_OUTPUTS["trial_dates"].names],
         "trial_carry_over": compare_carry_over(dates, worth_noticing_mg_dl),
-        "lab_indices": measure_lab_indices(study.labs),
         "energy_effects": estimate_energy_effects(related),
         "spread_shares": estimate_spread_shares(related),
     }

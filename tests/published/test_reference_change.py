@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from glucolab.relating.analytes import ANALYTES, reference_change_percent
+from glucolab.relating.analytes import ANALYTES, read_values, reference_change_percent
 from glucolab.relating.labs import compare_labs
 from tests.hand_made import make_table
 
@@ -65,6 +65,6 @@ def test_units_become_one(analyte, value, unit, expected, within):
     table = make_table("labs", *(
         {"date": day, "analyte": analyte, "value": value, "unit": unit} for day in ("2026-01-10", "2026-05-10")
     ))  # fmt: skip
-    changes, problems = compare_labs(table)
+    values, problems = read_values(table)
     assert problems == []
-    assert changes["value_b"].tolist() == pytest.approx([expected], abs=within)
+    assert compare_labs(values)["value_b"].tolist() == pytest.approx([expected], abs=within)

@@ -5,13 +5,14 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
+from glucolab.relating.analytes import read_values
 from glucolab.relating.lab_cautions import find_lab_cautions
 from tests.hand_made import make_table
 
 
 def labs(analyte: str, value: float, unit: str, fasting: bool):
     row = {"date": pd.Timestamp("2026-02-10"), "analyte": analyte, "value": value, "unit": unit, "fasting": fasting}
-    return make_table("labs", row)
+    return read_values(make_table("labs", row))[0]
 
 
 @pytest.mark.parametrize(

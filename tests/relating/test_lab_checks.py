@@ -8,6 +8,7 @@ import pytest
 
 from glucolab.clock import ZoneSpans
 from glucolab.record.study_outputs import LAB_CHECKS
+from glucolab.relating.analytes import read_values
 from glucolab.relating.lab_checks import check_sensor_by_labs
 from glucolab.relating.periods import Measured
 from tests.hand_made import at, make_clean, make_glucose, make_table, make_times, make_trace, make_wear
@@ -31,11 +32,11 @@ def worn(values=90.0, sd=4.0, checks=None, zones=None):
 
 def check(value=90.0, *, wear=None, date="2026-02-04", time="07:30", unit="mg/dL", worth=3.0):
     row = {"date": date, "analyte": "glucose", "value": value, "unit": unit, "time": time}
-    return check_sensor_by_labs(make_table("labs", row), [wear or worn()], worth)
+    return check_sensor_by_labs(read_values(make_table("labs", row))[0], [wear or worn()], worth)
 
 
 def test_no_values_no_rows():
-    table = check_sensor_by_labs(make_table("labs"), [worn()], 3.0)
+    table = check_sensor_by_labs(read_values(make_table("labs"))[0], [worn()], 3.0)
     assert (len(table), list(table.columns)) == (0, LAB_CHECKS.names)
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from glucolab.record.study_outputs import LAB_CHANGES, LAB_INDICES
+from glucolab.relating.analytes import read_values
 from glucolab.relating.lab_indices import compare_lab_indices, measure_lab_indices
 from tests.hand_made import make_table
 
@@ -19,14 +20,18 @@ def draw(date, glucose=4.5, insulin=5.0, **more):
     return [lab(date, "glucose", glucose, **more), lab(date, "insulin", insulin, **more)]
 
 
+def values_of(*rows):
+    return read_values(make_table("labs", *rows))[0]
+
+
 def indices(*rows):
-    return measure_lab_indices(make_table("labs", *rows))
+    return measure_lab_indices(values_of(*rows))
 
 
 def test_without_insulin_there_is_no_row():
     assert list(indices().columns) == LAB_INDICES.names
     assert len(indices(lab("2026-02-10", "glucose", 5))) == 0
-    assert list(compare_lab_indices(make_table("labs")).columns) == LAB_CHANGES.names
+    assert list(compare_lab_indices(values_of()).columns) == LAB_CHANGES.names
 
 
 def test_a_draw_has_a_value_with_an_interval_around_it():
@@ -75,14 +80,14 @@ def test_a_glucose_drink_has_one_partner_for_each_time_and_none_without():
 )
 def test_a_change_is_claimed_beyond_the_noise_of_the_product_only(insulin, verdict):
     """CV 28.4 % and 5.4 %, logarithmic: + 119 %, - 54 %, two-sided 95 %."""
-    table = make_table("labs", *draw("2026-02-10"), *draw("2026-10-10", insulin=insulin))
+    table = values_of(*draw("2026-02-10"), *draw("2026-10-10", insulin=insulin))
     row = compare_lab_indices(table).iloc[0]
     assert (row["analyte"], row["unit"], row["verdict"]) == ("homa_ir", "1", verdict)
 
 
 @pytest.mark.parametrize("column", ["laboratory", "method"])
 def test_another_insulin_assay_is_no_change(column):
-    table = make_table("labs", *draw("2026-02-10", **{column: "a"}), *draw("2026-10-10", insulin=30, **{column: "b"}))
+    table = values_of(*draw("2026-02-10", **{column: "a"}), *draw("2026-10-10", insulin=30, **{column: "b"}))
     assert compare_lab_indices(table)["verdict"].tolist() == ["not_enough_data"]
 
 
@@ -95,6 +100,6 @@ def test_unchanged_people_are_told_a_change_five_times_in_a_hundred():
         glucose = 4.8 * np.exp(0.05 * shared + 0.02 * rng.standard_normal(2))
         insulin = 6.0 * np.exp(0.25 * (0.5 * shared + np.sqrt(0.75) * own) + 0.05 * rng.standard_normal(2))
         pairs = zip(("2026-02-10", "2026-10-10"), glucose, insulin, strict=True)
-        table = make_table("labs", *(row for day, g, i in pairs for row in draw(day, g, i)))
+        table = values_of(*(row for day, g, i in pairs for row in draw(day, g, i)))
         told += compare_lab_indices(table)["verdict"].isin(["lower", "higher"]).sum()
     assert 2 <= told <= 19  # of 200 at 5 %: 99.5 % limits of the binomial

@@ -8,7 +8,7 @@ import pytest
 
 from glucolab.clock import days_between
 from glucolab.record.study_outputs import LAB_CHANGES, LABS_AND_SENSOR, PERIODS
-from glucolab.relating.analytes import ANALYTES
+from glucolab.relating.analytes import ANALYTES, read_values
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.labs import compare_labs, set_labs_beside
 from tests.hand_made import UTC, make_table
@@ -21,16 +21,17 @@ def lab(date, value, analyte="glucose", unit="mg/dL", **more):
 
 
 def changes_of(*rows):
-    changes, problems = compare_labs(make_table("labs", *rows))
+    values, problems = read_values(make_table("labs", *rows))
     assert [str(p) for p in problems] == []
-    return changes
+    return compare_labs(values)
 
 
 def test_no_values():
-    changes, problems = compare_labs(make_table("labs"))
+    values, problems = read_values(make_table("labs"))
+    changes = compare_labs(values)
     assert (len(changes), problems) == (0, [])
     assert list(changes.columns) == LAB_CHANGES.names
-    beside = set_labs_beside(make_table("labs"), pd.DataFrame(columns=PERIODS.names), [])
+    beside = set_labs_beside(values, pd.DataFrame(columns=PERIODS.names), [])
     assert len(beside) == 0
     assert list(beside.columns) == LABS_AND_SENSOR.names
 
@@ -131,8 +132,8 @@ def test_a_conflict_is_told_and_neither_value_used():
     table = make_table(
         "labs", lab("2026-01-10", 90), lab("2026-06-10", 91, time="08:00"), lab("2026-06-10", 120, time="08:00")
     )
-    changes, problems = compare_labs(table)
-    assert len(changes) == 0
+    values, problems = read_values(table)
+    assert len(compare_labs(values)) == 0
     assert [(p.file, p.line, p.left_out) for p in problems] == [("labs.csv", 4, True)]
     assert "line 3" in problems[0].text
 
@@ -147,7 +148,7 @@ def test_equal_repeats_are_one_even_in_two_units():
 def test_another_time_or_method_is_no_conflict():
     table = make_table("labs", lab("2026-06-10", 91, time="08:00"), lab("2026-06-10", 99, time="10:00"),
                        lab("2026-06-10", 105, time="08:00", method="meter"))  # fmt: skip
-    assert compare_labs(table)[1] == []
+    assert read_values(table)[1] == []
 
 
 def test_what_is_not_known_is_told_with_its_line_and_the_rest_used():
@@ -155,8 +156,8 @@ def test_what_is_not_known_is_told_with_its_line_and_the_rest_used():
         "labs", lab("2026-01-10", 90), lab("2026-01-10", 3, "ferritin"), lab("2026-01-10", 5, "HbA1c", "mg/dL"),
         lab("2026-01-10", 0, "insulin", "mIU/L"), lab("2026-06-10", 91),
     )  # fmt: skip
-    changes, problems = compare_labs(table)
-    assert len(changes) == 1
+    values, problems = read_values(table)
+    assert len(compare_labs(values)) == 1
     assert [(p.line, p.left_out) for p in problems] == [(3, True), (4, True), (5, True)]
     assert "ferritin" in problems[0].text
     assert "mmol/mol" in problems[1].text
@@ -180,7 +181,7 @@ def period(start="2026-02-03", end="2026-02-17", name="winter", level="wear"):
 
 def beside(*labs, periods=(), wears=None):
     table = pd.DataFrame([*periods] or [period(), period(level="stretch")], columns=PERIODS.names)
-    return set_labs_beside(make_table("labs", *labs), table, [worn()] if wears is None else wears)
+    return set_labs_beside(read_values(make_table("labs", *labs))[0], table, [worn()] if wears is None else wears)
 
 
 def test_fasting_glucose_beside_its_night_with_the_sensors_interval():

@@ -73,6 +73,14 @@ class Kernel:
             raise
         return _tidy(executed)
 
+    def kill(self) -> None:
+        """End at once what it runs, with its process; from any thread."""
+        from jupyter_core.utils import run_sync
+
+        manager = self._manager
+        if manager is not None and manager.provisioner is not None and manager.has_kernel:
+            run_sync(manager.provisioner.kill)()
+
     def _started(self) -> AsyncKernelManager:
         """The kernel's manager; the kernel itself starts with the notebook."""
         if self._manager is None:

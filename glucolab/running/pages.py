@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from functools import cache
@@ -42,7 +43,7 @@ class Pages:
     """The pages of a report, made two at a time while other work goes on; use it in one thread, as a context.
 
     Each of the two has one kernel for all of its pages, started with the first. A page that fails never stops the
-    others; its tables stay. What still waits when the context ends is not made.
+    others; its tables stay. An error in the context ends the pages begun, and what still waits is not made.
 
     Parameters
     ----------
@@ -58,16 +59,21 @@ class Pages:
         self._reasons: dict[int, str] = {}
         self._waiting: SimpleQueue[int | None] = SimpleQueue()
         self._pool = ThreadPoolExecutor(AT_ONCE)
+        self._kernels = [Kernel() for _ in range(AT_ONCE)]
         self._lines: list[Future[None]] = []
         self.unchanged = 0
 
     def __enter__(self) -> Pages:
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, failed: type[BaseException] | None, *_: object) -> None:
         while not self._waiting.empty():
             self._waiting.get()
         self._end_lines()
+        if failed:
+            self._progress = lambda text: None
+            for kernel in self._kernels:
+                kernel.kill()
         self._pool.shutdown()
 
     def add(self, job: PageJob) -> None:
@@ -103,15 +109,17 @@ class Pages:
         skip_slow_grammar()
         import papermill  # noqa: F401  (once here: two threads importing it at once would wait for each other)
 
-        self._lines = [self._pool.submit(self._run_some) for _ in range(AT_ONCE)]
+        # of a kernel that died it logs an error, which stands in the reason of the page already
+        logging.getLogger("papermill").addHandler(logging.NullHandler())
+        self._lines = [self._pool.submit(self._run_some, kernel) for kernel in self._kernels]
 
     def _end_lines(self) -> None:
         for _ in self._lines:
             self._waiting.put(None)
 
-    def _run_some(self) -> None:
+    def _run_some(self, kernel: Kernel) -> None:
         """Make pages with one kernel until there are no more; note why one failed, nothing if it did not."""
-        with Kernel() as kernel:
+        with kernel:
             while (place := self._waiting.get()) is not None:
                 job = self._jobs[place]
                 self._reasons[place] = reason = _run_page(kernel, job)

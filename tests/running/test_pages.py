@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import replace
+
 import nbformat
 import pytest
 from nbformat import v4
 
 from glucolab.running import pages
 from glucolab.running.page_jobs import PageJob, plan_study_page, plan_wear_page
-from glucolab.running.pages import AT_ONCE, NOTEBOOK_ONLY, Pages, build_page
+from glucolab.running.pages import NOTEBOOK_ONLY, Pages, build_page
 
 PARAMETERS = v4.new_code_cell("wear = ''", metadata={"tags": ["parameters"]})
 
@@ -31,7 +34,9 @@ def jobs(tmp_path, monkeypatch):
         PARAMETERS,
         v4.new_code_cell("import os\nassert wear != 'bad', 'no good'\nprint(wear, os.path.basename(os.getcwd()))"),
     ]
+    slow = "import pathlib, time\npathlib.Path('begun').touch()\ntime.sleep(30)\npathlib.Path('ended').touch()"
     nbformat.write(as_notebook(*cells), folder / "small.ipynb")
+    nbformat.write(as_notebook(PARAMETERS, v4.new_code_cell(slow)), folder / "slow.ipynb")
     monkeypatch.setattr(pages, "find_notebook", lambda name: folder / f"{name}.ipynb")
     for name in ("first", "bad", "last"):
         (tmp_path / name).mkdir()
@@ -55,18 +60,23 @@ def test_a_notebook_that_fails_is_listed_and_the_others_are_made(jobs, capfd):
     assert capfd.readouterr().err == ""  # kernels and papermill keep still
 
 
-def test_an_error_beside_leaves_the_pages_that_wait(jobs):
+def test_an_error_beside_ends_the_pages_begun_and_leaves_those_that_wait(jobs, capfd):
     told = []
 
     def stop_amid():
         with Pages(None, told.append) as made_anew:
-            for job in [*jobs, *jobs]:
-                made_anew.add(job)
+            for job in jobs:
+                made_anew.add(replace(job, notebook="slow"))
+            while not (jobs[0].folder / "begun").exists():
+                time.sleep(0.05)
             raise OSError("the disk is full")
 
     with pytest.raises(OSError, match="the disk is full"):
         stop_amid()
-    assert len(told) <= AT_ONCE  # what was begun is ended, nothing more
+    assert told == []
+    assert not list(jobs[0].folder.parent.glob("*/report.html"))
+    assert not list(jobs[0].folder.parent.glob("*/ended"))  # nobody waited for it
+    assert capfd.readouterr().err == ""
 
 
 def test_pages_are_given_the_way_from_where_they_end(tmp_path):

@@ -131,20 +131,45 @@ class Bias:
         shares = ndtri((np.arange(size) + 0.5) / size)
         return self.mean[wear] + np.column_stack([rng.permutation(shares) for _ in range(3)]) @ root.T
 
-    def offset_covariance_with(self, wears: Sequence[int], more: int) -> np.ndarray:
-        """Covariance of the offsets if each of some wears had `more` further checks.
+    def offset_variances(self, contrast: np.ndarray, wears: Sequence[int], more: Sequence[int]) -> np.ndarray:
+        """Variance of a contrast of the offsets if each of some wears had further checks.
 
-        The checks are taken to lie at the wearer's own level, evenly over the wear, by the wear's
-        own meter.
+        Parameters
+        ----------
+        contrast : numpy.ndarray, shape (wears,)
+        wears : sequence of int
+            Those with further checks, by their own meters.
+        more : sequence of int, length k
+            Numbers of checks in each of them; taken to lie at the wearer's own level, evenly over the wear.
+
+        Returns
+        -------
+        numpy.ndarray, shape (k,)
+            [(mg/dL)²]
+
+        Notes
+        -----
+        Only what the checks touch is solved for (Woodbury's identity), whatever the number of other wears.
         """
-        information = np.linalg.inv(self.everything)
-        place = (np.arange(more) + 0.5) / more - 0.5
-        for i in wears:
-            rows = np.zeros((more, len(information)))
-            rows[:, 3 * i], rows[:, 3 * i + 1], rows[:, self.meters[i]] = 1.0, place, -1.0
-            information += rows.T @ rows / self.check_error_mg_dl[i] ** 2
-        own = np.arange(len(self.mean)) * 3
-        return np.linalg.inv(information)[np.ix_(own, own)]
+        touches = [np.array([3 * i, 3 * i + 1, self.meters[i]]) for i in wears]
+        touched, inside = np.unique(touches), np.flatnonzero(contrast)
+        information = np.zeros((len(more), len(touched), len(touched)))
+        for i, unknowns in zip(wears, touches, strict=True):
+            place = np.searchsorted(touched, unknowns)
+            information[:, place[:, None], place] += _information(more) / self.check_error_mg_dl[i] ** 2
+        within, among = self.everything[np.ix_(3 * inside, 3 * inside)], self.everything[np.ix_(touched, touched)]
+        along = self.everything[np.ix_(touched, 3 * inside)] @ contrast[inside]
+        learnt = np.linalg.solve(np.eye(len(touched)) + information @ among, (information @ along)[..., None])
+        return contrast[inside] @ within @ contrast[inside] - learnt[..., 0] @ along
+
+
+def _information(more: Sequence[int]) -> np.ndarray:
+    """Of checks spread evenly over a wear on offset, drift and meter, times their variance, shape (k, 3, 3)."""
+    count = np.asarray(more, dtype=float)
+    spread = np.where(count > 0, (count**2 - 1) / (12 * np.maximum(count, 1)), 0.0)
+    known = count[:, None, None] * np.array([[1.0, 0, -1], [0, 0, 0], [-1, 0, 1]])
+    known[:, 1, 1] = spread
+    return known
 
 
 @dataclass(frozen=True)
@@ -198,15 +223,17 @@ def _fit(prior_cov: np.ndarray, design: np.ndarray, seen: np.ndarray, fixed, spr
     """Posterior mean and covariance of the unknowns, weights of the checks, and how far their errors spread."""
     scale, weight = 1.0, np.ones(len(seen))
     mean, cov = np.zeros(len(prior_cov)), prior_cov
+    known = design @ prior_cov
+    expected = known @ design.T
     for _ in range(12 if soft.any() else 1):
         noise = fixed**2 + np.where(soft, (scale * spread) ** 2 / weight, 0.0)
-        total = design @ prior_cov @ design.T + np.diag(noise)
-        gain = np.linalg.solve(total, design @ prior_cov).T
+        total = expected + np.diag(noise)
+        gain = np.linalg.solve(total, known).T
         mean = gain @ seen
-        cov = prior_cov - gain @ design @ prior_cov
+        cov = prior_cov - gain @ known
         miss = seen - design @ mean
         # what the fit itself leaves uncertain is added, else few checks look better than they are
-        squared = (miss**2 + np.einsum("ij,jk,ik->i", design, cov, design)) / (fixed**2 + (scale * spread) ** 2)
+        squared = (miss**2 + ((design @ cov) * design).sum(axis=1)) / (fixed**2 + (scale * spread) ** 2)
         weight = np.where(soft, (TAIL + 1) / (TAIL + squared), 1.0)
         if soft.any():
             ratio = (weight * squared)[soft].sum()

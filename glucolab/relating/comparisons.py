@@ -115,9 +115,6 @@ def _checks_needed(contrast: np.ndarray, bias: Bias, other_var: float, half: flo
     """
     if not np.isfinite(half) or half <= worth or 1.645 * np.sqrt(other_var) >= worth:
         return np.nan
-    wears = np.flatnonzero(contrast)
-    for more in range(1, MOST_CHECKS + 1):
-        covariance = bias.offset_covariance_with(list(wears), more)
-        if 1.645 * np.sqrt(float(contrast @ covariance @ contrast) + other_var) <= worth:
-            return float(more)
-    return np.nan
+    variances = bias.offset_variances(contrast, np.flatnonzero(contrast).tolist(), range(1, MOST_CHECKS + 1))
+    enough = np.flatnonzero(1.645 * np.sqrt(variances + other_var) <= worth)
+    return float(enough[0] + 1) if len(enough) else np.nan

@@ -91,12 +91,11 @@ def plan_checks(
     new = np.eye(len(wears) + 1)[-1]
     change = new - np.append(latest.weights, 0.0)
     own = _expected_variances(periods, wears, days)
+    sensors, changes = (prior.offset_variances(of, [len(wears)], CHECK_COUNTS) for of in (new, change))
     rows = []
-    for checks in CHECK_COUNTS:
-        covariance = prior.offset_covariance_with([len(wears)], checks) if checks else prior.offset_covariance
-        sensor = float(new @ covariance @ new)
+    for checks, sensor, changed in zip(CHECK_COUNTS, sensors.tolist(), changes.tolist(), strict=True):
         mean_half = _Z * np.sqrt(sensor + own["hours"])
-        normal = float(change @ covariance @ change) + own["hours"] + latest.hours_var
+        normal = changed + own["hours"] + latest.hours_var
         both = own["days"] + latest.days_var
         df = both**2 / (own["days"] ** 2 / own["df"] + latest.days_var**2 / latest.df)
         change_half = t_half(both, df, normal)

@@ -134,16 +134,28 @@ class TestTogether:
 class TestPlanning:
     def test_further_checks_are_worth_about_what_they_turn_out_to_be_worth(self):
         promised = np.mean(
-            [np.sqrt(estimate_bias([checks(10, 2, s)]).offset_covariance_with([0], 8)[0, 0]) for s in range(40)]
+            [np.sqrt(estimate_bias([checks(10, 2, s)]).offset_variances(np.ones(1), [0], [8])[0]) for s in range(40)]
         )
         kept = np.mean([sd(estimate_bias([checks(10, 10, s)])) for s in range(40)])
         assert promised == pytest.approx(kept, rel=0.2)
 
     def test_they_never_widen_it(self):
         bias = estimate_bias([checks(10, 3, 1, "A", "m"), checks(5, 3, 2, "A", "m")])
-        steps = [np.diag(bias.offset_covariance_with([0], n)) for n in (1, 5, 20)]
-        assert (steps[0] <= np.diag(bias.offset_covariance) + 1e-9).all()
-        assert (np.diff(steps, axis=0) <= 1e-9).all()
+        steps = np.array([bias.offset_variances(one, [0], [0, 1, 5, 20]) for one in np.eye(2)])
+        np.testing.assert_allclose(steps[:, 0], np.diag(bias.offset_covariance))
+        assert (np.diff(steps, axis=1) <= 1e-9).all()
+
+    def test_they_count_as_a_solve_of_all_unknowns_says(self):
+        """The information of each check added to the inverse of the whole covariance, which is then inverted back."""
+        bias = estimate_bias([checks(10, 3, 1, "A", "m"), checks(5, 3, 2, "A", "m"), checks(0, 4, 3, "B", "n")])
+        information, change = np.linalg.inv(bias.everything), np.array([-1.0, 0.0, 1.0])
+        for i in (0, 2):
+            for place in (-0.4, -0.2, 0.0, 0.2, 0.4):
+                row = np.zeros(len(information))
+                row[[3 * i, 3 * i + 1, bias.meters[i]]] = 1.0, place, -1.0
+                information += np.outer(row, row) / bias.check_error_mg_dl[i] ** 2
+        offsets = np.linalg.inv(information)[np.ix_([0, 3, 6], [0, 3, 6])]
+        assert bias.offset_variances(change, [0, 2], [5])[0] == pytest.approx(change @ offsets @ change)
 
 
 def test_draws_have_the_mean_and_covariance_they_stand_for():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import pandas as pd
@@ -28,6 +29,10 @@ _GROWING = 0.6
 _SAME_DAY = ("stress", "caffeine_mg", "relaxation_min", "carbs_g", "fiber_g", "exercise_min", "asleep_h")
 
 
+_DAYS: WeakKeyDictionary[WearTables, pd.DataFrame] = WeakKeyDictionary()
+"""What was gathered of each wear: several questions ask for it."""
+
+
 def gather_days(wears: Sequence[WearTables]) -> pd.DataFrame:
     """A row a local day of each wear, sorted by wear and date.
 
@@ -39,7 +44,10 @@ def gather_days(wears: Sequence[WearTables]) -> pd.DataFrame:
     bedtime_h (hours after noon); the outcomes mean_mg_dl, sd_mg_dl, energy (mean of the day),
     next_overnight_mean_mg_dl and next_asleep_h (the night that follows, NaN at the wear's end).
     """
-    return _stack([_days_of(wear, i) for i, wear in enumerate(wears)])
+    for wear in wears:
+        if wear not in _DAYS:
+            _DAYS[wear] = _days_of(wear)
+    return _stack([_DAYS[wear].assign(wear=i) for i, wear in enumerate(wears)])
 
 
 def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFrame:
@@ -95,12 +103,12 @@ def _stack(parts: list[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
 
 
-def _days_of(wear: WearTables, position: int) -> pd.DataFrame:
+def _days_of(wear: WearTables) -> pd.DataFrame:
     daily = wear.daily
     dates = pd.DatetimeIndex(daily["date"]).as_unit("us")
     ill = np.zeros(len(daily), bool) if wear.ill is None else np.asarray(wear.ill, bool)
     enough = daily["enough"].eq(True).fillna(False).to_numpy(bool)
-    days = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000})
+    days = pd.DataFrame({"wear": 0, "date": dates, "day": dates.asi8 // 86_400_000_000})
     days["left_out"], days["enough"] = ill, enough
     for name in (*_SAME_DAY, "mean_mg_dl", "sd_mg_dl"):
         days[name] = _numbers(daily[name])

@@ -56,7 +56,7 @@ def permutation_p_value(whitened: np.ndarray, orders: np.ndarray) -> float:
         (1 + number at least as extreme) / (1 + b); 1 where nothing is left of the outcome.
     """
     outcome, factor, nuisance = whitened[:, 0], whitened[:, 1], whitened[:, 2:]
-    basis = np.linalg.qr(nuisance)[0]
+    basis = _span(nuisance)
     rest = outcome - basis @ (basis.T @ outcome)
     if rest @ rest <= 1e-12 * (outcome @ outcome):
         return 1.0
@@ -66,3 +66,10 @@ def permutation_p_value(whitened: np.ndarray, orders: np.ndarray) -> float:
     share = (dealt @ own) ** 2 / (rest @ rest - np.sum((dealt @ basis) ** 2, axis=1))
     seen = (rest @ own) ** 2 / (rest @ rest)
     return float((1 + np.count_nonzero(share >= seen * (1 - 1e-9))) / (1 + len(orders)))
+
+
+def _span(columns: np.ndarray) -> np.ndarray:
+    """Orthonormal columns with the same span: one that others make up adds none, where QR adds a direction of noise."""
+    directions, root = np.linalg.qr(columns)
+    along, size, _ = np.linalg.svd(root)
+    return directions @ along[:, size > 1e-9 * size.max(initial=0.0)]

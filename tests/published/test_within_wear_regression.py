@@ -123,3 +123,14 @@ def test_permutation_is_the_exact_one_where_all_orders_are_dealt():
     exact = permutation_test((x,), lambda a: pearsonr(a, y).statistic ** 2, permutation_type="pairings",
                              n_resamples=np.inf, alternative="greater").pvalue  # fmt: skip
     assert mine == pytest.approx(exact, abs=1e-12)
+
+
+def test_a_column_that_others_make_up_changes_no_permutation():
+    """A direction of rounding noise would be held equal in its place, another one on every machine."""
+    rng = np.random.default_rng(12)
+    rows = rng.standard_normal((40, 5))
+    orders = np.argsort(rng.random((999, 40)), axis=1)
+    plain = permutation_p_value(rows, orders)
+    assert 0.01 < plain < 0.99
+    for made_up in (rows[:, 2:] @ [1.0, -2.0, 0.3], 1e-3 * rows[:, 2], np.zeros(40)):
+        assert permutation_p_value(np.column_stack([rows, made_up]), orders) == plain

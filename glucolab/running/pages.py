@@ -5,10 +5,11 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING
 
 from glucolab.errors import Problem
@@ -67,8 +68,9 @@ class Pages:
         return self
 
     def __exit__(self, failed: type[BaseException] | None, *_: object) -> None:
-        while not self._waiting.empty():
-            self._waiting.get()
+        with suppress(Empty):
+            while True:
+                self._waiting.get_nowait()
         self._end_lines()
         if failed:
             self._progress = lambda text: None

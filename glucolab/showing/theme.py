@@ -26,7 +26,7 @@ def letters_in(room_px: float) -> int:
 
 
 def finish_chart(chart: alt.TopLevelMixin, description: str, padding: dict[str, int] | int = 4):
-    """Give a chart of one's own the theme and its text alternative.
+    """Give a chart that was just built the theme and its text alternative, in place.
 
     Parameters
     ----------

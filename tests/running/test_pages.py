@@ -67,8 +67,10 @@ def test_an_error_beside_ends_the_pages_begun_and_leaves_those_that_wait(jobs, c
         with Pages(None, told.append) as made_anew:
             for job in jobs:
                 made_anew.add(replace(job, notebook="slow"))
-            while not (jobs[0].folder / "begun").exists():
-                time.sleep(0.05)
+            for _ in range(600):
+                if not (jobs[0].folder / "begun").exists():
+                    time.sleep(0.05)
+            assert (jobs[0].folder / "begun").exists()
             raise OSError("the disk is full")
 
     with pytest.raises(OSError, match="the disk is full"):

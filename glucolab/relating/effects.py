@@ -12,6 +12,7 @@ from scipy.special import ndtri
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.factors import gather_days, gather_meals, keep_once, within_wears
 from glucolab.relating.inputs import WearTables
+from glucolab.relating.levels import day_starts
 from glucolab.relating.log_errors import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
 from glucolab.relating.pairs import (
     FACTORS,
@@ -27,7 +28,7 @@ from glucolab.relating.pairs import (
     covariate_pairs,
 )
 from glucolab.relating.permuting import deal_orders, permutation_p_value, restrict_orders
-from glucolab.relating.regressions import build_regression, day_starts, rests_on_many
+from glucolab.relating.regressions import build_regression, rests_on_many
 from glucolab.relating.verdicts import CLAIM_Q, LEVEL, adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.within import estimate_day_coefficient, estimate_meal_coefficient
 

@@ -13,7 +13,7 @@ from glucolab.record.study_outputs import ENERGY_EFFECTS
 from glucolab.relating.effects import FEWEST_DAYS, N_ORDERS, count_needed
 from glucolab.relating.factors import keep_once, rise_errors_mg_dl, within_wears
 from glucolab.relating.inputs import WearTables
-from glucolab.relating.levels import indicate_levels, take_levels_off
+from glucolab.relating.levels import take_off
 from glucolab.relating.log_errors import allow_for_errors
 from glucolab.relating.permuting import deal_orders, permutation_p_value, restrict_orders
 from glucolab.relating.regressions import rests_on_many
@@ -103,13 +103,12 @@ def _answer(notes: pd.DataFrame, orders: np.ndarray | None, feeling: str, factor
 
 def _regression(kept: pd.DataFrame, feeling: str, factor: str) -> Rows:
     n, wear = len(kept), kept["wear"].to_numpy()
-    levels = indicate_levels(wear)
     value = kept[factor].to_numpy() / STEP_MG_DL
     held = [_standardise(kept[name].to_numpy(float), wear) for name in (*_HELD, _BESIDES[factor])]
     return Rows(
-        outcome=take_levels_off(levels, kept[feeling].to_numpy(float)),
+        outcome=take_off(kept[feeling].to_numpy(float), wear),
         factor=value - value.mean(),
-        levels=levels,
+        fixed=np.empty((n, 0)),
         held=np.column_stack([column for column in held if column.any()] or [np.empty((n, 0))]),
         wear=wear,
         day=kept["day"].to_numpy(),

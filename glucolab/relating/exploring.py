@@ -13,7 +13,7 @@ from glucolab.clock import ONE_DAY
 from glucolab.relating.effects import FEWEST_DAYS, FEWEST_EACH, N_ORDERS
 from glucolab.relating.factors import keep_once, within_wears
 from glucolab.relating.inputs import WearTables
-from glucolab.relating.levels import indicate_levels, take_levels_off
+from glucolab.relating.levels import take_off
 from glucolab.relating.permuting import deal_orders, permutation_p_value
 from glucolab.relating.regressions import rests_on_many
 from glucolab.relating.verdicts import CLAIM_Q, LEVEL, decide_verdict, worth_noticing
@@ -194,11 +194,10 @@ def _enough(value: np.ndarray, n: int, yes_or_no: bool) -> bool:
 
 def _rows(days: pd.DataFrame, value: np.ndarray, held: np.ndarray) -> Rows:
     wear, n = days["wear"].to_numpy(int), len(days)
-    levels = indicate_levels(wear)
-    outcome = take_levels_off(levels, days["outcome"].to_numpy(float))
+    outcome = take_off(days["outcome"].to_numpy(float), wear)
     none = np.empty((n, 0))
     return Rows(
-        outcome, value - value.mean(), levels, held, wear, days["day"].to_numpy(int), none, np.zeros(n), np.ones(n)
+        outcome, value - value.mean(), none, held, wear, days["day"].to_numpy(int), none, np.zeros(n), np.ones(n)
     )
 
 
@@ -207,8 +206,7 @@ def _points(days: pd.DataFrame, held: np.ndarray, wears: Sequence[WearTables], l
     table = days[["date", "covariate", "outcome"]].assign(wear=[wears[int(i)].name for i in days["wear"]])
     if not len(days):
         return table.assign(outcome_within=pd.Series(dtype=float), covariate_within=pd.Series(dtype=float))
-    others = np.column_stack([indicate_levels(days["wear"].to_numpy(int)), held])
-    within = take_levels_off(others, days[["outcome", "covariate"]].to_numpy(float))
+    within = take_off(days[["outcome", "covariate"]].to_numpy(float), days["wear"].to_numpy(int), held)
     return table.assign(outcome_within=within[:, 0] + level, covariate_within=within[:, 1] + days["covariate"].mean())
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri
 
-from glucolab.relating.levels import take_levels_off
+from glucolab.relating.levels import WearLevels, take_off
 from glucolab.relating.pairs import PORTION_CV, Factor
 from glucolab.relating.verdicts import LEVEL
 from glucolab.relating.within import Rows
@@ -63,9 +63,8 @@ def allow_for_errors(
     memory). Limits of validity: errors that have nothing to do with the outcome; what is held equal known without
     error.
     """
-    own = take_levels_off(np.linalg.qr(np.column_stack([rows.levels, rows.held]))[0], rows.factor)
-    spare = len(own) - rows.levels.shape[1] - rows.held.shape[1]
-    share = error_variance / (own @ own / spare)
+    own = take_off(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.held]))
+    share = error_variance / (own @ own / (rows.freedom - rows.held.shape[1]))
     possible = share * np.exp(log_sd * ndtri((np.arange(_KINDS) + 0.5) / _KINDS))
     grown = 1 / np.maximum(1 - possible, LEAST_RELIABILITY)
     centre = estimate * grown.mean()
@@ -77,7 +76,9 @@ def allow_for_errors(
     )
 
 
-def calibrate_log_carbs(log_carbs: np.ndarray, carbs_g: np.ndarray, known: np.ndarray, dish: np.ndarray) -> np.ndarray:
+def calibrate_log_carbs(
+    log_carbs: np.ndarray, carbs_g: np.ndarray, wear: np.ndarray, known: np.ndarray, dish: np.ndarray
+) -> np.ndarray:
     """The carbohydrate of each meal as it is to be expected from what was written and from what else is known of it.
 
     Held equal as written, it would leave part of its own work to whatever grows with the portion, protein first.
@@ -89,8 +90,10 @@ def calibrate_log_carbs(log_carbs: np.ndarray, carbs_g: np.ndarray, known: np.nd
         ``log(1 + carbs / 30 g)`` of mean 0 and SD 1 within wears; 0 where not written.
     carbs_g : array, shape (n,)
         [g], NaN where not written.
+    wear : array of int, shape (n,)
+        Rows sorted by it; each has its own level.
     known : array, shape (n, k)
-        Levels, the factor, and what else is held equal.
+        The factor, and what else is held equal beside the levels.
     dish : array of str, shape (n,)
         Names; empty: of no dish.
 
@@ -109,10 +112,11 @@ def calibrate_log_carbs(log_carbs: np.ndarray, carbs_g: np.ndarray, known: np.nd
     again = (eatings > 1).sum() - len(np.unique(code[eatings > 1]))
     kept = _reliability(error_variance, float(np.sum((log_carbs - mean) ** 2)) / max(again, 1), 0.0)
     drawn = mean + kept * (log_carbs - mean)
-    foretold = drawn - take_levels_off(np.linalg.qr(known)[0], drawn)
-    own = drawn - foretold
+    own = take_off(drawn, wear, known)
+    foretold = drawn - own
     left = error_variance * float(np.mean(1 / eatings + kept**2 * (1 - 1 / eatings)))
-    return foretold + _reliability(left, own @ own / max(len(own) - known.shape[1], 1), LEAST_RELIABILITY) * own
+    spare = max(len(own) - len(WearLevels.of(wear).starts) - known.shape[1], 1)
+    return foretold + _reliability(left, own @ own / spare, LEAST_RELIABILITY) * own
 
 
 def _reliability(error_variance: float, variance: float, least: float) -> float:

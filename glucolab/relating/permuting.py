@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from glucolab.relating.levels import span
+from glucolab.relating.within import Whitened
+
 SEED = 20260203
 """Fixed, so that a report made twice says the same."""
 
@@ -38,7 +41,7 @@ def restrict_orders(orders: np.ndarray, keep: np.ndarray) -> np.ndarray:
     return numbers[orders[keep[orders]]].reshape(len(orders), int(keep.sum()))
 
 
-def permutation_p_value(whitened: np.ndarray, orders: np.ndarray) -> float:
+def permutation_p_value(rows: Whitened, orders: np.ndarray) -> float:
     """Two-sided p-value of a coefficient, residuals of the model without it being permuted.
 
     Freedman & Lane, J Bus Econ Stat 1983;1:292-298: what is left of the outcome after all that is held
@@ -46,8 +49,7 @@ def permutation_p_value(whitened: np.ndarray, orders: np.ndarray) -> float:
 
     Parameters
     ----------
-    whitened : array, shape (n, 2 + q)
-        Outcome, factor, and what is held equal, with independent errors of one variance.
+    rows : Whitened
     orders : array of int, shape (b, n)
 
     Returns
@@ -55,21 +57,15 @@ def permutation_p_value(whitened: np.ndarray, orders: np.ndarray) -> float:
     float
         (1 + number at least as extreme) / (1 + b); 1 where nothing is left of the outcome.
     """
-    outcome, factor, nuisance = whitened[:, 0], whitened[:, 1], whitened[:, 2:]
-    basis = _span(nuisance)
+    outcome, factor, levels = rows.outcome, rows.factor, rows.levels
+    basis = span(rows.beside)
     rest = outcome - basis @ (basis.T @ outcome)
     if rest @ rest <= 1e-12 * (outcome @ outcome):
         return 1.0
     own = factor - basis @ (basis.T @ factor)
     own /= np.linalg.norm(own)
     dealt = rest[orders]
-    share = (dealt @ own) ** 2 / (rest @ rest - np.sum((dealt @ basis) ** 2, axis=1))
+    of_levels = np.add.reduceat(dealt * levels.column, levels.starts, axis=1) ** 2 @ (1 / levels.sizes)
+    share = (dealt @ own) ** 2 / (rest @ rest - of_levels - np.sum((dealt @ basis) ** 2, axis=1))
     seen = (rest @ own) ** 2 / (rest @ rest)
     return float((1 + np.count_nonzero(share >= seen * (1 - 1e-9))) / (1 + len(orders)))
-
-
-def _span(columns: np.ndarray) -> np.ndarray:
-    """Orthonormal columns with the same span: one that others make up adds none, where QR adds a direction of noise."""
-    directions, root = np.linalg.qr(columns)
-    along, size, _ = np.linalg.svd(root)
-    return directions @ along[:, size > 1e-9 * size.max(initial=0.0)]

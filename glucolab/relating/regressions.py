@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from glucolab.relating.factors import eating_weights, expected_sizes
-from glucolab.relating.levels import indicate_levels, keep_independent, take_levels_off
+from glucolab.relating.levels import WearLevels, day_starts, indicate_levels, keep_independent, take_off
 from glucolab.relating.log_errors import calibrate_log_carbs
 from glucolab.relating.pairs import Factor, Outcome, Pair
 from glucolab.relating.within import Rows
@@ -31,7 +31,7 @@ def build_regression(
         What is held equal, of mean 0 and SD 1 within wears.
     """
     n = len(rows["wear"])
-    levels, dish = indicate_levels(rows["wear"]), np.empty((n, 0))
+    wear, fixed, dish = rows["wear"], np.empty((n, 0)), np.empty((n, 0))
     value, size, weight = rows[pair.factor] / factor.step, np.zeros(n), np.ones(n)
     if outcome.rows == "meal":
         size = expected_sizes(rows["carbs_g"], rows[outcome.column])
@@ -39,25 +39,25 @@ def build_regression(
         value = _of_dishes(value, rows["dish"]) if factor.of_dish else value
         value = (value - value.mean()) * (size if factor.grows else 1.0)
     if pair.factor == "eaten_out":
-        levels = keep_independent(np.column_stack([indicate_levels(rows["dish"]), levels]))
+        fixed = keep_independent(WearLevels.of(wear).take_off(indicate_levels(rows["dish"])))
     elif outcome.rows == "meal":
         dish = indicate_levels(rows["dish"])[:, np.unique(rows["dish"]) != ""]
     if "log_carbs" in held:
         beside = [value, *(column for name, column in held.items() if name != "log_carbs")]
-        known = np.column_stack([levels, *beside])
-        held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], known, rows["dish"])}
+        known = np.column_stack([fixed, *beside])
+        held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], wear, known, rows["dish"])}
     columns = np.column_stack([value, *held.values()])
     return Rows(
-        outcome=take_levels_off(levels, rows[outcome.column]),
+        outcome=take_off(rows[outcome.column], wear, fixed),
         factor=value,
-        levels=levels,
+        fixed=fixed,
         held=columns[:, 1:],
-        wear=rows["wear"],
+        wear=wear,
         day=rows["day"],
         dish=dish * size[:, None],
         alone=size * (dish.sum(axis=1) == 0),
         weight=weight,
-        units=_units(columns, levels, dish),
+        units=_units(columns, wear, dish),
     )
 
 
@@ -68,11 +68,11 @@ def _of_dishes(values: np.ndarray, dish: np.ndarray) -> np.ndarray:
     return np.where(names[code] == "", values, mean[code])
 
 
-def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
+def _units(columns: np.ndarray, wear: np.ndarray, dish: np.ndarray) -> float:
     """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
     if not dish.shape[1]:
         return np.inf
-    own = take_levels_off(levels, columns)
+    own = take_off(columns, wear)
     eatings = dish.sum(axis=0)
     between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
     rests = between > 0.5 * np.sum(own**2, axis=0)
@@ -82,16 +82,11 @@ def _units(columns: np.ndarray, levels: np.ndarray, dish: np.ndarray) -> float:
 
 def rests_on_many(rows: Rows) -> bool:
     """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
-    to_spare = len(rows.outcome) - rows.levels.shape[1] - rows.held.shape[1] - 1
+    to_spare = rows.freedom - rows.held.shape[1] - 1
     if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
         return False
-    own = take_levels_off(rows.levels, rows.factor) ** 2
+    own = take_off(rows.factor, rows.wear, rows.fixed) ** 2
     if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
         return False
     by_day = np.add.reduceat(own, day_starts(rows.wear, rows.day))
     return bool(by_day.max() <= LARGEST_SHARE * own.sum())
-
-
-def day_starts(wear: np.ndarray, day: np.ndarray) -> np.ndarray:
-    """Positions of the first row of each day, rows being sorted by wear and day."""
-    return np.flatnonzero((np.diff(wear, prepend=-1) != 0) | (np.diff(day, prepend=-1) != 0))

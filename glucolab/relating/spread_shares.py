@@ -11,7 +11,7 @@ from scipy.special import fdtr
 from glucolab.record.study_outputs import SPREAD_SHARES
 from glucolab.relating.factors import gather_days, keep_once
 from glucolab.relating.inputs import WearTables
-from glucolab.relating.levels import indicate_levels, take_levels_off
+from glucolab.relating.levels import span, take_off
 from glucolab.relating.verdicts import LEVEL
 from glucolab.relating.within import Rows, estimate_day_coefficient
 
@@ -137,26 +137,24 @@ def measure_shares(
     Days that follow each other are alike: the regression is that of :func:`estimate_day_coefficient`, in units in which
     errors are independent; what it explains there is brought back to the days as they were.
     """
-    levels = indicate_levels(wear)
-    columns = take_levels_off(levels, columns)
+    columns = take_off(columns, wear)
     columns = columns / np.sqrt(np.mean(columns**2, axis=0))
-    own, none, n = take_levels_off(levels, outcome), np.empty((len(outcome), 0)), len(outcome)
-    rows = Rows(own, columns[:, 0], levels, columns[:, 1:], wear, day, none, np.zeros(n), np.ones(n))
+    own, none, n = take_off(outcome, wear), np.empty((len(outcome), 0)), len(outcome)
+    rows = Rows(own, columns[:, 0], none, columns[:, 1:], wear, day, none, np.zeros(n), np.ones(n))
     white = estimate_day_coefficient(rows).whitened
-    first_held = 2 + levels.shape[1]
-    white_levels, white_columns = white[:, 2:first_held], np.column_stack([white[:, 1], white[:, first_held:]])
+    white_columns = np.column_stack([white.factor, white.beside])
     found = {}
     for g in (*np.unique(group).tolist(), len(GROUPS)):
         mine = group == g if g < len(GROUPS) else np.ones(len(group), bool)
-        as_they_were = take_levels_off(np.column_stack([levels, columns[:, ~mine]]), columns[:, mine])
+        as_they_were = take_off(columns[:, mine], wear, columns[:, ~mine])
         if np.sum(as_they_were**2) <= 1e-9 * n:
             continue
-        others = np.column_stack([white_levels, white_columns[:, ~mine]])
-        left, told_by = take_levels_off(others, white[:, 0]), take_levels_off(others, white_columns[:, mine])
+        others = span(white_columns[:, ~mine])
+        left, told_by = (of - others @ (others.T @ of) for of in (white.outcome, white_columns[:, mine]))
         coefficient = np.linalg.lstsq(told_by, left, rcond=None)[0]
         explained, rest = np.sum((told_by @ coefficient) ** 2), np.sum((left - told_by @ coefficient) ** 2)
         back = np.sum((as_they_were @ coefficient) ** 2) / explained
-        ratios = back * bound_ratio(explained / rest, int(mine.sum()), n - others.shape[1])
+        ratios = back * bound_ratio(explained / rest, int(mine.sum()), rows.freedom - int((~mine).sum()))
         found[g] = tuple((ratios / (1 + ratios)).tolist())
     return found
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtr
 
+from glucolab.relating.levels import WearLevels, day_starts
 from glucolab.relating.verdicts import LEVEL
 
 AUTOCORRELATIONS = np.linspace(-0.3, 0.8, 12)
@@ -21,14 +22,14 @@ DISH_RATIOS = np.array([0.1, 0.3, 0.8, 2.0, 6.0])
 
 @dataclass(frozen=True, eq=False)
 class Rows:
-    """The rows of one question, sorted by wear and then by day.
+    """The rows of one question, sorted by wear and then by day. Each wear has a level of its own, without prior.
 
     Attributes
     ----------
     outcome, factor : numpy.ndarray, shape (n,)
-        The outcome less its fit on `levels`.
-    levels : numpy.ndarray, shape (n, f)
-        Held fixed without prior: the wears' own levels, full rank.
+        The outcome less its fit on the levels.
+    fixed : numpy.ndarray, shape (n, f)
+        Further levels without prior, none told by the wears' and the others.
     held : numpy.ndarray, shape (n, r)
         Held equal: columns of mean 0 and SD 1, each with a coefficient of N(0, residual variance) beforehand.
     wear, day : numpy.ndarray of int, shape (n,)
@@ -46,7 +47,7 @@ class Rows:
 
     outcome: np.ndarray
     factor: np.ndarray
-    levels: np.ndarray
+    fixed: np.ndarray
     held: np.ndarray
     wear: np.ndarray
     day: np.ndarray
@@ -54,6 +55,31 @@ class Rows:
     alone: np.ndarray
     weight: np.ndarray
     units: float = np.inf
+
+    @property
+    def freedom(self) -> int:
+        """Rows beyond what the levels take up."""
+        return len(self.outcome) - len(WearLevels.of(self.wear).starts) - self.fixed.shape[1]
+
+
+@dataclass(frozen=True, eq=False)
+class Whitened:
+    """Rows in units in which errors are independent and of one variance: least squares of them is exact.
+
+    Attributes
+    ----------
+    levels : WearLevels
+        The wears' own, in these units.
+    outcome, factor : numpy.ndarray, shape (n,)
+        What the levels leave of them.
+    beside : numpy.ndarray, shape (n, q)
+        What they leave of further levels and of what is held equal.
+    """
+
+    levels: WearLevels
+    outcome: np.ndarray
+    factor: np.ndarray
+    beside: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,15 +90,14 @@ class Coefficient:
     ----------
     estimate, low, high : float
         Posterior mean and central 90 % interval.
-    whitened : numpy.ndarray, shape (n, 2 + f + r)
-        Outcome, factor, levels and held columns in units in which the errors are independent, at
-        the most believable covariance: what is permuted.
+    whitened : Whitened
+        The rows at the most believable covariance: what is permuted.
     """
 
     estimate: float
     low: float
     high: float
-    whitened: np.ndarray
+    whitened: Whitened
 
 
 def estimate_day_coefficient(rows: Rows) -> Coefficient:
@@ -82,14 +107,13 @@ def estimate_day_coefficient(rows: Rows) -> Coefficient:
     coefficient; the autocorrelation is averaged over what the days leave possible, so that
     few days give a wide interval and not a lucky one.
     """
-    columns = np.column_stack([rows.levels, rows.held, rows.factor, rows.outcome])
-    whitened, log_det = _whiten_days(columns, rows.wear, rows.day, AUTOCORRELATIONS)
+    whitened, log_det = _whiten_days(_columns(rows), rows.wear, rows.day, AUTOCORRELATIONS)
     mean, sd = AUTOCORRELATION_PRIOR
     log_prior = -0.5 * ((AUTOCORRELATIONS - mean) / sd) ** 2 - 0.5 * log_det
-    mixture = _mix(whitened, log_prior, _penalties(rows, np.zeros(len(AUTOCORRELATIONS))), rows)
+    mixture = _mix(whitened, log_prior, np.zeros(len(AUTOCORRELATIONS)), rows)
     rho = float(mixture.weight @ AUTOCORRELATIONS)
-    final, _ = _whiten_days(_as_permuted(rows), rows.wear, rows.day, np.array([rho]))
-    return Coefficient(mixture.mean, *mixture.interval(), final[0])
+    final, _ = _whiten_days(_columns(rows), rows.wear, rows.day, np.array([rho]))
+    return Coefficient(mixture.mean, *mixture.interval(), _as_permuted(final[0], rows, 0.0))
 
 
 def estimate_meal_coefficient(rows: Rows) -> Coefficient:
@@ -102,26 +126,34 @@ def estimate_meal_coefficient(rows: Rows) -> Coefficient:
         grid.ravel() for grid in np.meshgrid(DAY_RATIOS, DISH_RATIOS if rows.dish.shape[1] else [0.0])
     )
     variance = 1 / rows.weight + dish_ratio[:, None] * rows.alone**2
-    columns = np.column_stack([rows.levels, rows.dish, rows.held, rows.factor, rows.outcome])
-    whitened, log_det = _whiten_meals(columns, rows.day, variance, day_ratio)
-    mixture = _mix(whitened, -0.5 * log_det, _penalties(rows, dish_ratio), rows)
+    whitened, log_det = _whiten_meals(_columns(rows), day_starts(rows.wear, rows.day), variance, day_ratio)
+    mixture = _mix(whitened, -0.5 * log_det, dish_ratio, rows)
     day, dish = float(mixture.weight @ day_ratio), float(mixture.weight @ dish_ratio)
-    return Coefficient(mixture.mean, *mixture.interval(), _whiten_at(rows, day, dish))
+    variance = (1 / rows.weight + dish * rows.alone**2)[None]
+    final, _ = _whiten_meals(_columns(rows), day_starts(rows.wear, rows.day), variance, np.array([day]))
+    return Coefficient(mixture.mean, *mixture.interval(), _as_permuted(final[0], rows, dish))
 
 
-def _whiten_at(rows: Rows, day_ratio: float, dish_ratio: float) -> np.ndarray:
-    """What is permuted, at one covariance: of the roots the symmetric one, which moves each row least from its own.
+def _columns(rows: Rows) -> np.ndarray:
+    """The wears' levels, further ones, dishes, what is held equal, factor and outcome, shape (n, p + 1)."""
+    ones = np.ones(len(rows.outcome))
+    return np.column_stack([ones, rows.fixed, rows.dish, rows.held, rows.factor, rows.outcome])
 
-    Days first, whose root has a closed form; then the dishes' few columns, so that a thousand meals cost a thousand
-    times one, and not the cube.
+
+def _as_permuted(columns: np.ndarray, rows: Rows, dish_ratio: float) -> Whitened:
+    """What is permuted, at one covariance, of columns in whose units errors but the dishes' are independent.
+
+    The wears' levels are taken off first, so that they keep to their own rows; then the dishes' few columns are brought
+    in by the symmetric root, which moves each row least from its own. A thousand meals cost a thousand times one, and
+    not the cube.
     """
-    variance = (1 / rows.weight + dish_ratio * rows.alone**2)[None]
-    columns = np.column_stack([_as_permuted(rows), rows.dish])
-    by_day = _whiten_meals(columns, rows.day, variance, np.array([day_ratio]))[0][0]
-    own, dishes = np.split(by_day, [columns.shape[1] - rows.dish.shape[1]], axis=1)
-    along, size, _ = np.linalg.svd(dishes, full_matrices=False)
-    shrink = 1 - 1 / np.sqrt(1 + dish_ratio * size**2)
-    return own - along @ (shrink[:, None] * (along.T @ own))
+    levels = WearLevels(columns[:, 0], WearLevels.of(rows.wear).starts)
+    first, dishes = rows.fixed.shape[1], rows.dish.shape[1]
+    left = levels.take_off(columns[:, 1:])
+    along, size, _ = np.linalg.svd(left[:, first : first + dishes], full_matrices=False)
+    own = np.delete(left, np.s_[first : first + dishes], axis=1)
+    own -= along @ ((1 - 1 / np.sqrt(1 + dish_ratio * size**2))[:, None] * (along.T @ own))
+    return Whitened(levels, own[:, -1], own[:, -2], own[:, :-2])
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,23 +205,26 @@ def mixture_quantiles(
     return (low + high) / 2
 
 
-def _mix(whitened: np.ndarray, log_prior: np.ndarray, penalty: np.ndarray, rows: Rows) -> _Mixture:
-    """Posterior of the last but one column's coefficient on the last, under each covariance and penalty.
+def _mix(whitened: np.ndarray, log_prior: np.ndarray, dish_ratio: np.ndarray, rows: Rows) -> _Mixture:
+    """Posterior of the last but one column's coefficient on the last, under each covariance thought possible.
 
-    One Cholesky factor of the augmented normal equations holds it all: in its last rows stand the
-    coefficient, its variance and the residual sum of squares. What is held equal costs the degrees
+    The wears' levels are taken off; one Cholesky factor of the augmented normal equations holds the rest: in its last
+    rows stand the coefficient, its variance and the residual sum of squares. What is held equal costs the degrees
     of freedom that its columns take up, as if its coefficients were nil: the dearer of the two.
     """
-    gram = np.swapaxes(whitened, 1, 2) @ whitened
+    levels = WearLevels(whitened[..., 0], WearLevels.of(rows.wear).starts)
+    left = levels.take_off(whitened[..., 1:])
+    gram, penalty = np.swapaxes(left, 1, 2) @ left, _penalties(rows, dish_ratio)
     gram[:, -1, -1] *= 1 + 1e-9  # an outcome without any error of its own is still a positive one
     root = np.linalg.cholesky(gram + penalty[:, :, None] * np.eye(penalty.shape[1]))
     diagonal = np.diagonal(root, axis1=1, axis2=2)
-    known = whitened.shape[1] - rows.levels.shape[1] - 1
+    known = rows.freedom - 1
     held = slice(-2 - rows.held.shape[1], -1)
     inverse = np.linalg.inv(root[:, held, held])[:, :, :-1]
     degrees = known - rows.held.shape[1] + np.sum(inverse**2, axis=(1, 2))
     log_penalty = 0.5 * np.sum(np.log(np.where(penalty > 0, penalty, 1.0)), axis=1)
-    log_weight = log_prior + log_penalty - np.log(diagonal[:, :-1]).sum(axis=1) - known * np.log(diagonal[:, -1])
+    log_levels = 0.5 * np.sum(np.log(levels.sizes), axis=1) + np.log(diagonal[:, :-1]).sum(axis=1)
+    log_weight = log_prior + log_penalty - log_levels - known * np.log(diagonal[:, -1])
     weight = np.exp(log_weight - log_weight.max())
     centre = root[:, -1, -2] / diagonal[:, -2]
     scale = diagonal[:, -1] / np.sqrt(degrees) / diagonal[:, -2]
@@ -198,13 +233,9 @@ def _mix(whitened: np.ndarray, log_prior: np.ndarray, penalty: np.ndarray, rows:
 
 def _penalties(rows: Rows, dish_ratio: np.ndarray) -> np.ndarray:
     """Prior precision of each column's coefficient, over the residual's, for each dish ratio, shape (m, p)."""
-    levels, dishes, held = (np.ones(columns.shape[1]) for columns in (rows.levels, rows.dish, rows.held))
+    fixed, dishes, held = (np.ones(columns.shape[1]) for columns in (rows.fixed, rows.dish, rows.held))
     with np.errstate(divide="ignore"):
-        return np.array([np.concatenate([0 * levels, dishes / ratio, held, [0.0, 0.0]]) for ratio in dish_ratio])
-
-
-def _as_permuted(rows: Rows) -> np.ndarray:
-    return np.column_stack([rows.outcome, rows.factor, rows.levels, rows.held])
+        return np.array([np.concatenate([0 * fixed, dishes / ratio, held, [0.0, 0.0]]) for ratio in dish_ratio])
 
 
 def _whiten_days(
@@ -221,14 +252,13 @@ def _whiten_days(
 
 
 def _whiten_meals(
-    columns: np.ndarray, day: np.ndarray, variance: np.ndarray, ratio: np.ndarray
+    columns: np.ndarray, starts: np.ndarray, variance: np.ndarray, ratio: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Columns with each day's shared part shrunk, and the log determinant, for each covariance thought possible.
 
     Rows of one day have covariance diag(variance) + ratio, whose root has a closed form.
     """
-    starts = np.flatnonzero(np.diff(day, prepend=day[0] - 1))
-    code = np.repeat(np.arange(len(starts)), np.diff(np.append(starts, len(day))))
+    code = np.repeat(np.arange(len(starts)), np.diff(starts, append=len(columns)))
     root = 1 / np.sqrt(variance)
     scaled = columns * root[..., None]
     total = np.add.reduceat(root**2, starts, axis=1)

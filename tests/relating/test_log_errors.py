@@ -23,11 +23,10 @@ def meals(rng: np.random.Generator, portion_cv: float, n: int = 60) -> tuple[Row
     protein = 0.5 * (true - 5) / 2.2 + rng.normal(0, 0.9, n)
     written = true * np.exp(portion_cv * rng.standard_normal(n))
     rise = SLOPE * true + rng.normal(0, 11, n)
-    ones = np.ones((n, 1))
     held = ((protein - protein.mean()) / protein.std())[:, None]
     rows = Rows(
-        outcome=rise - rise.mean(), factor=written - written.mean(), levels=ones, held=held, wear=np.zeros(n, int),
-        day=np.arange(n) // 4, dish=np.empty((n, 0)), alone=np.zeros(n), weight=np.ones(n),
+        outcome=rise - rise.mean(), factor=written - written.mean(), fixed=np.empty((n, 0)), held=held,
+        wear=np.zeros(n, int), day=np.arange(n) // 4, dish=np.empty((n, 0)), alone=np.zeros(n), weight=np.ones(n),
     )  # fmt: skip
     return rows, written
 
@@ -81,10 +80,10 @@ def test_what_is_held_equal_leaves_nothing_to_protein():
         rise = 35 * np.log1p(true_g / 30) + rng.normal(0, 5, 80)
         column = np.log1p(written_g / 30)
         column = (column - column.mean()) / column.std()
-        known = np.column_stack([np.ones(80), protein])
-        calibrated = calibrate_log_carbs(column, written_g, known, np.full(80, "", dtype=object))
+        one_wear, known = np.zeros(80, int), protein[:, None]
+        calibrated = calibrate_log_carbs(column, written_g, one_wear, known, np.full(80, "", dtype=object))
         for name, carbs in (("written", column), ("calibrated", calibrated)):
-            left[name].append(np.linalg.lstsq(np.column_stack([known, carbs]), rise, rcond=None)[0][1])
+            left[name].append(np.linalg.lstsq(np.column_stack([np.ones(80), known, carbs]), rise, rcond=None)[0][1])
     assert np.mean(left["written"]) > 0.5
     assert abs(np.mean(left["calibrated"])) < 0.5 * np.mean(left["written"])
 
@@ -99,7 +98,7 @@ def test_between_eatings_of_one_dish_only_error_is_drawn_to_its_mean():
         written_g = true_g * np.exp(0.15 * rng.standard_normal(60))
         column = np.log1p(written_g / 30)
         column = (column - column.mean()) / column.std()
-        found = calibrate_log_carbs(column, written_g, np.ones((60, 1)), dish)
+        found = calibrate_log_carbs(column, written_g, np.zeros(60, int), np.empty((60, 0)), dish)
         apart = [np.std(values.reshape(10, 6), axis=1).mean() for values in (found, column)]
         within.append(apart[0] / apart[1])
     assert np.mean(within) < 0.25

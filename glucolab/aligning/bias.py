@@ -20,6 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
+from glucolab.aligning.bias_fit import TAIL, Fit, Observed, fit_bias
+
 SENSOR_FRACTION = 0.09
 """Between sensors of one model (of the level): open two-sensor recordings, log-ratio SD 0.15 / sqrt 2."""
 MODEL_FRACTION = 0.20
@@ -36,10 +38,6 @@ METER_FRACTION = 0.045
 CHECK_FRACTION = 0.06
 """Together 0.075 of the level: ISO 15197:2013 asks 95 of 100 checks within 15 mg/dL under 100."""
 VENOUS_FRACTION = 0.03
-TAIL = 4.0
-"""Degrees of freedom of the checks' errors."""
-LEAST_SCALE, MOST_SCALE = 0.75, 3.0
-"""How far the checks themselves may move `CHECK_FRACTION`; assumed. A few that agree by chance narrow it no further."""
 OUTLIER_WEIGHT = 0.35
 
 
@@ -202,109 +200,81 @@ def estimate_bias(wears: Sequence[CheckData], overlaps: Sequence[SideBySide] = (
     sensor that reads low; `METER_FRACTION` of the level stays in the interval however many checks.
     """
     prior_cov, meters = _prior(wears)
-    observed = _observations(wears, overlaps, meters, len(prior_cov))
-    mean, cov, *_ = _fit(prior_cov, *observed)
-    prior_cov = _with_wider_stretch(wears, prior_cov, mean, cov)
-    mean, cov, weight, total, scale = _fit(prior_cov, *observed)
-    return _as_bias(wears, mean, cov, weight, total, observed[1], meters, scale)
+    observed = _observe(wears, overlaps, meters)
+    first = fit_bias(prior_cov, observed)
+    return _as_bias(wears, fit_bias(_with_wider_stretch(wears, prior_cov, first), observed), observed, meters)
 
 
-def _with_wider_stretch(wears: Sequence[CheckData], prior_cov: np.ndarray, mean: np.ndarray, cov: np.ndarray):
+def _with_wider_stretch(wears: Sequence[CheckData], prior_cov: np.ndarray, fit: Fit) -> np.ndarray:
     """The prior once the size of each bias is seen: what share of it is gain is as unknown as before."""
     wider = prior_cov.copy()
     for i, wear in enumerate(wears):
-        seen = (mean[3 * i] ** 2 + cov[3 * i, 3 * i]) / wear.level_mg_dl**2
+        seen = (fit.mean[3 * i] ** 2 + fit.cov[3 * i, 3 * i]) / wear.level_mg_dl**2
         expected = prior_cov[3 * i, 3 * i] / wear.level_mg_dl**2
         wider[3 * i + 2, 3 * i + 2] += max(seen / expected - 1, 0.0) * GAIN_SHARE * (1 - GAIN_SHARE) * expected
     return wider
 
 
-def _fit(prior_cov: np.ndarray, design: np.ndarray, seen: np.ndarray, fixed, spread, soft: np.ndarray):
-    """Posterior mean and covariance of the unknowns, weights of the checks, and how far their errors spread."""
-    scale, weight = 1.0, np.ones(len(seen))
-    mean, cov = np.zeros(len(prior_cov)), prior_cov
-    known = design @ prior_cov
-    expected = known @ design.T
-    for _ in range(12 if soft.any() else 1):
-        noise = fixed**2 + np.where(soft, (scale * spread) ** 2 / weight, 0.0)
-        total = expected + np.diag(noise)
-        gain = np.linalg.solve(total, known).T
-        mean = gain @ seen
-        cov = prior_cov - gain @ known
-        miss = seen - design @ mean
-        # what the fit itself leaves uncertain is added, else few checks look better than they are
-        squared = (miss**2 + ((design @ cov) * design).sum(axis=1)) / (fixed**2 + (scale * spread) ** 2)
-        weight = np.where(soft, (TAIL + 1) / (TAIL + squared), 1.0)
-        if soft.any():
-            ratio = (weight * squared)[soft].sum()
-            scale *= np.sqrt(np.clip((8 + ratio) / (8 + soft.sum()), 0.5, 2.0))
-            scale = float(np.clip(scale, LEAST_SCALE, MOST_SCALE))
-    return mean, cov, weight, total, scale
-
-
-def _as_bias(wears, mean, cov, weight, total, seen, meters, scale) -> Bias:
+def _as_bias(wears: Sequence[CheckData], fit: Fit, rows: Observed, meters: Sequence[int]) -> Bias:
     k = len(wears)
     own = np.arange(3 * k)
-    log_det = np.linalg.slogdet(total)[1]
-    log_likelihood = -0.5 * (log_det + seen @ np.linalg.solve(total, seen)) if len(seen) else 0.0
     splits = np.cumsum([len(w.check_mg_dl) for w in wears])
     return Bias(
-        mean[own].reshape(k, 3),
-        cov[np.ix_(own, own)].reshape(k, 3, k, 3),
-        tuple(np.split(weight[: splits[-1]], splits[:-1])),
-        float(log_likelihood),
-        cov,
+        fit.mean[own].reshape(k, 3),
+        fit.cov[np.ix_(own, own)].reshape(k, 3, k, 3),
+        tuple(np.split(fit.weight[: splits[-1]], splits[:-1])),
+        fit.log_likelihood if len(rows.seen) else 0.0,
+        fit.cov,
         tuple(meters),
         # the tail's weighting leaves (TAIL + 1) / (TAIL + 3) of a check's information
-        np.array([scale * CHECK_FRACTION * w.blood_level_mg_dl for w in wears]) * np.sqrt((TAIL + 3) / (TAIL + 1)),
+        np.array([fit.scale * CHECK_FRACTION * w.blood_level_mg_dl for w in wears]) * np.sqrt((TAIL + 3) / (TAIL + 1)),
     )
 
 
-def _prior(wears: Sequence[CheckData]):
-    """Prior of (offset, drift, stretch) a wear, then one meter error a meter."""
+def _prior(wears: Sequence[CheckData]) -> tuple[np.ndarray, list[int]]:
+    """Prior covariance of (offset, drift, stretch) a wear, then one meter error a meter; place of each wear's meter."""
     k = len(wears)
-    names = [w.meter or f"meter of wear {i}" for i, w in enumerate(wears)]
-    meters = {name: j for j, name in enumerate(dict.fromkeys(names))}
-    size = 3 * k + len(meters)
-    cov = np.zeros((size, size))
+    models, meters = _number([w.model for w in wears]), _number([w.meter for w in wears])
     level = np.array([w.blood_level_mg_dl for w in wears])
     # a sensor that is all gain stretches its own readings by its bias over its own level
     stretch = level / np.array([w.level_mg_dl for w in wears])
-    for i, first in enumerate(wears):
-        for j, second in enumerate(wears):
-            shared = i == j or (first.model and first.model == second.model)
-            relative = (MODEL_FRACTION**2 if shared else 0.0) + (SENSOR_FRACTION**2 if i == j else 0.0)
-            # relative bias is offset + gain; the gain also stretches the readings about the level
-            cov[3 * i, 3 * j] = relative * level[i] * level[j]
-            cov[3 * i, 3 * j + 2] = GAIN_SHARE * relative * level[i] * stretch[j]
-            cov[3 * i + 2, 3 * j] = GAIN_SHARE * relative * level[j] * stretch[i]
-            cov[3 * i + 2, 3 * j + 2] = GAIN_SHARE * relative * stretch[i] * stretch[j]
-        cov[3 * i + 1, 3 * i + 1] = (DRIFT_FRACTION * level[i]) ** 2
-    for j in meters.values():
-        cov[3 * k + j, 3 * k + j] = (METER_FRACTION * level.mean()) ** 2
-    return cov, [3 * k + meters[name] for name in names]
+    # relative bias is offset + gain; the gain also stretches the readings about the level
+    relative = MODEL_FRACTION**2 * (models[:, None] == models) + SENSOR_FRACTION**2 * np.eye(k)
+    cov = np.zeros((3 * k + max(meters) + 1,) * 2)
+    offsets, drifts, stretches = (slice(part, 3 * k, 3) for part in range(3))
+    cov[offsets, offsets] = relative * np.outer(level, level)
+    cov[offsets, stretches] = GAIN_SHARE * relative * np.outer(level, stretch)
+    cov[stretches, offsets] = cov[offsets, stretches].T
+    cov[stretches, stretches] = GAIN_SHARE * relative * np.outer(stretch, stretch)
+    cov[drifts, drifts] = np.diag((DRIFT_FRACTION * level) ** 2)
+    cov[3 * k :, 3 * k :] = (METER_FRACTION * level.mean()) ** 2 * np.eye(max(meters) + 1)
+    return cov, (3 * k + meters).tolist()
 
 
-def _observations(wears, overlaps, meters, size: int):
-    """Design, observed differences, fixed error, check error, and which rows are checks."""
-    rows, seen, fixed, spread, soft = [], [], [], [], []
-    for i, wear in enumerate(wears):
-        design = np.zeros((len(wear.check_mg_dl), size))
-        design[:, 3 * i] = 1
-        design[:, 3 * i + 1] = wear.place
-        design[:, 3 * i + 2] = wear.sensor_mg_dl - wear.level_mg_dl
-        design[:, meters[i]] = np.where(wear.venous, 0.0, -1.0)
-        rows.append(design)
-        seen.append(wear.sensor_mg_dl - wear.check_mg_dl)
-        fixed.append(wear.sensor_se_mg_dl)
-        spread.append(np.where(wear.venous, VENOUS_FRACTION, CHECK_FRACTION) * wear.check_mg_dl)
-        soft.append(np.ones(len(wear.check_mg_dl), bool))
+def _number(names: Sequence[str]) -> np.ndarray:
+    """One number a name, counted on; an empty one stands for one of its own."""
+    own = [name or i for i, name in enumerate(names)]
+    numbers = {name: j for j, name in enumerate(dict.fromkeys(own))}
+    return np.array([numbers[name] for name in own])
+
+
+def _observe(wears: Sequence[CheckData], overlaps: Sequence[SideBySide], meters: Sequence[int]) -> Observed:
+    parts = [_observe_checks(wear, i, meters[i]) for i, wear in enumerate(wears)]
     for pair in overlaps:
-        design = np.zeros((1, size))
-        design[0, 3 * pair.first], design[0, 3 * pair.second] = 1, -1
-        rows.append(design)
-        seen.append(np.array([pair.difference_mg_dl]))
-        fixed.append(np.array([pair.se_mg_dl]))
-        spread.append(np.zeros(1))
-        soft.append(np.zeros(1, bool))
-    return np.vstack(rows), *(np.concatenate(part) for part in (seen, fixed, spread, soft))
+        touched, design = [[3 * pair.first, 3 * pair.second, 0, 0]], [[1.0, -1.0, 0.0, 0.0]]
+        error = [pair.se_mg_dl]
+        parts.append(tuple(map(np.array, (touched, design, [pair.difference_mg_dl], error, [0.0], [False]))))
+    return Observed(*(np.concatenate(part) for part in zip(*parts, strict=True)))
+
+
+def _observe_checks(wear: CheckData, number: int, meter: int) -> tuple[np.ndarray, ...]:
+    n = len(wear.check_mg_dl)
+    own = np.where(wear.venous, 0.0, -1.0)
+    return (
+        np.tile([3 * number, 3 * number + 1, 3 * number + 2, meter], (n, 1)),
+        np.column_stack([np.ones(n), wear.place, wear.sensor_mg_dl - wear.level_mg_dl, own]),
+        wear.sensor_mg_dl - wear.check_mg_dl,
+        wear.sensor_se_mg_dl,
+        np.where(wear.venous, VENOUS_FRACTION, CHECK_FRACTION) * wear.check_mg_dl,
+        np.ones(n, bool),
+    )

@@ -115,6 +115,11 @@ class Bias:
         """Shape (wears, wears). [(mg/dL)²]"""
         return self.covariance[:, 0, :, 0]
 
+    def variance_of(self, contrast: np.ndarray) -> float:
+        """Of a contrast of the offsets, shape (wears,). [(mg/dL)²]"""
+        inside = np.flatnonzero(contrast)
+        return float(contrast[inside] @ self.everything[np.ix_(3 * inside, 3 * inside)] @ contrast[inside])
+
     def gain_sd(self, wear: int) -> float:
         """Standard error of what every rise of a wear is multiplied by, as a share of it. [1]"""
         return float(np.sqrt(self.covariance[wear, 2, wear, 2]) / max(1 - self.mean[wear, 2], 0.1))
@@ -155,10 +160,10 @@ class Bias:
         for i, unknowns in zip(wears, touches, strict=True):
             place = np.searchsorted(touched, unknowns)
             information[:, place[:, None], place] += _information(more) / self.check_error_mg_dl[i] ** 2
-        within, among = self.everything[np.ix_(3 * inside, 3 * inside)], self.everything[np.ix_(touched, touched)]
+        among = self.everything[np.ix_(touched, touched)]
         along = self.everything[np.ix_(touched, 3 * inside)] @ contrast[inside]
         learnt = np.linalg.solve(np.eye(len(touched)) + information @ among, (information @ along)[..., None])
-        return contrast[inside] @ within @ contrast[inside] - learnt[..., 0] @ along
+        return self.variance_of(contrast) - learnt[..., 0] @ along
 
 
 def _information(more: Sequence[int]) -> np.ndarray:

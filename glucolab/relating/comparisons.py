@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -16,6 +18,9 @@ from glucolab.relating.verdicts import decide_verdict
 
 LEAST_BLOCK_DAYS = 4
 MOST_CHECKS = 40
+_UNKNOWN = np.full(4, np.nan)
+_CIRCUMSTANCES = {"sensor model": "sensor_model", "meter": "meter", "site": "site", "time zone": "zones"}
+"""Words of `changed`, and the field of a wear."""
 
 
 def compare_periods(
@@ -31,19 +36,53 @@ def compare_periods(
     """
     rows: list[dict] = []
     for level in ("wear", "stretch"):
-        mine = [p for p in periods if p.level == level]
-        mine.sort(key=lambda p: wears[p.members[0]].start)
-        for i, a in enumerate(mine):
-            rows.extend(_compare(a, b, wears, bias, worth_noticing_mg_dl) for b in mine[i + 1 :])
+        mine = [_Side.of(p, wears) for p in periods if p.level == level]
+        mine.sort(key=lambda side: side.wears[0].start)
+        rows.extend(_compare(*pair, bias, worth_noticing_mg_dl) for pair in combinations(mine, 2))
     return pd.DataFrame(rows, columns=COMPARISONS.names)
 
 
-def _compare(a: Period, b: Period, wears: Sequence[Measured], bias: Bias, worth: float) -> dict:
-    first, second = ([wears[i] for i in p.members] for p in (a, b))
-    overlapping = any(x.start < y.end and y.start < x.end for x in first for y in second)
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """A period with what its comparisons ask of it again and again.
+
+    Attributes
+    ----------
+    period : Period
+    wears : tuple of Measured
+    block_days : int
+        Days with all four blocks.
+    blocks, blocks_var : numpy.ndarray, shape (4,)
+        Mean over them of each block minus the mean of the day's four, free of bias, and its variance; NaN for too few.
+    circumstances : dict of str to set
+        What may differ between two periods beside the life in them.
+    """
+
+    period: Period
+    wears: tuple[Measured, ...]
+    block_days: int
+    blocks: np.ndarray
+    blocks_var: np.ndarray
+    circumstances: dict[str, set]
+
+    @classmethod
+    def of(cls, period: Period, wears: Sequence[Measured]) -> _Side:
+        mine = tuple(wears[i] for i in period.members)
+        blocks = np.vstack([one.figures.blocks for one in mine])
+        whole = blocks[~np.isnan(blocks).any(axis=1)]
+        apart, n = whole - whole.mean(axis=1, keepdims=True), len(whole)
+        mean, var = (apart.mean(axis=0), apart.var(axis=0, ddof=1) / n) if n >= LEAST_BLOCK_DAYS else (_UNKNOWN,) * 2
+        circumstances = {"sampling interval": {one.interval_min for one in mine}}
+        circumstances |= {word: {getattr(one.wear, field) for one in mine} for word, field in _CIRCUMSTANCES.items()}
+        return cls(period, mine, n, mean, var, circumstances)
+
+
+def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict:
+    a, b = first.period, second.period
+    overlapping = any(x.start < y.end and y.start < x.end for x in first.wears for y in second.wears)
     difference = b.usual_mg_dl - a.usual_mg_dl
     contrast = b.weights - a.weights
-    sensor = float(contrast @ bias.offset_covariance @ contrast)
+    sensor = bias.variance_of(contrast)
     days, hours = a.days_var + b.days_var, a.hours_var + b.hours_var
     df = days**2 / (a.days_var**2 / a.df + b.days_var**2 / b.df) if np.isfinite(days) else np.nan
     total = days + hours + sensor
@@ -70,40 +109,19 @@ def _compare(a: Period, b: Period, wears: Sequence[Measured], bias: Bias, worth:
         "share_hours": hours / total,
         "share_sensor": sensor / total,
         "checks_needed": np.nan if overlapping else _checks_needed(contrast, bias, days + hours, half, worth),
-        "changed": ";".join(_changed(first, second)),
+        "changed": ";".join(word for word, of in first.circumstances.items() if of != second.circumstances[word]),
     }
 
 
-def _changed(first: Sequence[Measured], second: Sequence[Measured]) -> list[str]:
-    """What else differs between two periods, as far as their folders say."""
-    out = []
-    before, after = ({m.interval_min for m in period} for period in (first, second))
-    if before != after:
-        out.append("sampling interval")
-    for word, field in (("sensor model", "sensor_model"), ("meter", "meter"), ("site", "site"), ("time zone", "zones")):
-        before, after = ({getattr(m.wear, field) for m in period} for period in (first, second))
-        if before != after:
-            out.append(word)
-    return out
-
-
-def _block_contrasts(wears: Sequence[Measured]) -> np.ndarray:
-    """Each day's blocks minus the mean of its four, days complete only, shape (days, 4): free of bias."""
-    blocks = np.vstack([m.figures.blocks for m in wears])
-    whole = blocks[~np.isnan(blocks).any(axis=1)]
-    return whole - whole.mean(axis=1, keepdims=True)
-
-
-def _largest_block(first: Sequence[Measured], second: Sequence[Measured], difference: float) -> str:
+def _largest_block(a: _Side, b: _Side, difference: float) -> str:
     """The block that moved further than the others in the direction of the change, or unclear."""
-    a, b = _block_contrasts(first), _block_contrasts(second)
-    if min(len(a), len(b)) < LEAST_BLOCK_DAYS or not np.isfinite(difference):
+    n = min(a.block_days, b.block_days)
+    if n < LEAST_BLOCK_DAYS or not np.isfinite(difference):
         return "unclear"
-    moved = (b.mean(axis=0) - a.mean(axis=0)) * np.sign(difference)
-    se = np.sqrt(a.var(axis=0, ddof=1) / len(a) + b.var(axis=0, ddof=1) / len(b))
+    moved, se = (b.blocks - a.blocks) * np.sign(difference), np.sqrt(a.blocks_var + b.blocks_var)
     best = int(np.argmax(moved))
     # four blocks are looked at, so the limit is that of the largest of four
-    limit = float(stdtrit(min(len(a), len(b)) - 1, 1 - 0.05 / 4))
+    limit = float(stdtrit(n - 1, 1 - 0.05 / 4))
     return BLOCKS[best] if moved[best] > limit * se[best] else "unclear"
 
 

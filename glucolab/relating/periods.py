@@ -60,10 +60,6 @@ class Period:
     hours_var: float
     df: float
 
-    def sensor_var(self, offsets: np.ndarray) -> float:
-        """Variance that the sensors' bias leaves in the mean."""
-        return float(self.weights @ offsets @ self.weights)
-
 
 def estimate_joint_bias(wears: Sequence[Measured]) -> Bias:
     """Bias of all wears at once: one model's sensors share part of theirs, one meter all of its own.
@@ -154,7 +150,7 @@ def tabulate_periods(
     rows = []
     for period in periods:
         mine = [wears[i] for i in period.members]
-        sensor = period.sensor_var(bias.offset_covariance)
+        sensor = bias.variance_of(period.weights)
         half = 1.645 * np.sqrt(sensor + period.hours_var)
         usual = t_half(period.days_var, period.df, sensor + period.hours_var)
         offset = float(period.weights @ bias.offsets)

@@ -9,10 +9,12 @@ from glucolab.showing import colours, theme
 from glucolab.showing.display import Display
 
 LINES = {
-    "mean_half_mg_dl": ("the wear’s own average", colours.ACCENT, -12),
-    "change_half_mg_dl": ("its change from the latest wear", colours.OCHRE_TEXT, 16),
+    "mean_half_mg_dl": ("the wear’s own average", colours.ACCENT),
+    "change_half_mg_dl": ("its change from the latest wear", colours.OCHRE_TEXT),
 }
-"""Words, colour, and how far from its line they stand. [px]"""
+"""Words and colour."""
+AWAY_PX = (16, -12)
+"""How far from its line the words stand: below the lower of the two, above the upper. [px]"""
 
 
 def chart_next_checks(checks: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
@@ -36,7 +38,9 @@ def chart_next_checks(checks: pd.DataFrame, display: Display, width: int = theme
     y = alt.Y("half:Q", scale=alt.Scale(zero=True),
               axis=alt.Axis(title=f"give or take, {display.unit}", tickCount=4))  # fmt: skip
     layers = []
-    for column, (words, colour, away_px) in LINES.items():
+    upwards = checks[[*LINES]].iloc[-1].sort_values(kind="stable").index
+    for column, away_px in zip(upwards, AWAY_PX, strict=True):
+        words, colour = LINES[column]
         rows = pd.DataFrame({"checks": checks["checks"].astype(int), "half": display.values(checks[column])})
         base = alt.Chart(rows).encode(x=x, y=y)
         label = alt.Chart(rows.tail(1)).mark_text(align="right", dy=away_px, color=colour, fontSize=13)

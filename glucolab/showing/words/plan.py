@@ -79,7 +79,7 @@ def say_next_goal(checks: pd.DataFrame, display: Display) -> str:
         return ""
     chance = say_likelihood(told.iloc[0])
     figure = f", {say_chance(told.iloc[0])}" if display.numbers else ""
-    return f"If you go on as you live now, that it settles on which side of the goal you are is {chance}{figure}."
+    return f"That it settles on which side of the goal you are is {chance}{figure}, if you go on as you live now."
 
 
 def say_next_questions(questions: pd.DataFrame) -> list[str]:

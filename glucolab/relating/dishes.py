@@ -15,6 +15,7 @@ import pandas as pd
 
 from glucolab.record.study_outputs import DISH_PAIRS, DISHES
 from glucolab.relating.eatings import name_dishes
+from glucolab.relating.factors import own_errors_mg_dl
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.verdicts import decide_verdict, worth_noticing
 
@@ -22,8 +23,6 @@ SAME_DISH_SD_MG_DL, SAME_DISH_LOG_SD = 11.0, 0.5
 """Between eatings of one meal, before seeing any: 10.7-11.3 mg/dL in 30 people (Hengist et al., PMC10371100)."""
 BETWEEN_SD_MG_DL = 20.0
 """Scale of a half-normal for the spread between dishes: wide, no published value for one person."""
-LEAST_OWN_ERROR = 0.5
-"""Of an eating's whole error, what is its own at least."""
 FEWEST_FOR_PAIRS = 2
 DRAWS = 4000
 _SEED = 20260211
@@ -105,8 +104,7 @@ def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
     for number, wear in enumerate(wears):
         meals = wear.meal_responses
         meals = meals[meals["usable_2h"].fillna(False).astype(bool) & meals["rise_mg_dl"].notna()]
-        se = (meals["rise_high_mg_dl"] - meals["rise_low_mg_dl"]) / (2 * 1.645)
-        own = np.sqrt(np.maximum(se**2 - (wear.gain_sd * meals["rise_mg_dl"]) ** 2, (LEAST_OWN_ERROR * se) ** 2))
+        own = own_errors_mg_dl(meals, wear.gain_sd)
         parts.append(
             pd.DataFrame({
                 "time": meals["time"], "dish": name_dishes(meals), "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,

@@ -21,6 +21,9 @@ LATER_THAN_USUAL_H = 3.0
 STILL_DIGESTING_H = 3.0
 """Food less long before a meal is still at work in it; a meal is judged two to three hours after (common practice)."""
 
+LEAST_OWN_ERROR = 0.5
+"""Of an eating's whole error, what is its own at least."""
+
 _Z_90 = 1.6448536
 _EATING_CV = 0.35
 """Between two eatings of one meal, over the mean rise: 11 mg/dL SD (Hengist et al. 2025) of about 30."""
@@ -56,7 +59,7 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     Columns
     -------
     wear, date, day : as in :func:`gather_days`; time [UTC]; dish (empty: none); hour (local); rise_mg_dl and
-    its standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the contract's names; what
+    its own standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the contract's names; what
     is held equal: log_carbs, carbs_before_g (of a last occasion within three hours, which `digesting` says), at_noon,
     baseline_mg_dl, in_afternoon, in_evening; left_out as in :func:`gather_days`. An occasion seen by two sensors at
     once is kept for the one with more usable occasions.
@@ -197,7 +200,7 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     before = np.append(0.0, _numbers(eaten["carbs_g"])[:-1])
     meals["digesting"] = (since_last_h < STILL_DIGESTING_H)[usable]
     meals["carbs_before_g"] = np.where(since_last_h < STILL_DIGESTING_H, before, 0.0)[usable]
-    meals["rise_se_mg_dl"] = rise_errors_mg_dl(rows)
+    meals["rise_se_mg_dl"] = own_errors_mg_dl(rows, wear.gain_sd)
     meals["walk_after"] = _numbers(rows["walk_after"]) if len(wear.activity) else np.nan
     meals["protein_first"] = _one_of(rows["eaten_first"], "protein")
     meals["eaten_out"] = _one_of(rows["setting"], "out")
@@ -208,6 +211,23 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     meals["in_afternoon"] = ((hour >= 15) & ~late).astype(float)
     meals["in_evening"] = (late | night).astype(float)
     return meals
+
+
+def own_errors_mg_dl(responses: pd.DataFrame, gain_sd: float) -> np.ndarray:
+    """Standard errors of the rises without what the sensor's gain does to all of a wear's alike, shape (m,). [mg/dL]
+
+    Counted in, a large rise would weigh less for being large.
+
+    Parameters
+    ----------
+    responses : DataFrame
+        ``meal_responses``.
+    gain_sd : float
+        Of the wear. [1]
+    """
+    error = rise_errors_mg_dl(responses)
+    gain = gain_sd * _numbers(responses["rise_mg_dl"])
+    return np.sqrt(np.maximum(error**2 - gain**2, (LEAST_OWN_ERROR * error) ** 2))
 
 
 def rise_errors_mg_dl(responses: pd.DataFrame) -> np.ndarray:

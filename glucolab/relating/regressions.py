@@ -12,6 +12,9 @@ from glucolab.relating.within import Rows
 
 LARGEST_SHARE = 0.5
 """Of what is known of a factor: the most that may hang on one day."""
+ON_THE_PLATE = ("log_carbs", "fiber_g", "protein_g", "fat_g")
+"""What one portion has more of, it has more of all: held equal as eaten beside a dish's mean, the others would take
+what larger portions of that dish do, and leave the factor too little."""
 FEWEST_TO_SPARE = 3
 """Rows, or dishes for what differs between dishes only, beyond what the levels and what is held equal take up."""
 
@@ -36,7 +39,9 @@ def build_regression(
     if outcome.rows == "meal":
         size = expected_sizes(rows["carbs_g"], rows[outcome.column])
         weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
-        value = _of_dishes(value, rows["dish"]) if factor.of_dish else value
+        if factor.of_dish:
+            plate = {name: _of_dishes(held[name], rows["dish"]) for name in ON_THE_PLATE if name in held}
+            value, held = _of_dishes(value, rows["dish"]), held | plate
         value = (value - value.mean()) * (size if factor.grows else 1.0)
     if pair.factor == "eaten_out":
         fixed = keep_independent(WearLevels.of(wear).take_off(indicate_levels(rows["dish"])))

@@ -146,7 +146,7 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
         "excursions": excursions,
         "energy": measure_energy(wear, responses, trace),
     }
-    related = _wear_tables(wear, days, nights, tables, trace.bias.gain_sd(0))
+    related = _wear_tables(wear, days, nights, tables, np.sqrt(trace.bias.gain_covariance[0]))
     worth = None if study.person.describe_only else study.goal.worth_noticing_mg_dl
     cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
     summary = summarise_wear(wear, clean, trace, figures, tables, cautions)
@@ -203,7 +203,7 @@ def as_measured(a: WearAnalysis) -> Measured:
 
 
 def _wear_tables(
-    wear: WearPeriod, days: Days, nights: pd.DataFrame, tables: Mapping[str, pd.DataFrame], gain_sd: float
+    wear: WearPeriod, days: Days, nights: pd.DataFrame, tables: Mapping[str, pd.DataFrame], gain_errors: np.ndarray
 ) -> WearTables:
     slept = nights["night_source"] != "clock"
     sleep = pd.DataFrame({"date": days.dates[slept.to_numpy()], "start": nights.loc[slept, "start"].to_numpy()})
@@ -213,7 +213,7 @@ def _wear_tables(
     ill = daily["ill"].to_numpy(dtype=float) == 1 if "ill" in daily else None
     return WearTables(
         wear.name, days, wear.zones, daily, tables["meal_responses"], tables["energy"], sleep, wear.activity,
-        covariates, ill, wear.end is None, gain_sd,
+        covariates, ill, wear.end is None, gain_errors,
     )  # fmt: skip
 
 

@@ -34,6 +34,7 @@ GAIN_SHARE = 0.45
 """Of the variance of a sensor's relative bias, what is gain; the rest is offset. The same recordings
 (log-ratio of the two sensors' standard deviations 0.14 ± 0.11, of their means 0.35 ± 0.15) allow a
 fifth to a half; too little would make a rise's interval too narrow, too much only too wide."""
+LEAST_GAIN = 0.1
 METER_FRACTION = 0.045
 CHECK_FRACTION = 0.06
 """Together 0.075 of the level: ISO 15197:2013 asks 95 of 100 checks within 15 mg/dL under 100."""
@@ -120,9 +121,15 @@ class Bias:
         inside = np.flatnonzero(contrast)
         return float(contrast[inside] @ self.everything[np.ix_(3 * inside, 3 * inside)] @ contrast[inside])
 
-    def gain_sd(self, wear: int) -> float:
-        """Standard error of what every rise of a wear is multiplied by, as a share of it. [1]"""
-        return float(np.sqrt(self.covariance[wear, 2, wear, 2]) / max(1 - self.mean[wear, 2], 0.1))
+    @property
+    def gains(self) -> np.ndarray:
+        """What a wear's rises, as its sensor shows them, are to be multiplied by, shape (wears,). [1]"""
+        return np.maximum(1 - self.mean[:, 2], LEAST_GAIN)
+
+    @property
+    def gain_covariance(self) -> np.ndarray:
+        """Of the gains, each a share of it, shape (wears, wears). [1]"""
+        return self.covariance[:, 2, :, 2] / np.outer(self.gains, self.gains)
 
     def draw(self, wear: int, rng: np.random.Generator, size: int) -> np.ndarray:
         """Offset, drift and stretch of one wear, shape (size, 3).
@@ -211,12 +218,17 @@ def estimate_bias(wears: Sequence[CheckData], overlaps: Sequence[SideBySide] = (
 
 
 def _with_wider_stretch(wears: Sequence[CheckData], prior_cov: np.ndarray, fit: Fit) -> np.ndarray:
-    """The prior once the size of each bias is seen: what share of it is gain is as unknown as before."""
+    """The prior once the size of each bias is seen: what share of it is gain is as unknown as before.
+
+    The share is that of a model: what its sensors have in common may be gain in all of them or in none.
+    """
+    level = np.array([w.level_mg_dl for w in wears])
+    offsets, stretches = (slice(part, 3 * len(wears), 3) for part in (0, 2))
+    expected = prior_cov[offsets, offsets]
+    seen = np.outer(fit.mean[offsets], fit.mean[offsets]) + fit.cov[offsets, offsets]
+    size, along = np.linalg.eigh(np.where(expected > 0, seen - expected, 0.0) / np.outer(level, level))
     wider = prior_cov.copy()
-    for i, wear in enumerate(wears):
-        seen = (fit.mean[3 * i] ** 2 + fit.cov[3 * i, 3 * i]) / wear.level_mg_dl**2
-        expected = prior_cov[3 * i, 3 * i] / wear.level_mg_dl**2
-        wider[3 * i + 2, 3 * i + 2] += max(seen / expected - 1, 0.0) * GAIN_SHARE * (1 - GAIN_SHARE) * expected
+    wider[stretches, stretches] += GAIN_SHARE * (1 - GAIN_SHARE) * (along * np.maximum(size, 0)) @ along.T
     return wider
 
 

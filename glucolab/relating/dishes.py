@@ -58,7 +58,9 @@ def pool_dishes(wears: Sequence[WearTables]) -> PooledDishes:
     """
     eatings = gather_eatings(wears)
     names, counts = _dishes_of(eatings)
-    return PooledDishes(names, counts, draw_dish_rises(eatings, names) if names else np.empty((DRAWS, 0)))
+    gain_errors = np.array([wear.gain_errors for wear in wears])
+    draws = draw_dish_rises(eatings, names, gain_errors) if names else np.empty((DRAWS, 0))
+    return PooledDishes(names, counts, draws)
 
 
 def estimate_dishes(pooled: PooledDishes) -> pd.DataFrame:
@@ -95,10 +97,9 @@ def compare_dishes(pooled: PooledDishes, worth_noticing_mg_dl: float) -> pd.Data
 
 
 def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
-    """Usable eatings: ``dish, rise_mg_dl, se_mg_dl, wear, gain_sd``. What two sensors saw at once counts once.
+    """Usable eatings: ``dish, rise_mg_dl, se_mg_dl, wear``. What two sensors saw at once counts once.
 
-    The standard error is that of the eating alone: what the sensor's gain does to all of a wear's
-    rises alike is `gain_sd`, a share of each.
+    The standard error is that of the eating alone, without what the sensor's gain does to all of a wear's rises alike.
     """
     parts = []
     for number, wear in enumerate(wears):
@@ -108,11 +109,11 @@ def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
         parts.append(
             pd.DataFrame({
                 "time": meals["time"], "dish": name_dishes(meals), "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
-                "wear": number, "gain_sd": wear.gain_sd,
+                "wear": number,
             })
         )  # fmt: skip
     if not parts:
-        return pd.DataFrame({name: [] for name in ("time", "dish", "rise_mg_dl", "se_mg_dl", "wear", "gain_sd")})
+        return pd.DataFrame({name: [] for name in ("time", "dish", "rise_mg_dl", "se_mg_dl", "wear")})
     return pd.concat(parts, ignore_index=True).drop_duplicates(["time", "dish"])
 
 
@@ -123,7 +124,7 @@ def _dishes_of(eatings: pd.DataFrame) -> tuple[list[str], np.ndarray]:
     return [str(name) for name in ordered["dish"]], ordered["n"].to_numpy()
 
 
-def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str]) -> np.ndarray:
+def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np.ndarray) -> np.ndarray:
     """Posterior draws of each dish's expected rise.
 
     Parameters
@@ -132,6 +133,8 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str]) -> np.ndarray:
         From :func:`gather_eatings`.
     names : sequence of str
         Dishes, d of them.
+    gain_errors : numpy.ndarray, shape (w, k)
+        Of each wear, see :class:`~glucolab.relating.inputs.WearTables`.
 
     Returns
     -------
@@ -141,8 +144,8 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str]) -> np.ndarray:
     Notes
     -----
     A grid over both spreads carries their joint posterior; given them, the average (flat prior)
-    and the dishes are normal. Textbook: Gelman et al., Bayesian Data Analysis, 3rd ed., 5.4. Each
-    wear's gain then moves all that was eaten in it together: more eatings do not average it out.
+    and the dishes are normal. Textbook: Gelman et al., Bayesian Data Analysis, 3rd ed., 5.4. The
+    wears' gains then move all that was eaten in them together: more eatings do not average that out, nor more wears.
     """
     which = pd.Categorical(eatings["dish"], categories=list(names)).codes
     rises, errors = eatings["rise_mg_dl"].to_numpy(), eatings["se_mg_dl"].to_numpy()
@@ -161,16 +164,15 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str]) -> np.ndarray:
     log_post -= 0.5 * (np.log(within / SAME_DISH_SD_MG_DL) / SAME_DISH_LOG_SD)[:, None] ** 2
     log_post = log_post - 0.5 * (between / BETWEEN_SD_MG_DL) ** 2
     drawn = _sample(log_post, average, share.sum(2), between, centre, weight)
-    return drawn * _draw_gains(eatings, which, len(names))
+    return drawn * _draw_gains(eatings["wear"].to_numpy(dtype=int), which, len(names), gain_errors)
 
 
-def _draw_gains(eatings: pd.DataFrame, which: np.ndarray, dishes: int) -> np.ndarray:
+def _draw_gains(wears: np.ndarray, which: np.ndarray, dishes: int, errors: np.ndarray) -> np.ndarray:
     """What each dish's rise is multiplied by, over the wears it was eaten in, shape (DRAWS, dishes)."""
-    wears = eatings["wear"].to_numpy(dtype=int)
-    eaten = np.zeros((dishes, wears.max() + 1))
-    np.add.at(eaten, (which, wears), eatings["gain_sd"].to_numpy())
-    shares = eaten / np.bincount(which, minlength=dishes)[:, None]
-    return 1 + np.random.default_rng(_SEED + 1).standard_normal((DRAWS, eaten.shape[1])) @ shares.T
+    eaten = np.zeros((dishes, len(errors)))
+    np.add.at(eaten, (which, wears), 1.0)
+    shares = eaten / eaten.sum(axis=1, keepdims=True)
+    return 1 + np.random.default_rng(_SEED + 1).standard_normal((DRAWS, errors.shape[1])) @ (shares @ errors).T
 
 
 def _by_dish(values: np.ndarray, which: np.ndarray, dishes: int) -> np.ndarray:

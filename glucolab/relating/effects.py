@@ -11,6 +11,7 @@ from scipy.special import ndtri
 
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.factors import gather_days, gather_meals, keep_once, within_wears
+from glucolab.relating.gains import allow_for_gains
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.levels import day_starts
 from glucolab.relating.log_errors import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
@@ -62,7 +63,8 @@ def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -
     """
     days = gather_days(wears)
     tables = {"day": days, "meal": gather_meals(wears, days)}
-    asked = {level: _Asked.of(table) for level, table in tables.items()}
+    gain_errors = np.array([wear.gain_errors for wear in wears])
+    asked = {level: _Asked.of(table, gain_errors) for level, table in tables.items()}
     names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
     rows = [_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in PAIRS + covariate_pairs(names)]
     return _judge(pd.DataFrame(rows), worth_noticing_mg_dl)
@@ -72,19 +74,20 @@ def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -
 class _Asked:
     """A table as plain arrays by column, and the random orders of its rows.
 
-    `restricted` keeps the orders of each choice of rows, which many questions share.
+    `restricted` keeps the orders of each choice of rows, which many questions share; `gain_errors` are the wears'.
     """
 
     columns: dict[str, np.ndarray]
+    gain_errors: np.ndarray
     orders: np.ndarray
     restricted: dict[bytes, np.ndarray]
 
     @classmethod
-    def of(cls, table: pd.DataFrame) -> _Asked:
+    def of(cls, table: pd.DataFrame, gain_errors: np.ndarray) -> _Asked:
         columns = {name: table[name].to_numpy() for name in table.columns}
         if not len(table):
-            return cls({}, np.empty((0, 0), int), {})
-        return cls(columns, deal_orders(columns["wear"], columns["day"], N_ORDERS), {})
+            return cls({}, gain_errors, np.empty((0, 0), int), {})
+        return cls(columns, gain_errors, deal_orders(columns["wear"], columns["day"], N_ORDERS), {})
 
     def orders_of(self, keep: np.ndarray) -> np.ndarray:
         key = keep.tobytes()
@@ -123,6 +126,8 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     if factor.error_cv or factor.error_sd:
         variance = error_variance(factor, rows[pair.factor], rows.get("dish"))
         ends = allow_for_errors(*ends, regression, variance, LOG_ERROR_LOG_SD)
+    if outcome.of_glucose:
+        ends = allow_for_gains(*ends, regression, asked.gain_errors)
     return answer | {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
 
 

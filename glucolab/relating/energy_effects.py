@@ -12,6 +12,7 @@ from glucolab.measuring.meals import LEAST_RISE_MG_DL
 from glucolab.record.study_outputs import ENERGY_EFFECTS
 from glucolab.relating.effects import FEWEST_DAYS, N_ORDERS, count_needed
 from glucolab.relating.factors import keep_once, rise_errors_mg_dl, within_wears
+from glucolab.relating.gains import allow_for_gains
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.levels import take_off
 from glucolab.relating.log_errors import allow_for_errors
@@ -61,12 +62,13 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     if the rise stays under 10 mg/dL, else after the two hours), so that the rise is done before it is felt. The dip's
     window opens at two hours and closes at three: up to an hour of it may lie after the note, and whoever feels weary
     may move less or eat sooner. Neither is read as a cause. Estimates are corrected for the errors of rise and dip, as
-    far as the rise's own standard error tells them; not for what the sensor's gain
-    may be off by.
+    far as the rise's own standard error tells them; what the sensors' gains may be off by widens the interval.
     """
     notes = _gather_notes(wears)
     orders = deal_orders(notes["wear"].to_numpy(), notes["day"].to_numpy(), N_ORDERS) if len(notes) else None
-    table = pd.DataFrame([_answer(notes, orders, feeling, factor) for feeling in FEELINGS for factor in WORTH_PER_STEP])
+    gain_errors = np.array([wear.gain_errors for wear in wears])
+    asked = [(feeling, factor) for feeling in FEELINGS for factor in WORTH_PER_STEP]
+    table = pd.DataFrame([_answer(notes, orders, gain_errors, *of) for of in asked])
     table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
     half_a_point = worth_noticing("energy", np.nan)
     worth = half_a_point * table["factor"].map(WORTH_PER_STEP).to_numpy()
@@ -76,7 +78,9 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     return table.astype(dict.fromkeys(("n", "n_days", "needed"), "Int64"))[ENERGY_EFFECTS.names]
 
 
-def _answer(notes: pd.DataFrame, orders: np.ndarray | None, feeling: str, factor: str) -> dict[str, object]:
+def _answer(
+    notes: pd.DataFrame, orders: np.ndarray | None, gain_errors: np.ndarray, feeling: str, factor: str
+) -> dict[str, object]:
     """The row of one question, before the others are known."""
     answer: dict[str, object] = {
         "feeling": feeling, "factor": factor, "contrast": f"{STEP_MG_DL:g} mg/dL more, {_CONTRAST[factor]}, hour, time "
@@ -98,6 +102,7 @@ def _answer(notes: pd.DataFrame, orders: np.ndarray | None, feeling: str, factor
     p_value = permutation_p_value(found.whitened, restrict_orders(orders, keep))
     error_variance = float(((kept["se_mg_dl"] / STEP_MG_DL) ** 2).mean()) * ERROR_SHARES[factor]
     ends = allow_for_errors(found.estimate, found.low, found.high, rows, error_variance, ERROR_LOG_SD)
+    ends = allow_for_gains(*ends, rows, gain_errors)
     return answer | dict(zip(("estimate", "low", "high"), ends, strict=True)) | {"p_value": p_value}
 
 

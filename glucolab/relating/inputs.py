@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -38,9 +38,9 @@ class WearTables:
         Days on which the wearer was ill; None: none noted.
     running : bool
         The wear has not ended.
-    gain_sd : float
-        What every rise of this wear may be off by together, since the sensor's gain is not known: a
-        share of it. [1]
+    gain_errors : numpy.ndarray, shape (k,)
+        What every rise of this wear may be off by together, as a share of it, since the sensor's gain is not known:
+        one SD along each of k independent directions, which the wears of a study have in common. [1]
     """
 
     name: str
@@ -54,4 +54,9 @@ class WearTables:
     day_covariates: tuple[str, ...] = ()
     ill: np.ndarray | None = None
     running: bool = False
-    gain_sd: float = 0.0
+    gain_errors: np.ndarray = field(default_factory=lambda: np.zeros(1))
+
+    @property
+    def gain_sd(self) -> float:
+        """Standard error of the gain, as a share of it. [1]"""
+        return float(np.linalg.norm(self.gain_errors))

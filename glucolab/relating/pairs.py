@@ -99,9 +99,14 @@ class Outcome:
     rows: str
 
     @property
+    def of_glucose(self) -> bool:
+        """The sensor shows it, and its gain scales it."""
+        return self.unit.startswith("mg/dL")
+
+    @property
     def needs_readings(self) -> bool:
         """A figure of a day that needs enough of it; a meal's own coverage is judged with the meal."""
-        return self.rows == "day" and self.unit == "mg/dL"
+        return self.rows == "day" and self.of_glucose
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from glucolab.relating.comparisons import compare_periods
 from glucolab.relating.dishes import compare_dishes, estimate_dishes, pool_dishes
 from glucolab.relating.effects import estimate_effects
 from glucolab.relating.energy_effects import estimate_energy_effects
+from glucolab.relating.gains import share_gains
 from glucolab.relating.goal import estimate_trend
 from glucolab.relating.habit_changes import compare_habits
 from glucolab.relating.inputs import WearTables
@@ -116,7 +117,7 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     if describe_only:
         withheld |= dict.fromkeys(ADVISING, DESCRIBE_ONLY)
     else:
-        tables |= _ask(study, related, worth)
+        tables |= _ask(study, share_gains(related, measured, bias) if measured else related, worth)
         if measured:
             tables |= plan_next_wear(periods, measured, tables["effects"], study.goal)
         tables["lab_indices"], indices = measure_lab_indices(values), compare_lab_indices(values)

@@ -21,10 +21,10 @@ def _study(rng: np.random.Generator, between_mg_dl: float) -> tuple[np.ndarray, 
     spread = np.hypot(SAME_DISH_SD_MG_DL, ERROR_MG_DL)
     names = [f"dish {i}" for i in range(DISHES)]
     eatings = pd.DataFrame({
-        "dish": np.repeat(names, EATINGS), "se_mg_dl": ERROR_MG_DL, "wear": 0, "gain_sd": 0.0,
+        "dish": np.repeat(names, EATINGS), "se_mg_dl": ERROR_MG_DL, "wear": 0,
         "rise_mg_dl": np.repeat(truth, EATINGS) + spread * rng.standard_normal(DISHES * EATINGS),
     })  # fmt: skip
-    pooled = PooledDishes(names, np.full(DISHES, EATINGS), draw_dish_rises(eatings, names))
+    pooled = PooledDishes(names, np.full(DISHES, EATINGS), draw_dish_rises(eatings, names, np.zeros((1, 1))))
     pairs = compare_dishes(pooled, WORTH_NOTICING_MG_DL)
     assert len(pairs) == DISHES * (DISHES - 1) / 2
     return truth, pairs

@@ -1,4 +1,4 @@
-"""Does what one sensor's gain does to all its rises stay in the interval, however often a dish was eaten?"""
+"""Does what the sensors' gains do to all rises alike stay in the interval, however much was eaten and worn?"""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from glucolab.relating.dishes import draw_dish_rises, estimate_dishes, gather_eatings, pool_dishes
+from glucolab.relating.effects import estimate_effects
 from tests.relating.invented import Truth, invent
 
 GAIN_SD = 0.12
@@ -16,7 +17,7 @@ GAIN_SD = 0.12
 def _spread(wears) -> tuple[np.ndarray, np.ndarray]:
     eatings = gather_eatings(wears)
     names = sorted(set(eatings["dish"]))
-    draws = draw_dish_rises(eatings, names)
+    draws = draw_dish_rises(eatings, names, np.array([wear.gain_errors for wear in wears]))
     return draws.mean(axis=0), draws.std(axis=0)
 
 
@@ -24,16 +25,42 @@ def test_a_gain_that_is_not_known_widens_every_dish_by_its_share():
     """Of independent parts variances add: rise² x gain² to what was there."""
     wears, _ = invent(np.random.default_rng(4), Truth(), 1)
     plain_mean, plain_sd = _spread(wears)
-    mean, sd = _spread([replace(wear, gain_sd=GAIN_SD) for wear in wears])
+    mean, sd = _spread([replace(wear, gain_errors=np.array([GAIN_SD])) for wear in wears])
     assert mean == pytest.approx(plain_mean, abs=1.5)
     # the eatings' own errors become a little smaller, since the gain is taken out of them
     assert (sd**2 >= 0.7 * plain_sd**2 + 0.8 * (GAIN_SD * mean) ** 2).all()
     assert (sd**2 <= 1.1 * plain_sd**2 + 1.2 * (GAIN_SD * mean) ** 2).all()
 
 
-def test_two_sensors_average_part_of_it_out():
-    wears, _ = invent(np.random.default_rng(4), Truth(), 2)
-    table = estimate_dishes(pool_dishes([replace(wear, gain_sd=0.3) for wear in wears]))
-    most = table.iloc[0]
-    half = (most["high_mg_dl"] - most["low_mg_dl"]) / 2
-    assert 1.645 * 0.3 / np.sqrt(2) * 0.8 < half / most["rise_mg_dl"] < 1.645 * 0.3
+def _half_of_most_eaten(gain_errors: np.ndarray) -> float:
+    """Half the interval of the dish eaten most, as a share of its rise; a row of errors a wear."""
+    wears, _ = invent(np.random.default_rng(4), Truth(), len(gain_errors))
+    own = [replace(wear, gain_errors=errors) for wear, errors in zip(wears, gain_errors, strict=True)]
+    most = estimate_dishes(pool_dishes(own)).iloc[0]
+    return float((most["high_mg_dl"] - most["low_mg_dl"]) / 2 / most["rise_mg_dl"])
+
+
+def test_two_sensors_of_their_own_average_part_of_it_out_and_two_alike_nothing():
+    of_their_own, alike = _half_of_most_eaten(0.3 * np.eye(2)), _half_of_most_eaten(np.full((2, 1), 0.3))
+    assert 1.645 * 0.3 / np.sqrt(2) * 0.8 < of_their_own < 0.9 * 1.645 * 0.3
+    assert 0.95 * 1.645 * 0.3 < alike < 1.2 * 1.645 * 0.3
+
+
+def test_an_effect_is_as_unsure_as_the_gains_that_its_wears_share():
+    """Of independent parts variances add: estimate² x gain² to what was there; a nil effect stays."""
+    wears, _ = invent(np.random.default_rng(5), Truth(), 3)
+    plain = estimate_effects(wears, 3.0)
+    unsure = estimate_effects([replace(wear, gain_errors=np.array([0.2])) for wear in wears], 3.0)
+    half = [(table["high"] - table["estimate"]).to_numpy(float) for table in (plain, unsure)]
+    estimate = unsure["estimate"].to_numpy(float)
+    known = np.isfinite(estimate)
+    of_glucose = unsure["unit"].str.startswith("mg/dL").to_numpy()
+    expected = np.hypot(half[0], 1.645 * 0.2 * estimate)
+    meals = unsure["outcome"].isin(["rise_mg_dl", "iauc_2h_mg_dl_min"]).to_numpy()
+    days = known & of_glucose & ~meals
+    assert half[1][days] == pytest.approx(expected[days], rel=1e-3)
+    assert half[1][known & ~of_glucose] == pytest.approx(half[0][known & ~of_glucose])
+    # meals are weighed by errors without the gain, so that theirs moves a little besides
+    assert half[1][known & meals] == pytest.approx(expected[known & meals], rel=0.15)
+    assert days.sum() >= 5
+    assert (known & meals).sum() >= 5

@@ -117,7 +117,8 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     if describe_only:
         withheld |= dict.fromkeys(ADVISING, DESCRIBE_ONLY)
     else:
-        tables |= _ask(study, share_gains(related, measured, bias) if measured else related, worth)
+        tables |= _ask(share_gains(related, measured, bias) if measured else related, worth)
+        tables |= _report_trials(study, related, worth)
         if measured:
             tables |= plan_next_wear(periods, measured, tables["effects"], study.goal)
         tables["lab_indices"], indices = measure_lab_indices(values), compare_lab_indices(values)
@@ -128,18 +129,24 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     return Related(tables, trend, withheld, tuple(find_lab_cautions(values)), tuple(problems))
 
 
-def _ask(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
+def _ask(related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
     """The tables of questions about what was done and eaten."""
     pooled = pool_dishes(related)
-    dates = find_trial_dates(related, study.trials)
     return {
         "habit_changes": compare_habits(related),
         "effects": estimate_effects(related, worth_noticing_mg_dl),
         "dishes": estimate_dishes(pooled),
         "dish_pairs": compare_dishes(pooled, worth_noticing_mg_dl),
+        "energy_effects": estimate_energy_effects(related),
+        "spread_shares": estimate_spread_shares(related),
+    }
+
+
+def _report_trials(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
+    """The tables of experiments, of the rises that the wears' own tables hold: the lot alone carries them."""
+    dates = find_trial_dates(related, study.trials)
+    return {
         "trial_results": compare_trial_arms(dates, worth_noticing_mg_dl),
         "trial_dates": dates[STUDY_OUTPUTS["trial_dates"].names],
         "trial_carry_over": compare_carry_over(dates, worth_noticing_mg_dl),
-        "energy_effects": estimate_energy_effects(related),
-        "spread_shares": estimate_spread_shares(related),
     }

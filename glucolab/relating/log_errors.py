@@ -82,7 +82,8 @@ def calibrate_log_carbs(
     """The carbohydrate of each meal as it is to be expected from what was written and from what else is known of it.
 
     Held equal as written, it would leave part of its own work to whatever grows with the portion, protein first.
-    Between eatings of one dish, most of what differs may be error; between dishes little is: each has a reliability.
+    Between eatings of one dish, most of what differs may be error; between dishes eaten often little is, and what is
+    eaten once stands between: each has a reliability.
 
     Parameters
     ----------
@@ -114,9 +115,11 @@ def calibrate_log_carbs(
     drawn = mean + kept * (log_carbs - mean)
     own = take_off(drawn, wear, known)
     foretold = drawn - own
-    left = error_variance * float(np.mean(1 / eatings + kept**2 * (1 - 1 / eatings)))
+    left = error_variance * (1 / eatings + kept**2 * (1 - 1 / eatings))
     spare = max(len(own) - len(WearLevels.of(wear).starts) - known.shape[1], 1)
-    return foretold + _reliability(left, own @ own / spare, LEAST_RELIABILITY) * own
+    variance = float(own @ own) / spare
+    true = variance * _reliability(float(left.mean()), variance, LEAST_RELIABILITY)
+    return foretold + true / np.maximum(true + left, 1e-9) * own
 
 
 def _reliability(error_variance: float, variance: float, least: float) -> float:

@@ -122,6 +122,21 @@ def _six_wears(rng: np.random.Generator) -> Simulated:
     )
 
 
+def _a_year(rng: np.random.Generator) -> Simulated:
+    """Two weeks on, two off: what is wrong in every wear alike shows, for chance no longer hides it."""
+    return simulate_study(
+        rng,
+        wears=13,
+        apart_days=14.0,
+        level_changes_mg_dl=list(np.cumsum(rng.normal(0, 2, 13))),
+        checks=rng.integers(0, 9, 13).tolist(),
+        one_model=bool(rng.random() < 0.7),
+        logs=draw_logs(rng),
+        sensor={"interval_min": 5.0},
+        long_days=LONG_DAYS,
+    )
+
+
 def _sparse_15_min(rng: np.random.Generator) -> Simulated:
     return simulate_study(
         rng, wears=2, logs=draw_logs(rng, sparse=True), sensor={"interval_min": 15.0}, long_days=LONG_DAYS
@@ -183,6 +198,7 @@ STUDIES: dict[str, Maker] = {
     "side by side, no checks": _two_wears(checks=0, one_model=False, side_by_side=True),
     "one wear": _one_wear,
     "six wears": _six_wears,
+    "a year": _a_year,
     "15 min, sparse logs": _sparse_15_min,
     "habits together": _habits_together,
     "wrong assumptions": _wrong_assumptions,

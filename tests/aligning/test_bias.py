@@ -14,12 +14,14 @@ from glucolab.aligning.bias import OUTLIER_WEIGHT, CheckData, SideBySide, estima
 LEVEL = 100.0
 
 
-def checks(offset=0.0, count=0, seed=0, model="", meter="", venous=False, error=5.0, gain=1.0, sensor_se=2.0):
+def checks(
+    offset=0.0, count=0, seed=0, model="", meter="", venous=False, error=5.0, gain=1.0, sensor_se=2.0, level=LEVEL
+):
     """Checks over a wear whose sensor reads `gain` times blood plus `offset`."""
     rng = np.random.default_rng(seed)
     blood = rng.normal(95, 12, count)
     return CheckData(
-        level_mg_dl=LEVEL,
+        level_mg_dl=level,
         model=model,
         meter=meter,
         sensor_mg_dl=gain * blood + offset + rng.normal(0, sensor_se, count),
@@ -129,6 +131,36 @@ class TestTogether:
     def test_the_order_of_wears_changes_nothing(self):
         a, b = checks(20.0, 6, 1, "A", "m"), checks(5.0, 4, 2, "A", "m")
         assert estimate_bias([a, b]).offsets == pytest.approx(estimate_bias([b, a]).offsets[::-1])
+
+
+class TestGains:
+    def test_what_is_gain_in_one_sensor_of_a_model_is_gain_in_the_others(self):
+        def alike(*models):
+            found = estimate_bias([checks(-30.0, 8, seed, model, f"m {seed}") for seed, model in enumerate(models)])
+            covariance = found.gain_covariance
+            return covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1])
+
+        assert alike("A", "A") > 0.6
+        assert alike("A", "B") == pytest.approx(0, abs=1e-6)
+
+    def test_the_mean_gain_of_a_model_is_as_unsure_as_it_is_wrong(self):
+        """Eight wears of one model whose bias is all gain, or all offset, by a coin: the prior's own two worlds."""
+        rng = np.random.default_rng(17)
+        share, z = np.full(8, 1 / 8), []
+        for study in range(120):
+            of_model, is_gain = rng.normal(0, 0.20), rng.random() < 0.45
+            total = of_model + rng.normal(0, 0.09, 8)
+            ratios = 1 + total * is_gain
+            offsets = np.where(is_gain, 0.0, 95 * total)
+            wears = [
+                checks(offset, 6, [study, i], "A", "m", gain=gain, sensor_se=0.3, level=95 * gain + offset)
+                for i, (offset, gain) in enumerate(zip(offsets, ratios, strict=True))
+            ]
+            found = estimate_bias(wears)
+            error = share @ (found.gains * ratios - 1)
+            z.append(error / np.sqrt(share @ found.gain_covariance @ share))
+        assert np.mean(np.abs(z) < 1.645) >= 0.8
+        assert np.std(z) == pytest.approx(1.0, abs=0.25)
 
 
 class TestPlanning:

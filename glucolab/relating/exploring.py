@@ -12,6 +12,7 @@ from scipy.special import stdtrit
 from glucolab.clock import ONE_DAY
 from glucolab.relating.effects import FEWEST_DAYS, FEWEST_EACH, N_ORDERS
 from glucolab.relating.factors import keep_once, within_wears
+from glucolab.relating.gains import allow_for_gains
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.levels import take_off
 from glucolab.relating.permuting import deal_orders, permutation_p_value
@@ -115,9 +116,9 @@ def relate_days(
 
     Notes
     -----
-    The same regression as in effects.csv, of the wearer's own choosing: choosing among many pairs finds something by
-    chance, which :meth:`DayRelation.verdict` counts. Days of illness are left out, what two sensors saw at once counts
-    once.
+    The same regression as in effects.csv, of each wear's own figures and a choice of the wearer's: choosing among many
+    pairs finds something by chance, which :meth:`DayRelation.verdict` counts. Days of illness are left out, what two
+    sensors saw at once counts once.
     """
     days = _gather(wears, covariate, outcome, next_day, least_coverage, tuple(adjust))
     value = days["covariate"].to_numpy(float)
@@ -131,7 +132,8 @@ def relate_days(
         rows = _rows(days, value / (step or 1.0), columns)
         if rests_on_many(rows):
             found = estimate_day_coefficient(rows)
-            estimate, low, high = found.estimate, found.low, found.high
+            gain_errors = np.array([wear.gain_errors for wear in wears])
+            estimate, low, high = allow_for_gains(found.estimate, found.low, found.high, rows, gain_errors)
             orders = deal_orders(rows.wear, rows.day, N_ORDERS)
             p_value = permutation_p_value(found.whitened, orders)
     points = _points(days, columns, wears, level)

@@ -35,6 +35,7 @@ GAIN_SHARE = 0.45
 (log-ratio of the two sensors' standard deviations 0.14 ± 0.11, of their means 0.35 ± 0.15) allow a
 fifth to a half; too little would make a rise's interval too narrow, too much only too wide."""
 LEAST_GAIN = 0.1
+"""No sensor stretches blood's rises tenfold: a bound that keeps a share of them finite (common sense)."""
 METER_FRACTION = 0.045
 CHECK_FRACTION = 0.06
 """Together 0.075 of the level: ISO 15197:2013 asks 95 of 100 checks within 15 mg/dL under 100."""

@@ -6,18 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.special import ndtri
 
 from glucolab.aligning.bias import Bias
 from glucolab.relating.inputs import WearTables
 from glucolab.relating.levels import take_off
 from glucolab.relating.periods import Measured
-from glucolab.relating.verdicts import LEVEL
+from glucolab.relating.verdicts import Z_LEVEL
 from glucolab.relating.within import Rows
 
 _OF_MEALS = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl")
 _OF_DAYS = ("mean_mg_dl", "overnight_mean_mg_dl", "sd_mg_dl")
-_Z = float(ndtri(0.5 + LEVEL / 2))
 
 
 def share_gains(related: Sequence[WearTables], measured: Sequence[Measured], bias: Bias) -> list[WearTables]:
@@ -71,7 +69,7 @@ def allow_for_gains(
     """
     known = take_off(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.held])) ** 2
     share = np.bincount(rows.wear, known, minlength=len(gain_errors)) / known.sum()
-    unknown = _Z * estimate * float(np.linalg.norm(share @ gain_errors))
+    unknown = Z_LEVEL * estimate * float(np.linalg.norm(share @ gain_errors))
     return (
         estimate,
         estimate - float(np.hypot(estimate - low, unknown)),

@@ -7,7 +7,7 @@ from scipy.special import ndtri
 
 from glucolab.relating.levels import WearLevels, take_off
 from glucolab.relating.pairs import PORTION_CV, Factor
-from glucolab.relating.verdicts import LEVEL
+from glucolab.relating.verdicts import Z_LEVEL
 from glucolab.relating.within import Rows
 
 LOG_ERROR_LOG_SD = 1.0
@@ -16,7 +16,6 @@ LEAST_RELIABILITY = 0.4
 """Where errors would make up more than the rest, what is left says too little to be corrected further; assumed."""
 
 _KINDS = 9
-_Z = float(ndtri(0.5 + LEVEL / 2))
 
 
 def error_variance(factor: Factor, written: np.ndarray, dish: np.ndarray | None) -> float:
@@ -68,7 +67,7 @@ def allow_for_errors(
     possible = share * np.exp(log_sd * ndtri((np.arange(_KINDS) + 0.5) / _KINDS))
     grown = 1 / np.maximum(1 - possible, LEAST_RELIABILITY)
     centre = estimate * grown.mean()
-    unknown = (_Z * estimate * grown.std()) ** 2
+    unknown = (Z_LEVEL * estimate * grown.std()) ** 2
     return (
         centre,
         centre - float(np.hypot((estimate - low) * grown.mean(), np.sqrt(unknown))),

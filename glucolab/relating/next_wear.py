@@ -14,7 +14,7 @@ from glucolab.measuring.figures import DAY_PRIOR_DF
 from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
 from glucolab.relating.periods import Measured, Period, find_overlaps, t_half
-from glucolab.relating.verdicts import CLAIM_Q, LEVEL, worth_noticing
+from glucolab.relating.verdicts import CLAIM_Q, Z_LEVEL, worth_noticing
 
 CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
 """How many finger-sticks are looked at; more than twenty in two weeks nobody takes for this."""
@@ -29,8 +29,6 @@ SIZE_GRID = np.array([0.2, 0.5, 1.0, 2.0, 4.0])
 SIZE_PRIOR, SIZE_PRIOR_COUNT = np.array([0.4, 0.2, 0.2, 0.1, 0.1]), 20.0
 """Shares of the kinds before a person's own answers, worth so many of them; assumed."""
 EM_STEPS = 30
-
-_Z = float(ndtri(0.5 + LEVEL / 2))
 
 
 def plan_next_wear(
@@ -94,7 +92,7 @@ def plan_checks(
     sensors, changes = (prior.offset_variances(of, [len(wears)], CHECK_COUNTS) for of in (new, change))
     rows = []
     for checks, sensor, changed in zip(CHECK_COUNTS, sensors.tolist(), changes.tolist(), strict=True):
-        mean_half = _Z * np.sqrt(sensor + own["hours"])
+        mean_half = Z_LEVEL * np.sqrt(sensor + own["hours"])
         normal = changed + own["hours"] + latest.hours_var
         both = own["days"] + latest.days_var
         df = both**2 / (own["days"] ** 2 / own["df"] + latest.days_var**2 / latest.df)
@@ -223,7 +221,7 @@ def _worths(effects: pd.DataFrame, worth_noticing_mg_dl: float) -> np.ndarray:
 def _in_worths(effects: pd.DataFrame, worth: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Estimates and standard errors over what is worth noticing, shape (n,) each."""
     half = (effects["high"] - effects["low"]).to_numpy(float) / 2
-    return effects["estimate"].to_numpy(float) / worth, np.maximum(half / _Z, 1e-9) / worth
+    return effects["estimate"].to_numpy(float) / worth, np.maximum(half / Z_LEVEL, 1e-9) / worth
 
 
 def _learn_sizes(size: np.ndarray, se: np.ndarray) -> np.ndarray:
@@ -252,7 +250,7 @@ def _chance_told_among(size, se, kinds, more: float, asked: int, claimed: int) -
 
 def _z_to_stand_out(asked: int, claimed: float) -> float:
     """How many standard errors a claim must be from nil, so many questions being asked (Benjamini-Hochberg)."""
-    return max(_Z, float(-ndtri(min(CLAIM_Q * claimed / max(asked, 1), 1.0) / 2)))
+    return max(Z_LEVEL, float(-ndtri(min(CLAIM_Q * claimed / max(asked, 1), 1.0) / 2)))
 
 
 def _chances(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float):
@@ -266,7 +264,7 @@ def _chances(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more
     spread = new * se * np.sqrt(kept + 1 / more)
     total = se / np.sqrt(1 + more)
     stands_out = ndtr((-z * total - mean) / spread) + ndtr((mean - z * total) / spread)
-    room = 1 - _Z * total
+    room = 1 - Z_LEVEL * total
     small = np.where(room > 0, ndtr((room - mean) / spread) - ndtr((-room - mean) / spread), 0.0)
     both = np.where(room > z * total, ndtr((room - mean) / spread) - ndtr((z * total - mean) / spread)
                     + ndtr((-z * total - mean) / spread) - ndtr((-room - mean) / spread), 0.0)  # fmt: skip

@@ -10,6 +10,7 @@ import pandas as pd
 
 from glucolab.clock import ONE_DAY, local_hours, to_local
 from glucolab.relating.inputs import WearTables
+from glucolab.relating.verdicts import Z_LEVEL
 
 SHORT_NIGHT_H = 6.0
 MORNING_ENDS_H = 11.0
@@ -24,7 +25,6 @@ STILL_DIGESTING_H = 3.0
 LEAST_OWN_ERROR = 0.5
 """Of an eating's whole error, what is its own at least."""
 
-_Z_90 = 1.6448536
 _EATING_CV = 0.35
 """Between two eatings of one meal, over the mean rise: 11 mg/dL SD (Hengist et al. 2025) of about 30."""
 _GROWING = 0.6
@@ -232,7 +232,7 @@ def own_errors_mg_dl(responses: pd.DataFrame, gain_sd: float) -> np.ndarray:
 
 def rise_errors_mg_dl(responses: pd.DataFrame) -> np.ndarray:
     """Standard errors of the rises of meal_responses.csv, from their 90 % intervals, shape (m,). [mg/dL]"""
-    return (_numbers(responses["rise_high_mg_dl"]) - _numbers(responses["rise_low_mg_dl"])) / (2 * _Z_90)
+    return (_numbers(responses["rise_high_mg_dl"]) - _numbers(responses["rise_low_mg_dl"])) / (2 * Z_LEVEL)
 
 
 def _one_of(values: pd.Series, word: str) -> np.ndarray:

@@ -14,7 +14,8 @@ LARGEST_SHARE = 0.5
 """Of what is known of a factor: the most that may hang on one day."""
 ON_THE_PLATE = ("log_carbs", "fiber_g", "protein_g", "fat_g")
 """What one portion has more of, it has more of all: held equal as eaten beside a dish's mean, the others would take
-what larger portions of that dish do, and leave the factor too little."""
+what larger portions of that dish do, and leave the factor too little; so would a dish's own part, if it grew with the
+portion."""
 FEWEST_TO_SPARE = 3
 """Rows, or dishes for what differs between dishes only, beyond what the levels and what is held equal take up."""
 
@@ -41,7 +42,7 @@ def build_regression(
         weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
         if factor.of_dish:
             plate = {name: _of_dishes(held[name], rows["dish"]) for name in ON_THE_PLATE if name in held}
-            value, held = _of_dishes(value, rows["dish"]), held | plate
+            value, size, held = _of_dishes(value, rows["dish"]), _of_dishes(size, rows["dish"]), held | plate
         value = (value - value.mean()) * (size if factor.grows else 1.0)
     if pair.factor == "eaten_out":
         fixed = keep_independent(WearLevels.of(wear).take_off(indicate_levels(rows["dish"])))

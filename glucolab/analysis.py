@@ -24,10 +24,10 @@ from glucolab.measuring.figures import WearFigures, measure_figures
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
 from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
-from glucolab.relating.effects import estimate_effects
-from glucolab.relating.inputs import WearTables
-from glucolab.relating.periods import Measured
-from glucolab.relating.together import relate_wears
+from glucolab.relating.comparing.periods import Measured
+from glucolab.relating.effects.effects import estimate_effects
+from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.relating.study_tables import relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
 
 LEAST_READINGS = 12

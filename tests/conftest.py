@@ -8,8 +8,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from tests.hand_made import SOUND_STUDY
+
+settings.register_profile("glucolab", deadline=None)  # a busy machine is no failure
+settings.load_profile("glucolab")
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 PLACES = ("chromium", "chromium-browser", "google-chrome")

@@ -10,9 +10,9 @@ import pandas as pd
 
 from glucolab.reading.cells import positions
 from glucolab.reading.photos import doubt_zones
-from glucolab.reading.settling import Rule
 from glucolab.reading.tables import Fault, ParsedTable
 from glucolab.reading.text import show
+from glucolab.reading.valid_rows import Rule
 from glucolab.units import glucose_from_mg_dl, glucose_to_mg_dl
 
 LIMIT_WORDS = re.compile(r"lo|low|hi|high|([<>])\s*(\d+(?:[.,]\d+)?)", re.IGNORECASE)

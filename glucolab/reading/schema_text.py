@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from glucolab.reading.starting import toml_value
+from glucolab.reading.new_wear import toml_value
 from glucolab.record import (
     FLAGS,
     PEOPLE_OUTPUTS,

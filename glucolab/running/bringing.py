@@ -8,9 +8,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from glucolab.errors import NothingToDo, Problem
-from glucolab.reading.bringing.looking import Bringing, bring_file, say_brought
-from glucolab.reading.bringing.mapping import Mapping, mapping_text
-from glucolab.reading.bringing.questions import UnsettledError
+from glucolab.reading.bringing.inferring.questions import UnsettledError
+from glucolab.reading.bringing.mapping.mapping import Mapping, mapping_text
+from glucolab.reading.bringing.preview import Bringing, bring_file, say_brought
 from glucolab.running.targets import replace_text
 
 

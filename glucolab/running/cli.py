@@ -129,10 +129,10 @@ def _plan(arguments: argparse.Namespace) -> int:
     from glucolab.clock import ZoneSpans
     from glucolab.measuring.cautions import ALWAYS
     from glucolab.reading.folder import read_study
-    from glucolab.relating.plan_choice import Wish
+    from glucolab.relating.planning.trial_choice import Wish
     from glucolab.running.planning import plan_from, want_plan_folder, write_plan
     from glucolab.showing.display import display_of
-    from glucolab.showing.words.plan import say_plan
+    from glucolab.showing.words.pages.plan import say_plan
 
     if arguments.out is not None:
         want_plan_folder(arguments.out, arguments.study)
@@ -159,7 +159,7 @@ def _plan(arguments: argparse.Namespace) -> int:
 
 
 def _bring(arguments: argparse.Namespace) -> int:
-    from glucolab.reading.bringing.questions import read_answers
+    from glucolab.reading.bringing.inferring.questions import read_answers
     from glucolab.running.bringing import agree_always, ask_wearer, bring
 
     agree: Callable[[], bool] | None = None
@@ -209,7 +209,7 @@ def _export(arguments: argparse.Namespace) -> int:
 
 def _many(arguments: argparse.Namespace) -> int:
     from glucolab.measuring.cautions import ALWAYS
-    from glucolab.running.many import How, many_into, most_workers
+    from glucolab.running.many.many import How, many_into, most_workers
 
     how = How(arguments.workers or most_workers(), arguments.scheduler, arguments.again)
     many = many_into(arguments.folder, arguments.out, _say, how)
@@ -229,7 +229,7 @@ def _many(arguments: argparse.Namespace) -> int:
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:
     """List what was left out; print a line a wear, and what was written."""
     from glucolab.showing.display import display_of
-    from glucolab.showing.words.wear import say_headline
+    from glucolab.showing.words.pages.wear import say_headline
 
     study = analysis.study
     _list_problems([problem for problem in study.problems if not problem.left_out])

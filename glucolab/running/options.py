@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from glucolab import __version__
-from glucolab.running.asked import read_arms, read_count, read_date, read_number, read_span
+from glucolab.running.arguments import read_arms, read_count, read_date, read_number, read_span
 
 Command = Callable[[argparse.Namespace], int]
 

@@ -12,18 +12,18 @@ from icalendar import Calendar, Event
 
 from glucolab import __version__
 from glucolab.analysis import StudyAnalysis, analyse_study
-from glucolab.asking import plan_study
 from glucolab.clock import ZoneSpans, to_local
 from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import ALWAYS
+from glucolab.on_request import plan_study
 from glucolab.record import Study
 from glucolab.record.plan_outputs import PLAN_OUTPUTS
-from glucolab.relating.plan_choice import Wish
-from glucolab.relating.planning import Plan
-from glucolab.running.asked import read_arms, read_date, read_span
+from glucolab.relating.planning.plan import Plan
+from glucolab.relating.planning.trial_choice import Wish
+from glucolab.running.arguments import read_arms, read_date, read_span
 from glucolab.running.folder import check_out, fill_new_folder
 from glucolab.running.tables import write_summary, write_tables
-from glucolab.showing.words.plan import HOW_TO_CHECK
+from glucolab.showing.words.pages.plan import HOW_TO_CHECK
 
 CALENDAR = "next_wear.ics"
 SUMMARY = "next_wear.json"

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from glucolab.analysis import StudyAnalysis, WearAnalysis, analyse_study
-from glucolab.asking import predict_from_log
 from glucolab.errors import NothingToDo, Problem
+from glucolab.on_request import predict_from_log
 from glucolab.reading.folder import read_study
 from glucolab.running.folder import check_out, replace_report
 from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_study, write_wear
@@ -65,8 +65,8 @@ def report_into(study: Path, out: Path, progress: Callable[[str], None], again: 
     paths : list of Path
         The pages.
     """
-    from glucolab.running.page_jobs import plan_study_page, plan_wear_page
-    from glucolab.running.pages import Pages
+    from glucolab.running.notebooks.page_jobs import plan_study_page, plan_wear_page
+    from glucolab.running.notebooks.pages import Pages
 
     check_out(out, study)
     with replace_report(out) as new, Pages(None if again else out, progress) as pages:

@@ -8,10 +8,10 @@ from markupsafe import Markup
 from glucolab.record import Study
 from glucolab.showing import charts
 from glucolab.showing.display import display_of
-from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.pictures import show_chart
 from glucolab.showing.wear_page import show_sentence
-from glucolab.showing.words.energy import say_energy
+from glucolab.showing.words.findings.energy import say_energy
 
 FEWEST_DRAWN = 5
 

@@ -11,14 +11,14 @@ from glucolab.analysis import StudyAnalysis
 from glucolab.showing import charts
 from glucolab.showing.colours import PAGE_COLOURS
 from glucolab.showing.display import Display, display_of, is_known, write_number, write_percent
-from glucolab.showing.figures import draw_svg
 from glucolab.showing.markup import fill_template
 from glucolab.showing.nameless import name_nothing
-from glucolab.showing.words import hand_over as words
+from glucolab.showing.pictures import draw_svg
 from glucolab.showing.words.common import say_span
-from glucolab.showing.words.questions import choose_findings, say_finding
-from glucolab.showing.words.study import find_latest, say_changed, say_comparison
-from glucolab.showing.words.trials import say_trial
+from glucolab.showing.words.findings.effects import choose_findings, say_finding
+from glucolab.showing.words.findings.trials import say_trial
+from glucolab.showing.words.pages import hand_over as words
+from glucolab.showing.words.pages.study import find_latest, say_changed, say_comparison
 
 MARK = '<meta name="generator" content="glucolab share">'
 CHART_PX = 680

@@ -8,11 +8,11 @@ from markupsafe import Markup
 from glucolab.record import Study
 from glucolab.showing import charts
 from glucolab.showing.display import Display, display_of, is_known
-from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.pictures import show_chart
 from glucolab.showing.wear_page import show_sentence
-from glucolab.showing.words import labs as words
 from glucolab.showing.words.common import say_analyte, say_day, say_title
+from glucolab.showing.words.findings import labs as words
 
 
 def show_labs(tables: dict[str, pd.DataFrame], study: Study) -> Part:

@@ -6,20 +6,20 @@ import pandas as pd
 from markupsafe import Markup
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.asking import plan_study
 from glucolab.clock import ZoneSpans, to_local
 from glucolab.errors import NothingToDo
+from glucolab.on_request import plan_study
 from glucolab.record import Study
-from glucolab.relating.plan_choice import Wish
-from glucolab.relating.planning import Plan
+from glucolab.relating.planning.plan import Plan
+from glucolab.relating.planning.trial_choice import Wish
 from glucolab.showing import charts
 from glucolab.showing.display import display_of
-from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.pictures import show_chart
 from glucolab.showing.wear_page import show_sentence
-from glucolab.showing.words import plan as words
 from glucolab.showing.words.common import say_day, say_moment
-from glucolab.showing.words.study import DESCRIBED
+from glucolab.showing.words.pages import plan as words
+from glucolab.showing.words.pages.study import DESCRIBED
 
 HOW_TO_DRAW = (
     "The command glucolab plan, with the name of this study's folder, gives the times of the finger-sticks and draws "

@@ -11,16 +11,22 @@ from markupsafe import Markup
 from glucolab.record import Study
 from glucolab.showing import charts
 from glucolab.showing.display import Display, display_of, is_known, write_number
-from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.pictures import show_chart
 from glucolab.showing.wear_page import show_sentence
-from glucolab.showing.words import study as words
 from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
-from glucolab.showing.words.habits import HABIT_WORDS, say_change, say_habits, say_mean
-from glucolab.showing.words.plan import say_steps
-from glucolab.showing.words.prediction import say_prediction
-from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
-from glucolab.showing.words.wear import say_describe_only
+from glucolab.showing.words.findings.effects import (
+    choose_findings,
+    choose_questions,
+    say_estimate,
+    say_finding,
+    say_question,
+)
+from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habits, say_mean
+from glucolab.showing.words.findings.prediction import say_prediction
+from glucolab.showing.words.pages import study as words
+from glucolab.showing.words.pages.plan import say_steps
+from glucolab.showing.words.pages.wear import say_describe_only
 
 MOST_DRAWN = 12
 

@@ -9,13 +9,13 @@ from glucolab.record import Study
 from glucolab.record.trial_outputs import NOT_YET
 from glucolab.showing import charts
 from glucolab.showing.display import NO_BREAK, Display, display_of, is_known, write_number
-from glucolab.showing.figures import show_chart
 from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.pictures import show_chart
 from glucolab.showing.wear_page import show_sentence
-from glucolab.showing.words import trials as words
 from glucolab.showing.words.common import say_day, say_title
-from glucolab.showing.words.study import DESCRIBED
-from glucolab.showing.words.trial_report import GUIDELINE, list_report_items
+from glucolab.showing.words.findings import trials as words
+from glucolab.showing.words.findings.trial_report import GUIDELINE, list_report_items
+from glucolab.showing.words.pages.study import DESCRIBED
 
 
 def show_trials(tables: dict[str, pd.DataFrame], study: Study) -> Part:

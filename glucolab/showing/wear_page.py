@@ -11,15 +11,15 @@ from glucolab.clock import to_local
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
 from glucolab.record.outputs import NOTE_ONLY_FLAGS
-from glucolab.relating.eatings import gather_eatings, name_dishes
+from glucolab.relating.observations.meal_curves import gather_eatings, name_dishes
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display, display_of, is_known, write_number
-from glucolab.showing.figures import cut_rows, show_chart
 from glucolab.showing.markup import Part, fill_template
-from glucolab.showing.words import wear as words
+from glucolab.showing.pictures import cut_rows, show_chart
 from glucolab.showing.words.common import GAP_WORDS, say_count, say_day, say_duration, say_moment, say_reasons, say_rise
-from glucolab.showing.words.day import list_events
-from glucolab.showing.words.questions import choose_findings, choose_questions, say_finding, say_question
+from glucolab.showing.words.findings.effects import choose_findings, choose_questions, say_finding, say_question
+from glucolab.showing.words.pages import wear as words
+from glucolab.showing.words.pages.day import list_events
 
 MEALS_DRAWN = 10
 MEALS_OPEN = 6

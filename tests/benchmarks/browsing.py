@@ -71,7 +71,7 @@ def one_minute_study(folder: Path) -> Path:
 
 def time_charts(study: Path) -> list[float]:
     """How long each chart of a wear's page takes to be drawn, at its two widths or its every day. [s]"""
-    from glucolab.showing import figures, wear_page
+    from glucolab.showing import pictures, wear_page
 
     took: list[float] = []
 
@@ -84,7 +84,7 @@ def time_charts(study: Path) -> list[float]:
 
         return call
 
-    figures.draw_svg, wear_page.cut_rows = timed(figures.draw_svg), timed(wear_page.cut_rows)
+    pictures.draw_svg, wear_page.cut_rows = timed(pictures.draw_svg), timed(wear_page.cut_rows)
     names = {"study": str(study), "wear": "minutes", "out": str(study / "none")}
     cells = nbformat.read(REPOSITORY / "notebooks" / "wear_period.ipynb", as_version=4).cells
     space: dict[str, object] = {}

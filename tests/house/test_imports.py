@@ -13,9 +13,19 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[2] / "glucolab"
 ROOMS = (
     "units", "errors", "clock", "record", "simulate", "reading", "cleaning", "aligning", "measuring", "relating",
-    "summaries", "analysis", "asking", "showing", "running",
+    "summaries", "analysis", "on_request", "showing", "running",
 )  # fmt: skip
 """From the top of the house down: a room imports from those above it, and from itself."""
+
+ROOMS_WITHIN = {
+    "relating": (
+        "statistics", "observations", "comparing", "effects", "trials", "labs", "planning", "study_tables",
+    ),
+    "reading.bringing": ("vocabulary", "cells", "grids", "mapping", "inferring", "merging", "preview"),
+    "showing.words": ("common", "terms", "findings", "notebooks", "pages"),
+    "running.notebooks": ("fingerprint", "page_jobs", "reusable_pages", "kernels", "pages"),
+}  # fmt: skip
+"""The same order within a room that has rooms of its own."""
 
 HEAVY = (
     "scipy.stats", "sklearn", "statsmodels", "altair", "papermill", "ipywidgets", "nbformat", "nbconvert", "nbclient",
@@ -92,6 +102,21 @@ def test_imports_go_one_way(path):
             continue
         if parts[1] != room and ROOMS.index(parts[1]) > ROOMS.index(room):
             wrong.append(f"{path.name}:{line} imports {name}")
+    assert not wrong
+
+
+@pytest.mark.parametrize("room", ROOMS_WITHIN)
+def test_imports_go_one_way_within_a_room(room):
+    order, inside = ROOMS_WITHIN[room], f"glucolab.{room}."
+    files = [path for path in MODULES if module_of(path).startswith(inside)]
+    assert {module_of(path).removeprefix(inside).split(".")[0] for path in files} == set(order)
+    wrong = []
+    for path in files:
+        own = module_of(path).removeprefix(inside).split(".")[0]
+        for line, name in imports(path, everywhere=True):
+            other = name.removeprefix(inside).split(".")[0] if name.startswith(inside) else own
+            if order.index(other) > order.index(own):
+                wrong.append(f"{path.name}:{line} imports {name}")
     assert not wrong
 
 

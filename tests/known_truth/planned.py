@@ -11,13 +11,13 @@ import pandas as pd
 from joblib import Parallel, delayed
 
 from glucolab.analysis import StudyAnalysis, analyse_study
-from glucolab.asking import plan_study
 from glucolab.errors import NothingToDo
+from glucolab.on_request import plan_study
 from glucolab.record import Goal
-from glucolab.relating.plan_choice import Wish
-from glucolab.relating.plan_trials import plan_repeats
-from glucolab.relating.planning import Plan
-from glucolab.relating.trials import LEAST_OCCASIONS
+from glucolab.relating.planning.plan import Plan
+from glucolab.relating.planning.trial_choice import Wish
+from glucolab.relating.planning.trial_design import plan_repeats
+from glucolab.relating.trials.arms import LEAST_OCCASIONS
 from glucolab.simulate import (
     Simulated,
     draw_logs,

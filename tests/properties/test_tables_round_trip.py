@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from glucolab.clock import ZoneSpans
-from glucolab.reading.settling import settle_table
 from glucolab.reading.tables import parse_table
+from glucolab.reading.valid_rows import settle_table
 from glucolab.record import INPUT_TABLES
 
 UTC = ZoneSpans(("UTC",))

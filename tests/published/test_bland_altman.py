@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy.stats import nct
 
-from glucolab.relating.agreement import measure_agreement
+from glucolab.relating.comparing.agreement import measure_agreement
 
 WRIGHT = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427]
 MINI = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]

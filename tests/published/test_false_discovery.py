@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import false_discovery_control
 
-from glucolab.relating.verdicts import adjust_p_values
+from glucolab.relating.statistics.claims import adjust_p_values
 
 P_VALUES = [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528,
             0.7590, 1.0000]  # fmt: skip

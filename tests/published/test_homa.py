@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from glucolab.relating.analytes import ANALYTES
-from glucolab.relating.lab_indices import HOMA_IR, homa_ir
+from glucolab.relating.labs.analytes import ANALYTES
+from glucolab.relating.labs.insulin_resistance import HOMA_IR, homa_ir
 
 MG_DL = 18.0156
 """Molar mass of glucose 180.156 g/mol."""

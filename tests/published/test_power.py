@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from statsmodels.stats.power import TTestIndPower
 
-from glucolab.relating.plan_trials import SIMULATED, EatingSpread, find_smallest_difference, plan_repeats
+from glucolab.relating.planning.trial_design import SIMULATED, EatingSpread, find_smallest_difference, plan_repeats
 
 SD_MG_DL = 12.0
 KNOWN = EatingSpread(np.full(SIMULATED, SD_MG_DL), 0)

@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from glucolab.relating.analytes import ANALYTES, read_values, reference_change_percent
-from glucolab.relating.labs import compare_labs
+from glucolab.relating.labs.analytes import ANALYTES, read_values, reference_change_percent
+from glucolab.relating.labs.changes import compare_labs
 from tests.hand_made import make_table
 
 UP_AND_DOWN = {

@@ -17,10 +17,15 @@ import statsmodels.formula.api as smf
 from scipy.stats import pearsonr, permutation_test
 from scipy.stats import t as student
 
-from glucolab.relating import within
-from glucolab.relating.levels import WearLevels
-from glucolab.relating.permuting import permutation_p_value
-from glucolab.relating.within import Rows, Whitened, estimate_day_coefficient, estimate_meal_coefficient
+from glucolab.relating.statistics import fixed_effects as within
+from glucolab.relating.statistics.fixed_effects import (
+    Rows,
+    Whitened,
+    estimate_day_coefficient,
+    estimate_meal_coefficient,
+)
+from glucolab.relating.statistics.intercepts import WearLevels
+from glucolab.relating.statistics.permutation import permutation_p_value
 
 LONGLEY_PHI = 0.6441692
 

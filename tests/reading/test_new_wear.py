@@ -7,7 +7,7 @@ import pytest
 from glucolab.clock import is_zone
 from glucolab.errors import NothingToDo
 from glucolab.reading.folder import read_study, start_wear
-from glucolab.reading.starting import study_text
+from glucolab.reading.new_wear import study_text
 
 
 def test_a_new_study_and_wear(tmp_path):

@@ -10,9 +10,9 @@ import pytest
 
 from glucolab.clock import ZoneSpans
 from glucolab.reading.rules import want_time
-from glucolab.reading.settling import settle_table
 from glucolab.reading.tables import parse_table
 from glucolab.reading.text import UnreadableError
+from glucolab.reading.valid_rows import settle_table
 from glucolab.record import INPUT_TABLES, empty_table
 
 LISBON = ZoneSpans(("Europe/Lisbon",))

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ZoneSpans, days_between
-from glucolab.relating.inputs import WearTables
+from glucolab.relating.observations.wear_tables import WearTables
 
 UTC = ZoneSpans(("UTC",))
 HOUR = pd.Timedelta(hours=1)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import days_between
-from glucolab.relating.inputs import WearTables
+from glucolab.relating.observations.wear_tables import WearTables
 from tests.hand_made import UTC, at, make_table
 
 EMPTY = pd.DataFrame()

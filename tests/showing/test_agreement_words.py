@@ -8,7 +8,7 @@ import pytest
 
 from glucolab.record.study_outputs import CHECK_AGREEMENT
 from glucolab.showing.display import Display
-from glucolab.showing.words.agreement import say_agreement
+from glucolab.showing.words.findings.agreement import say_agreement
 
 MG, MMOL, HIDDEN = Display("mg/dL", True), Display("mmol/L", True), Display("mg/dL", False)
 FULL = {

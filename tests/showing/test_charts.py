@@ -12,14 +12,14 @@ import pandas as pd
 import pytest
 
 from glucolab.record import Goal
-from glucolab.relating.eatings import gather_eatings, profile_day
-from glucolab.relating.exploring import relate_days
+from glucolab.relating.effects.one_pair import relate_days
+from glucolab.relating.observations.meal_curves import gather_eatings, profile_day
 from glucolab.showing import charts, theme, wear_page
 from glucolab.showing.charts.explorer import chart_relation
 from glucolab.showing.charts.overlaid import chart_eatings, chart_profiles
 from glucolab.showing.charts.record import tabulate_lanes
 from glucolab.showing.display import Display
-from glucolab.showing.figures import cut_rows, draw_svg, show_chart
+from glucolab.showing.pictures import cut_rows, draw_svg, show_chart
 from glucolab.showing.wear_page import show_days
 
 MG, WORDS_ONLY = Display(), Display(numbers=False)

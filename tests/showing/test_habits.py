@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from glucolab.showing.words.habits import say_change, say_habits, say_mean
+from glucolab.showing.words.findings.habits import say_change, say_habits, say_mean
 
 CARBS = {
     "wear_a": "a", "wear_b": "b", "habit": "carbs_g", "unit": "g", "mean_a": 165.4, "mean_b": 127.0,

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from glucolab.showing.display import Display
-from glucolab.showing.words.energy import CAUTION, say_energy
-from glucolab.showing.words.labs import HOMA_MEANS, WRITE_IT_DOWN, say_lab_checks, say_lab_indices
+from glucolab.showing.words.findings.energy import CAUTION, say_energy
+from glucolab.showing.words.findings.labs import HOMA_MEANS, WRITE_IT_DOWN, say_lab_checks, say_lab_indices
 
 MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
 CHECK = {

@@ -9,7 +9,7 @@ import pytest
 from glucolab.record import OUTPUT_TABLES, Person, Study
 from glucolab.showing.display import Display
 from glucolab.showing.study_page import show_prediction
-from glucolab.showing.words.prediction import say_prediction
+from glucolab.showing.words.findings.prediction import say_prediction
 
 COLUMNS = OUTPUT_TABLES["log_prediction"].names
 BETTER = (104, 36, 14.7, 23.5, 0.626, 0.53, 0.743, "better")

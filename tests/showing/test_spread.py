@@ -7,8 +7,8 @@ import pandas as pd
 
 from glucolab.record import OUTPUT_TABLES, Person, Study
 from glucolab.showing.charts import chart_shares
-from glucolab.showing.spread_page import show_spread
-from glucolab.showing.words.spread import say_days_needed, say_share, say_shares
+from glucolab.showing.variance_shares_page import show_spread
+from glucolab.showing.words.findings.variance_shares import say_days_needed, say_share, say_shares
 
 COLUMNS = OUTPUT_TABLES["spread_shares"].names
 

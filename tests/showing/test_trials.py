@@ -12,14 +12,14 @@ import pytest
 
 from glucolab.record import Person, Study
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES, TRIAL_REASONS
-from glucolab.relating.carry_over import compare_carry_over
-from glucolab.relating.trial_dates import find_trial_dates
-from glucolab.relating.trials import compare_trial_arms
+from glucolab.relating.trials.arms import compare_trial_arms
+from glucolab.relating.trials.carry_over import compare_carry_over
+from glucolab.relating.trials.planned_dates import find_trial_dates
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display
-from glucolab.showing.figures import draw_svg
+from glucolab.showing.pictures import draw_svg
 from glucolab.showing.trials_page import show_trials
-from glucolab.showing.words import trial_report, trials
+from glucolab.showing.words.findings import trial_report, trials
 from tests.hand_made import at
 from tests.relating.planned import eaten, plan, worn
 

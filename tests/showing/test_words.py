@@ -11,10 +11,17 @@ import pytest
 
 from glucolab.record import FLAGS, GAP_KINDS, LINKS, RESPONSE_REASONS, VERDICTS, Goal, Person
 from glucolab.showing.display import Display, write_number, write_percent
-from glucolab.showing.words import common, study, wear
-from glucolab.showing.words.day import list_events
-from glucolab.showing.words.plan import say_steps
-from glucolab.showing.words.questions import choose_findings, choose_questions, say_estimate, say_finding, say_question
+from glucolab.showing.words import common
+from glucolab.showing.words.findings.effects import (
+    choose_findings,
+    choose_questions,
+    say_estimate,
+    say_finding,
+    say_question,
+)
+from glucolab.showing.words.pages import study, wear
+from glucolab.showing.words.pages.day import list_events
+from glucolab.showing.words.pages.plan import say_steps
 
 MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
 ANYONE = Person("UTC")

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from glucolab.running.opening import open_study
-from glucolab.showing.widgets.sitting import open_sitting
+from glucolab.running.notebook_inputs import open_study
+from glucolab.showing.widgets.session_memory import open_sitting
 from tests.conftest import REPOSITORY
 from tests.widgets.lab import Lab, start_lab
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from glucolab.reading.bringing.brought import Brought
-from glucolab.reading.bringing.opening import read_bytes
+from glucolab.reading.bringing.grids.any_file import read_bytes
+from glucolab.reading.bringing.mapping.brought import Brought
 
 _LOOKED_AT = 4096
 

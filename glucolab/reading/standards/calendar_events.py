@@ -9,9 +9,9 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.brought import Brought
-from glucolab.reading.bringing.matching import likeness
-from glucolab.reading.bringing.vocabulary import MOVEMENTS
+from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.vocabulary.matching import likeness
+from glucolab.reading.bringing.vocabulary.words import MOVEMENTS
 from glucolab.reading.standards.entries import Entries, LeftOutError
 from glucolab.reading.text import show
 

@@ -7,9 +7,9 @@ monitoring guide 1.0.0. The other LOINC codes are from memory.
 from __future__ import annotations
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.amounts import find_unit
-from glucolab.reading.bringing.brought import Brought
-from glucolab.reading.bringing.vocabulary import GLUCOSE_UNITS
+from glucolab.reading.bringing.cells.amounts import find_unit
+from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNITS
 from glucolab.reading.standards.entries import Entries, LeftOutError, want_time
 from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show

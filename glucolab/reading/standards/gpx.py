@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.brought import Brought
+from glucolab.reading.bringing.mapping.brought import Brought
 from glucolab.reading.standards.entries import Entries, LeftOutError, want_time
 from glucolab.reading.text import show
 

@@ -7,8 +7,8 @@ import pandas as pd
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display
-from glucolab.showing.words.agreement import say_between
 from glucolab.showing.words.common import say_title
+from glucolab.showing.words.findings.agreement import say_between
 
 
 def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from glucolab.relating.eatings import AFTER_MIN, BEFORE_MIN, average_eatings
+from glucolab.relating.observations.meal_curves import AFTER_MIN, BEFORE_MIN, average_eatings
 from glucolab.showing import colours, theme
 from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text
@@ -20,7 +20,7 @@ def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WID
     Parameters
     ----------
     eatings : DataFrame
-        Of :func:`glucolab.relating.eatings.gather_eatings`; dishes in the order in which they come.
+        Of :func:`glucolab.relating.observations.meal_curves.gather_eatings`; dishes in the order in which they come.
     display : Display
     width : int
         [px]

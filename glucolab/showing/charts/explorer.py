@@ -5,11 +5,11 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from glucolab.relating.exploring import DayRelation
+from glucolab.relating.effects.one_pair import DayRelation
 from glucolab.showing import colours, theme
 from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text, say_title
-from glucolab.showing.words.explorer import say_covariate, say_outcome, say_when
+from glucolab.showing.words.notebooks.explorer import say_covariate, say_outcome, say_when
 
 HEIGHT_PX = 300
 SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")

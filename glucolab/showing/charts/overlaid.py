@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from glucolab.relating.eatings import average_eatings
+from glucolab.relating.observations.meal_curves import average_eatings
 from glucolab.showing import colours, theme
 from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text, say_title
@@ -20,7 +20,7 @@ def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Displ
     Parameters
     ----------
     eatings : DataFrame
-        Of :func:`glucolab.relating.eatings.gather_eatings`, wears together.
+        Of :func:`glucolab.relating.observations.meal_curves.gather_eatings`, wears together.
     dishes : (str, str)
     display : Display
     width : int
@@ -60,7 +60,7 @@ def chart_profiles(profiles: pd.DataFrame, wears: tuple[str, str], display: Disp
     Parameters
     ----------
     profiles : DataFrame
-        Of :func:`glucolab.relating.eatings.profile_day`, with the column ``wear``.
+        Of :func:`glucolab.relating.observations.meal_curves.profile_day`, with the column ``wear``.
     wears : (str, str)
         The earlier first.
     display : Display

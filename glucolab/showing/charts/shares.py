@@ -6,7 +6,7 @@ import pandas as pd
 
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
-from glucolab.showing.words.spread import ALL, say_share
+from glucolab.showing.words.findings.variance_shares import ALL, say_share
 
 
 def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX):

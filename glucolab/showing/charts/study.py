@@ -6,7 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from glucolab.relating.verdicts import worth_noticing
+from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display

@@ -9,12 +9,12 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.looking import Bringing, bring_file
-from glucolab.reading.bringing.mapping import mapping_text
-from glucolab.reading.bringing.questions import Question, UnsettledError
+from glucolab.reading.bringing.inferring.questions import Question, UnsettledError
+from glucolab.reading.bringing.mapping.mapping import mapping_text
+from glucolab.reading.bringing.preview import Bringing, bring_file
 from glucolab.showing.markup import fill_template
 from glucolab.showing.widgets import parts
-from glucolab.showing.words import bringing as words
+from glucolab.showing.words.notebooks import bringing as words
 
 Write = Callable[[Bringing], Sequence[Path]]
 

@@ -6,16 +6,16 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.relating.exploring import OUTCOMES, DayRelation, list_covariates, relate_days
+from glucolab.relating.effects.one_pair import OUTCOMES, DayRelation, list_covariates, relate_days
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days
 from glucolab.showing.charts.days import chart_days
 from glucolab.showing.charts.explorer import PICKED, chart_relation
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import parts
-from glucolab.showing.widgets.sitting import open_sitting
+from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.common import say_count, say_title
-from glucolab.showing.words.explorer import say_covariate, say_outcome, say_relation
-from glucolab.showing.words.study import DESCRIBED
+from glucolab.showing.words.notebooks.explorer import say_covariate, say_outcome, say_relation
+from glucolab.showing.words.pages.study import DESCRIBED
 
 MOST_DAYS_DRAWN = 5
 CHART_PX = 600

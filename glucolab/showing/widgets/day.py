@@ -12,10 +12,10 @@ from glucolab.showing.charts.days import chart_days
 from glucolab.showing.display import Display, display_of
 from glucolab.showing.markup import fill_template
 from glucolab.showing.widgets import parts
-from glucolab.showing.widgets.sitting import open_sitting
+from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.common import say_day, say_title
-from glucolab.showing.words.compared import say_day_read
-from glucolab.showing.words.day import list_events
+from glucolab.showing.words.notebooks.compared import say_day_read
+from glucolab.showing.words.pages.day import list_events
 
 
 def explore_day(analysis: StudyAnalysis) -> w.Widget:

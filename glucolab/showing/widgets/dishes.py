@@ -6,13 +6,13 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.relating.eatings import gather_eatings, name_dishes
+from glucolab.relating.observations.meal_curves import gather_eatings, name_dishes
 from glucolab.showing.charts.overlaid import chart_eatings
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import parts
-from glucolab.showing.widgets.sitting import open_sitting
-from glucolab.showing.words.compared import say_dish_pair
-from glucolab.showing.words.study import DESCRIBED
+from glucolab.showing.widgets.session_memory import open_sitting
+from glucolab.showing.words.notebooks.compared import say_dish_pair
+from glucolab.showing.words.pages.study import DESCRIBED
 
 
 def explore_dishes(analysis: StudyAnalysis) -> w.Widget:

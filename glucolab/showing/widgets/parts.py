@@ -10,9 +10,9 @@ import ipywidgets as w
 import traitlets
 from markupsafe import Markup
 
-from glucolab.showing.figures import draw_svg
 from glucolab.showing.markup import fill_template
-from glucolab.showing.widgets.sitting import Sitting
+from glucolab.showing.pictures import draw_svg
+from glucolab.showing.widgets.session_memory import Sitting
 
 NAME_PX, CONTROL_PX = 110, 400
 _STYLE = {"description_width": f"{NAME_PX}px"}

@@ -6,14 +6,14 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.relating.eatings import profile_day
+from glucolab.relating.observations.meal_curves import profile_day
 from glucolab.showing.charts.overlaid import chart_profiles
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import parts
-from glucolab.showing.widgets.sitting import open_sitting
+from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.common import say_title
-from glucolab.showing.words.habits import say_habits
-from glucolab.showing.words.study import DESCRIBED, say_changed, say_comparison
+from glucolab.showing.words.findings.habits import say_habits
+from glucolab.showing.words.pages.study import DESCRIBED, say_changed, say_comparison
 
 
 def explore_periods(analysis: StudyAnalysis) -> w.Widget:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import ipywidgets as w
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.asking import plan_checks_of
-from glucolab.relating.next_wear import CHECK_COUNTS, USUAL_DAYS
+from glucolab.on_request import plan_checks_of
+from glucolab.relating.planning.chances import CHECK_COUNTS, USUAL_DAYS
 from glucolab.showing.charts.plan import chart_next_checks
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import parts
-from glucolab.showing.widgets.sitting import open_sitting
-from glucolab.showing.words.compared import say_what_if
-from glucolab.showing.words.study import DESCRIBED
+from glucolab.showing.widgets.session_memory import open_sitting
+from glucolab.showing.words.notebooks.compared import say_what_if
+from glucolab.showing.words.pages.study import DESCRIBED
 from glucolab.units import glucose_from_mg_dl, glucose_to_mg_dl
 
 GOALS_MG_DL, USUAL_GOAL_MG_DL = (70.0, 140.0), 100.0

@@ -15,8 +15,8 @@ import pandas as pd
 import pytest
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.looking import Bringing, bring_file
-from glucolab.reading.bringing.questions import UnsettledError
+from glucolab.reading.bringing.inferring.questions import UnsettledError
+from glucolab.reading.bringing.preview import Bringing, bring_file
 
 EXPORTS = Path(__file__).parent / "exports"
 EXPECTED = json.loads((EXPORTS / "expected.json").read_text(encoding="utf-8"))

@@ -1,0 +1,183 @@
+"""Where is the table within its file? Lines before it, one header line or two, headers repeated, and its rows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.cells.moments import take_apart
+from glucolab.reading.bringing.grids.grid import Grid
+from glucolab.reading.bringing.vocabulary.matching import likeness, split_name
+from glucolab.reading.bringing.vocabulary.words import (
+    CLOCK,
+    COLUMNS,
+    DATE,
+    END,
+    LENGTH,
+    MOMENT,
+    START,
+    TO_BED,
+    UNIT,
+    VALUE,
+    WOKE,
+)
+
+_LOOKED_AT = 60
+_UNIT_LIKE = re.compile(
+    r"[\[(]?\s*(mg\s*/\s*dl|mmol\s*/\s*l|g|mg|kg|kcal|kj|cal|min|h|s|ms|bpm|%|\d+\s*[-–]\s*\d+|[dmytj]{2,4}([./-][dmytj]{2,4})*"
+    r"|hh?:mm(:ss)?|local|utc|n|count|text|name|g/100 ?g|u/l|µg|iu)\s*[\])]?",
+    re.IGNORECASE,
+)
+_ALL_WORDS = tuple(
+    {w for words in (DATE, CLOCK, MOMENT, START, END, TO_BED, WOKE, LENGTH, UNIT, VALUE) for w in words}
+    | {w for columns in COLUMNS.values() for words in columns.values() for w in words}
+)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A grid of which is known what is header and what is body.
+
+    Attributes
+    ----------
+    header : tuple of int
+        Lines of the file on which the header stands; empty if it has none.
+    names : list of str
+        A name for each column, none twice.
+    rows : list of list of str
+        The body, headers that stand in it again left out.
+    lines : list of int
+        Line on which each row begins.
+    preamble : tuple of str
+        Text before the header.
+    repeated : int
+        How often the header stands again.
+    """
+
+    header: tuple[int, ...]
+    names: list[str]
+    rows: list[list[str]]
+    lines: list[int]
+    preamble: tuple[str, ...]
+    repeated: int
+
+    def cells(self, place: int) -> list[str]:
+        """The cells of one column, shape (n,)."""
+        return [row[place] for row in self.rows]
+
+    def place(self, name: str) -> int | None:
+        """Position of a column by its name, or by #1, #2, …; None if there is none."""
+        if name in self.names:
+            return self.names.index(name)
+        if re.fullmatch(r"#\d{1,4}", name) and 0 < int(name[1:]) <= len(self.names):
+            return int(name[1:]) - 1
+        return None
+
+
+def lay_out(grid: Grid, header: tuple[int, ...]) -> Layout:
+    """Part a grid at its header.
+
+    Raises
+    ------
+    NothingToDo
+        If a line of the header is not in the grid, or nothing follows it.
+    """
+    if missing := [line for line in header if line not in grid.lines]:
+        raise NothingToDo(f"{grid.file} has no header on line {missing[0]}: that line is blank or not there")
+    places = [grid.lines.index(line) for line in header]
+    first = max(places, default=-1) + 1
+    heads = [grid.rows[place] for place in places]
+    body = [(line, row) for line, row in zip(grid.lines[first:], grid.rows[first:], strict=True)]
+    kept = [(line, row) for line, row in body if row not in heads]
+    if not kept:
+        raise NothingToDo(f"{grid.file} holds a header and no row below it" if header else f"{grid.file} holds no rows")
+    preamble = tuple(cell for row in grid.rows[: min(places, default=0)] for cell in row if cell)
+    return Layout(
+        header,
+        _name(heads, grid.width),
+        [row for _, row in kept],
+        [line for line, _ in kept],
+        preamble,
+        len(body) - len(kept),
+    )
+
+
+def _name(heads: Sequence[Sequence[str]], width: int) -> list[str]:
+    """A name for each column: the header's lines joined, numbered where it stands twice, else its place."""
+    names: list[str] = []
+    above = _spread(heads[0]) if len(heads) == 2 else [""] * width
+    for place in range(width):
+        own = heads[-1][place] if heads else ""
+        name = " ".join(filter(None, (above[place], own))) or f"#{place + 1}"
+        again = sum(1 for other in names if re.fullmatch(re.escape(name) + r"( \(\d+\))?", other))
+        names.append(f"{name} ({again + 1})" if again else name)
+    return names
+
+
+def _spread(row: Sequence[str]) -> list[str]:
+    """A heading that stands over several columns, over each of them."""
+    spread, last = [], ""
+    for cell in row:
+        last = cell or last
+        spread.append(last)
+    return spread
+
+
+def find_header(grid: Grid) -> tuple[int, ...]:
+    """Lines of the header: the row with most words that name a column, and a line of units or of headings beside it.
+
+    Raises
+    ------
+    NothingToDo
+        If no row names a column.
+    """
+    counts = [_count_names(row) for row in grid.rows[:_LOOKED_AT]]
+    best = max(counts, default=0.0)
+    if best < 1:
+        raise NothingToDo(
+            f"{grid.file}: no line names columns that are known here; write a mapping "
+            "(README, “Any table, any photo, any standard”) that says which column is what"
+        )
+    place = counts.index(best)
+    rows = grid.rows
+    if place + 1 < len(rows) and _is_units(rows[place + 1]):
+        return grid.lines[place], grid.lines[place + 1]
+    if place and grid.lines[place - 1] == grid.lines[place] - 1 and _is_heading(rows[place - 1], rows[place]):
+        return grid.lines[place - 1], grid.lines[place]
+    if place + 1 < len(rows) and _is_heading(rows[place], rows[place + 1]):
+        return grid.lines[place], grid.lines[place + 1]
+    return (grid.lines[place],)
+
+
+def _count_names(row: Sequence[str]) -> float:
+    """How many cells of a row name a column; a sentence does not."""
+    filled = [cell for cell in row if cell]
+    if len(filled) < 2:
+        return 0.0
+    worth = [
+        likeness(split_name(cell)[0], _ALL_WORDS) if len(cell) < 60 and not _is_value(cell) else 0.0 for cell in filled
+    ]
+    known = sum(worth)
+    return known * (0.5 + 0.5 * sum(w > 0 for w in worth) / len(filled))
+
+
+def _is_value(cell: str) -> bool:
+    return bool(re.fullmatch(r"[<>]?\s*[-+−]?[\d.,:/%\s-]+\S{0,6}", cell)) or take_apart(cell) is not None
+
+
+def _is_units(row: Sequence[str]) -> bool:
+    """True for a line of units and formats below the names."""
+    filled = [cell for cell in row if cell]
+    return bool(filled) and sum(bool(_UNIT_LIKE.fullmatch(cell)) for cell in filled) > len(filled) / 2
+
+
+def _is_heading(above: Sequence[str], below: Sequence[str]) -> bool:
+    """True where a line of headings, some standing over several columns, lies over a line of names."""
+    filled = [place for place, cell in enumerate(above) if cell]
+    if len(filled) < 2 or any(_is_value(cell) for cell in (*above, *below) if cell):
+        return False
+    covered = [place for place, cell in enumerate(below) if cell]
+    gaps = [place for place, cell in enumerate(above) if not cell and filled[0] < place]
+    return bool(covered) and any(below[place] for place in gaps)

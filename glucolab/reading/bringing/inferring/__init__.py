@@ -1,0 +1,1 @@
+"""What may a foreign table mean? Types of its columns, a mapping proposed, and what must be asked."""

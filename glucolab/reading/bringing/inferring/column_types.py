@@ -1,0 +1,137 @@
+"""What can a foreign column hold? The share of its cells that are moments, days, numbers, lengths of time."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, read_length
+from glucolab.reading.bringing.cells.moments import Written, take_apart
+from glucolab.reading.bringing.grids.layout import Layout
+from glucolab.reading.bringing.vocabulary.matching import split_name
+from glucolab.reading.rules import LIMIT_WORDS
+
+_MOST = 0.7
+_FIRST_SECOND, _LAST_SECOND = 9.5e8, 4.1e9
+"""Counts since 1970 between the years 2000 and 2100."""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """A column of a foreign table.
+
+    Attributes
+    ----------
+    place : int
+    name : str
+        As in the header.
+    bare : str
+        Without what stands in brackets.
+    inside : tuple of str
+        What stands in brackets.
+    filled : list of str
+        Its cells that are not blank.
+    written : list of Written or None
+        They, read as times.
+    moment, day, clock, number, length : float
+        Share of them that are a date with a clock time, a date alone, a clock time alone, a number, a length of time.
+    epoch : str
+        "seconds since 1970" or "milliseconds since 1970" if all are such counts, else "".
+    """
+
+    place: int
+    name: str
+    bare: str
+    inside: tuple[str, ...]
+    filled: list[str]
+    written: list[Written | None]
+    moment: float
+    day: float
+    clock: float
+    number: float
+    length: float
+    epoch: str
+
+    @property
+    def is_moment(self) -> bool:
+        """Most cells are a date with a clock time, or a count since 1970."""
+        return self.moment > _MOST or bool(self.epoch)
+
+    @property
+    def is_day(self) -> bool:
+        """Most cells are a date."""
+        return self.day > _MOST
+
+    @property
+    def is_clock(self) -> bool:
+        """Most cells are a clock time."""
+        return self.clock > _MOST
+
+    @property
+    def is_number(self) -> bool:
+        """Most cells are numbers."""
+        return self.number > _MOST and not self.epoch
+
+    @property
+    def is_length(self) -> bool:
+        """Most cells are lengths of time or numbers."""
+        return self.number > _MOST or self.length > _MOST
+
+    @property
+    def is_time(self) -> bool:
+        """Most cells are moments, days or clock times written as such."""
+        return self.is_moment or self.is_day or (self.is_clock and not self.is_number)
+
+
+def find_facts(layout: Layout) -> list[Facts]:
+    """Facts of every column that has a filled cell."""
+    found = []
+    for place, name in enumerate(layout.names):
+        filled = [cell for cell in layout.cells(place) if cell]
+        if filled:
+            found.append(_facts(place, name, filled))
+    return found
+
+
+def _facts(place: int, name: str, filled: list[str]) -> Facts:
+    bare, inside = split_name(name)
+    seen = {cell: take_apart(cell) for cell in set(filled)}
+    written = [seen[cell] for cell in filled]
+    numbers = _are_numbers(filled)
+    lengths = {cell: read_length(cell) is not None for cell in set(filled)}
+    count = len(filled)
+    return Facts(
+        place,
+        name,
+        bare,
+        inside,
+        filled,
+        written,
+        moment=sum(1 for one in written if one and one.numbers and one.clock) / count,
+        day=sum(1 for one in written if one and one.numbers and not one.clock) / count,
+        clock=sum(1 for one in written if one and not one.numbers and one.clock) / count,
+        number=float(numbers.mean()),
+        length=sum(lengths[cell] for cell in filled) / count,
+        epoch=_epoch(filled),
+    )
+
+
+def _are_numbers(filled: list[str]) -> np.ndarray:
+    """True for numbers, with or without a unit, and for a sensor's words at its limits, shape (n,)."""
+    read = [read_amounts(filled, mark) for mark in ".,"]
+    numbers = np.isfinite(read[0].values) | np.isfinite(read[1].values)
+    short = np.array([len(unit) <= 12 for unit in read[0].units], dtype=bool)
+    limits = np.array([LIMIT_WORDS.fullmatch(clean_number(cell)) is not None for cell in filled], dtype=bool)
+    return (numbers & short) | limits
+
+
+def _epoch(filled: list[str]) -> str:
+    if not all(re.fullmatch(r"\d{9,13}(\.\d+)?", cell) for cell in filled):
+        return ""
+    values = np.array(filled, dtype=float)
+    for name, scale in (("seconds since 1970", 1), ("milliseconds since 1970", 1000)):
+        if ((values >= _FIRST_SECOND * scale) & (values < _LAST_SECOND * scale)).all():
+            return name
+    return ""

@@ -1,0 +1,151 @@
+"""How is each column of a foreign table read? Its order of dates, marks, units and scales settled."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.inferring.questions import Answers
+from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
+from glucolab.reading.bringing.inferring.values import (
+    settle_amount,
+    settle_decimal,
+    settle_glucose_unit,
+    settle_parts,
+    truth_words,
+)
+from glucolab.reading.bringing.mapping.apply import unit_of
+from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.matching import likeness
+from glucolab.reading.bringing.vocabulary.words import UNIT, WALKS
+from glucolab.reading.text import plain, show
+from glucolab.record import INPUT_TABLES, OUTPUT_TABLES
+
+_ANYWHERE = Dates(None, None)
+
+
+def build_sources(
+    table: str,
+    timing: Timing,
+    columns: dict[str, Facts],
+    facts: Sequence[Facts],
+    context: str,
+    dates: Dates,
+    answers: Answers,
+    said: list[str],
+) -> tuple[dict[str, Source], str]:
+    """The source of each column of ours, and the decimal mark of the file.
+
+    Parameters
+    ----------
+    table : str
+    timing : Timing
+    columns : dict of str to Facts
+        The file's column for each of ours, times apart.
+    facts : sequence of Facts
+        All columns of the file.
+    context : str
+        Text before the table.
+    dates : Dates
+        Of the wear.
+    answers : Answers
+    said : list of str
+        Grows by how the file was understood.
+    """
+    by_name = {f.name: f for f in facts}
+    used = {name for source in timing.sources.values() for name in source.columns}
+    dated = [f for f in facts if f.name in used and (f.is_moment or f.is_day)]
+    order = settle_order(dated, _ANYWHERE if table == "labs" else dates, answers, said)
+    sources = {name: replace(source, order=order) for name, source in timing.sources.items()}
+    lengths = [source for source in sources.values() if source.reads.startswith("length")]
+    taken = {f.name for f in columns.values()} | used
+    covariates = _find_covariates(table, facts, taken, said)
+    numbers = {name: f for name, f in columns.items() if f.is_number and _is_amount(table, name)}
+    numbers |= {
+        source.columns[0]: by_name[source.columns[0]] for source in lengths if by_name[source.columns[0]].is_number
+    }
+    decimal = settle_decimal(numbers | {n: f for n, f in covariates.items() if f.is_number}, answers, said)
+    for name, source in sources.items():
+        if source.reads.startswith("length"):
+            sources[name] = _settle_length(source, by_name[source.columns[0]], table == "sleep", answers, said)
+    for name, f in columns.items():
+        sources |= _build(table, name, f, facts, context, decimal, answers, said)
+    sources |= {name: Source((f.name,), words=truth_words(f.filled) or {}) for name, f in covariates.items()}
+    if table == "activity" and "kind" not in sources:
+        kind = answers.said.get("kind", "")
+        sources["kind"] = Source(always=kind or "movement")
+        said.append(
+            f'no column says what kind of movement it was: "{sources["kind"].always}" is written (or --say kind=walk)'
+        )
+    return _labs_unit(table, sources, columns, said), decimal
+
+
+def _is_amount(table: str, name: str) -> bool:
+    return any(column.name == name and column.kind == "number" for column in INPUT_TABLES[table].columns)
+
+
+def _build(
+    table: str, name: str, f: Facts, facts: Sequence[Facts], context: str, mark: str, answers: Answers, said: list[str]
+):
+    """The source of one column, or of the two limits that stand in one; none if its unit does not fit."""
+    source = Source((f.name,))
+    if name == "range":
+        return {bound: Source((f.name,), bound=bound) for bound in ("low", "high")}
+    if name == "glucose":
+        units = next((g for g in facts if likeness(g.bare, UNIT) > 0 and g is not f and not g.is_number), None)
+        return {name: settle_glucose_unit(source, f, units, context, mark, answers, said)}
+    unit = unit_of(name)
+    if unit == "min":
+        return {name: _settle_length(source, f, True, answers, said)}
+    if _is_amount(table, name):
+        settled = settle_amount(name, source, f, unit, mark, said)
+        return {name: settled} if settled is not None else {}
+    if (table, name) == ("activity", "kind"):
+        walks = {cell: "walk" for cell in dict.fromkeys(f.filled) if likeness(cell, WALKS) > 0 and cell != "walk"}
+        if walks:
+            said.append(f"{', '.join(f'“{show(cell)}”' for cell in walks)} is brought as walk")
+        return {name: replace(source, words=walks)}
+    return {name: source}
+
+
+def _settle_length(source: Source, f: Facts, is_sleep: bool, answers: Answers, said: list[str]) -> Source:
+    """The unit of a length in plain numbers, and how one written in parts is read."""
+    settled = settle_amount("minutes", source, f, "min", ".", said) or source
+    settled = settle_parts(settled, f, is_sleep, answers)
+    if f.is_number and not settled.unit and is_sleep:
+        values = [
+            float(cell.replace(",", ".")) for cell in f.filled if cell.replace(",", "").replace(".", "").isdigit()
+        ]
+        if values and max(values) <= 24:
+            said.append(f'"{show(f.name)}" goes up to {max(values):g}: it is read as hours')
+            settled = replace(settled, unit="h")
+    return settled
+
+
+def _find_covariates(table: str, facts: Sequence[Facts], taken: set[str], said: list[str]) -> dict[str, Facts]:
+    """Further columns of days that are numbers or truths, under names that may stand in days.csv."""
+    if table != "days":
+        return {}
+    found: dict[str, Facts] = {}
+    refused = {column.name for column in OUTPUT_TABLES["daily"].columns} | set(INPUT_TABLES["days"].names)
+    for f in facts:
+        if f.name in taken or f.is_time or not (f.is_number or truth_words(f.filled)):
+            continue
+        name = plain(f.name).replace(" ", "_")
+        if name in refused or name in found:
+            said.append(f'"{show(f.name)}" is not brought: {name} is the name of another column')
+        elif name:
+            found[name] = f
+    if found:
+        said.append(f"further columns of days are covariates: {', '.join(found)}")
+    return found
+
+
+def _labs_unit(table: str, sources: dict[str, Source], columns: dict[str, Facts], said: list[str]) -> dict[str, Source]:
+    """Laboratory values whose unit stands in the header of the value."""
+    if table != "labs" or "unit" in sources:
+        return sources
+    unit = columns["value"].inside[0]
+    said.append(f"every value is in {unit}")
+    return sources | {"unit": Source(always=unit)}

@@ -1,0 +1,265 @@
+"""When were the rows of a foreign table? Which columns tell it, and in which order its dates are written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.cells.amounts import read_amounts
+from glucolab.reading.bringing.cells.moments import MINUTES, ORDERS, date_in
+from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.inferring.questions import Answers, Question
+from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
+from glucolab.reading.bringing.vocabulary.words import (
+    CLOCK,
+    COLUMNS,
+    DATE,
+    END,
+    EVENING,
+    LENGTH,
+    MOMENT,
+    MORNING,
+    START,
+    TO_BED,
+    WOKE,
+)
+from glucolab.reading.text import plain, show
+
+_MARGIN = timedelta(days=1)
+_NOON = 12
+_LEAST_FOR_HALVES = 12
+"""Rows from which it is no accident that no hour is 0 or above 12."""
+_CHANGE_H = 1
+"""Clocks that are put back in autumn go back by no more."""
+
+
+@dataclass(frozen=True)
+class Dates:
+    """First and last local day of the wear; None where that is not known."""
+
+    first: date | None
+    last: date | None
+
+    def holds(self, day: date) -> bool:
+        """True if a day lies in the wear, or beside it."""
+        after = self.first is None or day >= self.first - _MARGIN
+        return after and (self.last is None or day <= self.last + _MARGIN)
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Where the times of a table's rows come from.
+
+    Attributes
+    ----------
+    sources : dict of str to Source
+        By our column; their order of dates is still to be settled.
+    used : frozenset of int
+        Places of the file's columns that they take.
+    worth : float
+        How much the names of those columns spoke for it.
+    """
+
+    sources: dict[str, Source]
+    used: frozenset[int]
+    worth: float
+
+
+def settle_order(columns: Sequence[Facts], dates: Dates, answers: Answers, said: list[str]) -> str:
+    """The order in which the dates of these columns are written, over all of their cells.
+
+    Days above 12 tell it, or that only one order lies in the wear; what tells it is said. Nothing is taken in silence.
+    """
+    open_dates = {
+        one.numbers: cell
+        for f in columns
+        for one, cell in zip(f.written, f.filled, strict=True)
+        if one is not None and one.numbers is not None and not one.fixed
+    }
+    if not open_dates:
+        return ""
+    days = {order: {n: date_in(n, order) for n in open_dates} for order in ORDERS}
+    counts = {order: sum(day is not None for day in found.values()) for order, found in days.items()}
+    viable = [order for order in ORDERS if counts[order] == max(counts.values())]
+    order = viable[0]
+    reason = "the other orders give no such days"
+    if len(viable) > 1 and len({tuple(days[order].values()) for order in viable}) > 1:
+        inside = [order for order in viable if all(day and dates.holds(day) for day in days[order].values())]
+        if len(inside) == 1 and (dates.first or dates.last):
+            order, reason = inside[0], "in any other order they would lie outside the wear"
+        else:
+            order, reason = _ask_order(inside if len(inside) > 1 else viable, days, open_dates, answers), "as you said"
+    example = next(n for n, day in days[order].items() if day)
+    said.append(f"dates are {order}: {open_dates[example]} is {days[order][example]:%-d %B %Y}; {reason}")
+    return order
+
+
+def _ask_order(orders: Sequence[str], days: dict, open_dates: dict, answers: Answers) -> str:
+    differing = next(n for n in open_dates if len({days[order][n] for order in orders}) > 1)
+    cell = show(open_dates[differing])
+    choices = tuple((order, f"{days[order][differing]:%-d %B %Y}") for order in orders if days[order][differing])
+    return answers.ask(Question("order", f'every date has two readings: "{cell}" may be more than one day', choices))
+
+
+def find_moment(facts: Sequence[Facts], words: Sequence[str], answers: Answers, name: str = "time") -> Timing | None:
+    """The column, or the date and clock columns, of a time; None if there is none."""
+    moments = [f for f in facts if f.is_moment]
+    wanted = (*words, *MOMENT, *CLOCK, *DATE, *START)
+    if moments:
+        chosen = _choose_moment(moments, wanted, answers)
+        want_both_halves(chosen, chosen)
+        return Timing(
+            {name: Source((chosen.name,), since=chosen.epoch)}, frozenset({chosen.place}), likeness(chosen.bare, wanted)
+        )
+    day = find_day(facts)
+    clock = _best([f for f in facts if f.is_clock and f is not day], (*words, *CLOCK, *MOMENT))
+    if day and clock:
+        want_both_halves(day, clock)
+        return Timing({name: Source((day.name, clock.name))}, frozenset({day.place, clock.place}), 1.0)
+    minutes = next((f for f in facts if f.is_number and f is not day and _counts_minutes(f)), None)
+    if day and minutes:
+        return Timing(
+            {name: Source((day.name, minutes.name), since=MINUTES)}, frozenset({day.place, minutes.place}), 1.0
+        )
+    return None
+
+
+def _choose_moment(moments: Sequence[Facts], words: Sequence[str], answers: Answers) -> Facts:
+    """The moment that the names speak for; the wearer's clocks before those of Greenwich; else it is asked."""
+    if len(moments) == 1:
+        return moments[0]
+    local = [f for f in moments if {"utc", "gmt"}.isdisjoint(plain(f.name).split())]
+    worth = [round(likeness(f.bare, words), 1) for f in local]
+    best = [f for f, w in zip(local, worth, strict=True) if w == max(worth)] or list(moments)
+    if len(best) == 1:
+        return best[0]
+    choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in best)
+    answer = answers.ask(Question("time", "more than one column may hold the time", choices))
+    return next(f for f in best if f.name == answer)
+
+
+def want_both_halves(day: Facts, clock: Facts) -> None:
+    """See to it that a clock of twelve hours says which half of the day it means.
+
+    Raises
+    ------
+    NothingToDo
+        If its hours run from 1 to 12 alone and, within a day, start again.
+    """
+    if len(day.written) != len(clock.written) or len(clock.written) < _LEAST_FOR_HALVES:
+        return
+    told = [(a.numbers, b.clock) for a, b in zip(day.written, clock.written, strict=True) if a and b and b.clock]
+    if not all(1 <= clock[0] <= _NOON for _, clock in told):
+        return
+    by_day: dict[object, list[int]] = {}
+    for numbers, (hour, *_) in told:
+        by_day.setdefault(numbers, []).append(hour)
+    steps = [np.diff(hours) for hours in by_day.values()]
+    starts_again = [
+        ((s < -_CHANGE_H).any() and (s > 0).any()) or ((s > _CHANGE_H).any() and (s < 0).any()) for s in steps
+    ]
+    if any(starts_again):
+        raise NothingToDo(
+            f'"{show(clock.name)}" runs from 1 to 12 and starts again within a day, and nothing says which half of the '
+            "day is meant: export it with a clock of 24 hours, or with AM and PM"
+        )
+
+
+def find_day(facts: Sequence[Facts]) -> Facts | None:
+    """The column of a date; one with dates alone before one with moments."""
+    days = [f for f in facts if f.is_day] or [f for f in facts if f.is_moment and not f.epoch]
+    return _best(days, DATE)
+
+
+def _best(columns: Sequence[Facts], words: Sequence[str]) -> Facts | None:
+    return max(columns, key=lambda f: likeness(f.bare, words), default=None)
+
+
+def _counts_minutes(facts: Facts) -> bool:
+    values = read_amounts(facts.filled, ".").values
+    return likeness(facts.name, (*MOMENT, *CLOCK)) > 0 and bool(((values >= 0) & (values < 1440)).all())
+
+
+def find_start_and_end(facts: Sequence[Facts], is_sleep: bool, answers: Answers) -> Timing | None:
+    """Start, and end or length, of sleeps and of movement; None if a start or an end cannot be found."""
+    start_words = (*TO_BED, *START, *MOMENT, *CLOCK) if is_sleep else (*START, *MOMENT, *CLOCK)
+    end_words = (*WOKE, *END) if is_sleep else END
+    stamped = [
+        f
+        for f in facts
+        if f.is_moment or (f.is_clock and (not f.is_number or likeness(f.bare, (*start_words, *end_words)) > 0))
+    ]
+    found = match_columns(
+        [f.bare for f in stamped], {"start": start_words, "end": end_words}, np.ones((2, len(stamped)), bool)
+    )
+    if "start" not in found and len(stamped) in (1, 2):
+        found["start"] = next(
+            i for i in range(len(stamped)) if i != found.get("end", len(stamped) - 1) or len(stamped) == 1
+        )
+    if "start" not in found or (found.get("end") == found["start"]):
+        return None
+    start, end = stamped[found["start"]], stamped[found["end"]] if "end" in found else None
+    worth = likeness(start.bare, TO_BED if is_sleep else START) + (likeness(end.bare, end_words) if end else 0.0)
+    days = [f for f in facts if f.is_day]
+    if not start.is_moment and not days:
+        return None
+    first = Source((start.name,), since=start.epoch) if start.is_moment else Source((days[0].name, start.name))
+    used = {start.place} | ({days[0].place} if not start.is_moment else set())
+    length = _find_length(facts, used | ({end.place} if end else set()), is_sleep)
+    if end is not None:
+        last, more = _end_source(start, end, days)
+        if last is None:
+            return None
+        used |= more | {end.place}
+    elif length is not None:
+        last = Source((length.name,), reads="length_after_start" if is_sleep else "length")
+        used |= {length.place} if not is_sleep else set()
+    else:
+        return None
+    if is_sleep and len(days) == 1 and not start.is_moment and end is not None and not end.is_moment:
+        night = _settle_night(days[0], start, end, answers)
+        first, last = replace(first, night=night), replace(last, night=night)
+    if is_sleep:
+        return Timing({"start": first, "end": last}, frozenset(used), worth)
+    if length is not None:
+        used.add(length.place)
+        return Timing({"start": first, "minutes": Source((length.name,), reads="length")}, frozenset(used), worth + 0.5)
+    return Timing({"start": first, "minutes": replace(last, reads="end")}, frozenset(used), worth)
+
+
+def _end_source(start: Facts, end: Facts, days: Sequence[Facts]) -> tuple[Source | None, set[int]]:
+    """Where an end comes from: its own moment, or a clock time with the second of two dates, or with the one date."""
+    if end.is_moment:
+        return Source((end.name,), since=end.epoch), set()
+    if not days:
+        return None, set()
+    day = days[1] if len(days) > 1 and not start.is_moment else days[0]
+    return Source((day.name, end.name)), {day.place}
+
+
+def _find_length(facts: Sequence[Facts], used: set[int], is_sleep: bool) -> Facts | None:
+    words = (*LENGTH, *COLUMNS["sleep"]["asleep_min"]) if is_sleep else LENGTH
+    lengths = [f for f in facts if f.is_length and f.place not in used and likeness(f.bare, words) > 0]
+    return _best(lengths, words)
+
+
+def _settle_night(day: Facts, start: Facts, end: Facts, answers: Answers) -> str:
+    """Whether the one date of a sleep is that of its evening or of its morning: by its name, else it is asked."""
+    evening, morning = likeness(day.name, EVENING), likeness(day.name, MORNING)
+    if evening != morning:
+        return "evening" if evening > morning else "morning"
+    clocks = [
+        (a.clock, b.clock) for a, b in zip(start.written, end.written, strict=False) if a and b and a.clock and b.clock
+    ]
+    if all(first[0] < _NOON and first < last for first, last in clocks):
+        return "morning"
+    cell = show(day.filled[0])
+    text = f'one date stands for a night over midnight: "{cell}" is the day of'
+    return answers.ask(
+        Question("night", text, (("evening", "the evening it began"), ("morning", "the morning it ended")))
+    )

@@ -1,0 +1,197 @@
+"""What do foreign values mean? Decimal mark, unit, scale and words, from the header and from all cells."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from glucolab.reading.bringing.cells.amounts import (
+    clean_number,
+    find_marks,
+    find_unit,
+    has_open_mark,
+    is_clocked,
+    read_amounts,
+)
+from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.inferring.questions import Answers, Question
+from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.matching import find_truth
+from glucolab.reading.bringing.vocabulary.words import FACTORS, GLUCOSE_UNITS, LIMITS, SCALED, TRUTH
+from glucolab.reading.rules import LIMIT_WORDS
+from glucolab.reading.text import plain, show
+
+_LOWEST_MG_DL, _HIGHEST_MMOL_L = 40.0, 17.0
+"""A median above the one is in mg/dL, below the other in mmol/L, whoever wears the sensor; between lies nobody for
+long. Common practice, no source."""
+
+_SCALE = re.compile(r"(\d+)\s*(?:-|–|—|to|bis|à|a|/|～|~)\s*(\d+)")
+_OUT_OF = re.compile(r"(?:/|out of|von|sur|de|su|van|z)\s*(\d+)\b")
+_WHOLE = {"steps", "awakenings"}
+
+
+def settle_decimal(numbers: dict[str, Facts], answers: Answers, said: list[str]) -> str:
+    """The decimal mark of a file, over all its columns of numbers."""
+    cells = {name: facts.filled for name, facts in numbers.items()}
+    marks = set().union(*(find_marks(column) for name, column in cells.items() if name not in _WHOLE))
+    if len(marks) == 1:
+        mark = marks.pop()
+        if mark == ",":
+            said.append("numbers have a decimal comma")
+        return mark
+    doubtful = {name: column for name, column in cells.items() if has_open_mark(column)}
+    if not marks and not doubtful:
+        return "."
+    if not marks and set(doubtful) <= _WHOLE:
+        grouped = next(c for column in doubtful.values() for c in column if has_open_mark([c]))
+        mark = "." if "," in grouped else ","
+        said.append(
+            f'"{show(grouped)}" is {clean_number(grouped).replace(",", "").replace(".", "")}: the mark groups digits'
+        )
+        return mark
+    example = next((c for column in doubtful.values() for c in column if has_open_mark([c])), "")
+    what = (
+        f'"{show(example)}" may have a decimal mark or grouped digits'
+        if example
+        else "points and commas both stand as decimal marks"
+    )
+    return answers.ask(Question("decimal", what, ((".", "decimal point"), (",", "decimal comma"))))
+
+
+def settle_glucose_unit(
+    source: Source, facts: Facts, units: Facts | None, context: str, mark: str, answers: Answers, said: list[str]
+) -> Source:
+    """The unit of glucose values: by a column of units or by what is stated, checked against the values."""
+    if (
+        units is not None
+        and (known := {cell: find_unit(cell, GLUCOSE_UNITS) for cell in set(units.filled)})
+        and all(known.values())
+    ):
+        words = {cell: GLUCOSE_UNITS[unit] for cell, unit in known.items()}
+        said.append(f'the unit stands in column "{show(units.name)}"')
+        return replace(source, unit_from=units.name, words=_limit_words(facts.filled) | words)
+    amounts = read_amounts(facts.filled, mark)
+    stated = _stated_unit(facts, amounts.units, context)
+    median = float(np.nanmedian(amounts.values)) if np.isfinite(amounts.values).any() else np.nan
+    by_values = "mg/dL" if median >= _LOWEST_MG_DL else "mmol/L" if median <= _HIGHEST_MMOL_L else ""
+    both = (("mg/dL", "as sensors in one half of the world show it"), ("mmol/L", "as in the other half"))
+    if stated and by_values and stated != by_values:
+        text = f"{stated} is stated, but the values, half of them above {median:.4g}, look like {by_values}"
+        unit = answers.ask(Question("unit", text, both))
+    elif stated or by_values:
+        unit = stated or by_values
+        said.append(f"glucose is in {unit}" + ("" if stated else f": half of the values lie above {median:.4g}"))
+    else:
+        unit = answers.ask(
+            Question("unit", f"half of the glucose values lie above {median:.4g}, which is usual in neither unit", both)
+        )
+    return replace(source, unit=unit, words=_limit_words(facts.filled))
+
+
+def _stated_unit(facts: Facts, in_cells: Sequence[str], context: str) -> str:
+    """The unit that cells, the header or, if it names only one, the text before the table states; "" for none."""
+    cells = {GLUCOSE_UNITS[unit] for text in set(in_cells) if (unit := find_unit(text, GLUCOSE_UNITS))}
+    if len(cells) == 1:
+        return cells.pop()
+    for text in (*facts.inside, facts.name):
+        if unit := find_unit(text, GLUCOSE_UNITS):
+            return GLUCOSE_UNITS[unit]
+    bare = re.sub(r"\s+", "", context.lower())
+    found = {ours for theirs, ours in GLUCOSE_UNITS.items() if "/" in theirs and theirs in bare}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _limit_words(cells: Sequence[str]) -> dict[str, str]:
+    """Words of other languages that a sensor writes at its limits."""
+    words = {}
+    for cell in set(cells):
+        if LIMIT_WORDS.fullmatch(clean_number(cell)) or re.search(r"\d", cell):
+            continue
+        for ours, theirs in LIMITS.items():
+            if (plain(cell) or cell) in theirs:
+                words[cell] = ours
+    return words
+
+
+def settle_amount(name: str, source: Source, facts: Facts, unit: str, mark: str, said: list[str]) -> Source | None:
+    """The unit and scale of an amount that is not glucose; None, and said, if it is in a unit that does not fit."""
+    if unit in FACTORS:
+        return _settle_unit(name, source, facts, unit, said)
+    if name in SCALED:
+        return _settle_scale(name, source, facts, mark, said)
+    return source
+
+
+def _settle_unit(name: str, source: Source, facts: Facts, unit: str, said: list[str]) -> Source | None:
+    known = FACTORS[unit]
+    every = {u for factors in FACTORS.values() for u in factors} | {"%", "oz"}
+    for text in (*facts.inside, facts.name.replace("_", " ")):
+        found = find_unit(text, known) if text in facts.inside or " " in text or text.lower() in known else ""
+        if found:
+            if known[found] != 1.0:
+                said.append(f'"{show(facts.name)}" is turned from {found} into {unit}')
+            return replace(source, unit=found)
+        if text in facts.inside and (other := find_unit(text, dict.fromkeys(every))):
+            said.append(f'"{show(facts.name)}" is in {other}, which {name} cannot be: it is not brought')
+            return None
+    return source
+
+
+def _settle_scale(name: str, source: Source, facts: Facts, mark: str, said: list[str]) -> Source | None:
+    """Marks on another scale than 0-10, by the header, else by the highest mark."""
+    stated = _stated_scale(facts)
+    values = read_amounts(facts.filled, mark).values
+    top = float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
+    if stated in ((0.0, 10.0), (1.0, 10.0)):
+        return source
+    if stated is None and 10 < top <= 100:
+        stated = (0.0, 100.0)
+    if stated is None and top > 100:
+        said.append(f'"{show(facts.name)}" goes up to {top:g}, which is no scale that is known: {name} is not brought')
+        return None
+    if stated is None:
+        return source
+    said.append(f'"{show(facts.name)}" from {stated[0]:g} to {stated[1]:g} is turned into 0 to 10')
+    return replace(source, scale=stated)
+
+
+def _stated_scale(facts: Facts) -> tuple[float, float] | None:
+    for text in (*facts.inside, facts.bare):
+        if (match := _SCALE.search(text)) and float(match[1]) < float(match[2]):
+            return float(match[1]), float(match[2])
+        if match := _OUT_OF.search(text):
+            return 0.0, float(match[1])
+        if text.strip() == "%":
+            return 0.0, 100.0
+    return None
+
+
+def settle_parts(source: Source, facts: Facts, is_sleep: bool, answers: Answers) -> Source:
+    """What 1:20 means as a length of time."""
+    parted = [cell for cell in facts.filled if is_clocked(cell)]
+    if not parted or any(cell.count(":") == 2 for cell in parted) or is_sleep:
+        return source
+    inside = " ".join(facts.inside).lower()
+    if re.search(r"\bh+:m+|\bhh?\b|:mm:ss", inside):
+        return replace(source, parts="h:m")
+    if re.search(r"m+:s+", inside):
+        return replace(source, parts="m:s")
+    longest = max(int(cell.split(":")[0]) for cell in parted)
+    if longest > 24:
+        return replace(source, parts="m:s")
+    if any(re.fullmatch(r"0?0:\d\d", cell) for cell in parted):
+        return replace(source, parts="h:m")
+    text = f'"{show(parted[0])}" as a length has two readings'
+    choices = (("h:m", "hours and minutes"), ("m:s", "minutes and seconds"))
+    return replace(source, parts=answers.ask(Question("parts", text, choices)))
+
+
+def truth_words(cells: Sequence[str]) -> dict[str, str] | None:
+    """Words of truth as 1 and 0; None if a cell is none, or all are numbers."""
+    found = {cell: find_truth(cell, TRUTH) for cell in set(cells)}
+    if not all(found.values()) or all(cell in ("0", "1") for cell in found):
+        return None
+    return {cell: "1" if truth == "true" else "0" for cell, truth in found.items()}

@@ -1,0 +1,225 @@
+"""What does a foreign table hold in our words? Rows of the contract by its mapping, and what was left out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from glucolab.clock import ZoneSpans
+from glucolab.errors import NothingToDo, Problem
+from glucolab.reading.bringing.grids.grid import Grid
+from glucolab.reading.bringing.grids.layout import Layout, lay_out
+from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.choices import read_choice, read_text, read_truth
+from glucolab.reading.bringing.mapping.mapping import Mapping, Source
+from glucolab.reading.bringing.mapping.quantities import read_quantity
+from glucolab.reading.bringing.mapping.times import (
+    end_after,
+    minutes_between,
+    read_clocks,
+    read_dates,
+    read_night,
+    read_times,
+)
+from glucolab.reading.bringing.vocabulary.matching import likeness
+from glucolab.reading.bringing.vocabulary.words import TOTALS
+from glucolab.reading.tables import count_many
+from glucolab.reading.text import plain, show
+from glucolab.record import INPUT_TABLES, Column
+
+Texts = list[str]
+Faults = dict[int, str]
+
+_MOST_TRAILING = 3
+_DAY = 1440.0
+
+
+class _Reader:
+    """Reads the columns of one body, each from its source; keeps what was wrong with cells."""
+
+    def __init__(self, layout: Layout, mapping: Mapping, zones: ZoneSpans, file: str):
+        self.layout, self.mapping, self.zones, self.file = layout, mapping, zones, file
+        self.texts: dict[str, Texts] = {}
+        self.units: Texts = [""] * len(layout.rows)
+        self.faults: dict[str, Faults] = {}
+
+    def read(self, name: str, column: Column) -> None:
+        """Read one column of ours."""
+        source = self.mapping.sources[name]
+        if source.always:
+            self.texts[name], self.faults[name] = [source.always] * len(self.layout.rows), {}
+            return
+        cells = [self._cells(written, name) for written in source.columns]
+        self.texts[name], self.faults[name] = self._read_kind(name, column, source, cells)
+
+    def _cells(self, written: str, name: str) -> Texts:
+        place = self.layout.place(written)
+        if place is None:
+            there = ", ".join(map(show, self.layout.names))
+            raise NothingToDo(f'{self.file} has no column "{show(written)}" for {name}; it has {there}')
+        return self.layout.cells(place)
+
+    def _read_kind(self, name: str, column: Column, source: Source, cells: list[Texts]) -> tuple[Texts, Faults]:
+        mark = self.mapping.decimal
+        if source.reads == "length_after_start":
+            lengths, faults = read_quantity(cells[0], source, Column(name, "number", "", low=0.0), "min", mark)
+            return end_after(self.texts["start"], _numbers(lengths), self.zones), faults
+        if source.reads == "end":
+            ends, faults = read_times(cells, source, name)
+            minutes = minutes_between(self.texts["start"], ends, self.zones)
+            minutes += np.where((len(cells) == 2) & (minutes < 0), _DAY, 0.0)  # one date, and the end after midnight
+            return [f"{m:.6g}" if np.isfinite(m) else "" for m in minutes], faults
+        if source.night:
+            return read_night(cells, source, name, is_end=name == "end")
+        if column.kind == "time":
+            return read_times(cells, source, name)
+        if column.kind == "date":
+            return read_dates(cells[0], source, name)
+        if column.kind == "clock":
+            return read_clocks(cells[0], source, name)
+        if column.kind == "choice":
+            return read_choice(cells[0], source, column)
+        if column.kind == "true_false":
+            return read_truth(cells[0], source, column)
+        if column.kind == "number":
+            units = self._cells(source.unit_from, name) if source.unit_from else None
+            if name == "glucose":
+                self.units = (
+                    [source.words.get(unit, source.unit) for unit in units] if units else [source.unit] * len(cells[0])
+                )
+                return _want_units(*read_quantity(cells[0], source, column, "glucose", mark), self.units, units)
+            return read_quantity(cells[0], source, column, unit_of(name), mark)
+        return read_text(cells[0], source)
+
+
+def _want_units(texts: Texts, faults: Faults, found: Texts, written: Texts | None) -> tuple[Texts, Faults]:
+    """Glucose in whose own unit nobody wrote, or wrote another word, is no glucose: either reading may be meant."""
+    missing = [i for i, (text, unit) in enumerate(zip(texts, found, strict=True)) if text and not unit]
+    of_cells = {i: f'glucose "{show(texts[i])}" has no unit' for i in missing}
+    if written is not None:
+        of_cells |= {
+            i: f'glucose "{show(texts[i])}" is in "{show(written[i])}", which is no unit of it'
+            for i in missing
+            if written[i]
+        }
+    return ["" if i in of_cells else text for i, text in enumerate(texts)], faults | of_cells
+
+
+def unit_of(name: str) -> str:
+    """The unit that a column's name ends in, in the words of `amounts.FACTORS`; "" for none."""
+    if name == "minutes":
+        return "min"
+    end = name.rsplit("_", 1)[-1]
+    return end if "_" in name and end in ("g", "mg", "kcal", "min", "bpm", "ms") else ""
+
+
+def _numbers(texts: Texts) -> np.ndarray:
+    return np.array([float(text) if text else np.nan for text in texts], dtype=float)
+
+
+def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
+    """Rows of the contract out of a foreign table.
+
+    Parameters
+    ----------
+    grid : Grid
+    mapping : Mapping
+    zones : ZoneSpans
+        What the wearer's clocks showed.
+
+    Returns
+    -------
+    Brought
+        Its one table may be empty, if no row could be read.
+
+    Raises
+    ------
+    NothingToDo
+        If the mapping names a line or a column that the file has not.
+    """
+    layout = _keep(lay_out(grid, mapping.header), mapping, grid.file)
+    table = INPUT_TABLES[mapping.table]
+    reader = _Reader(layout, mapping, zones, grid.file)
+    known = {column.name: column for column in table.columns}
+    for name in sorted(mapping.sources, key=lambda name: name not in ("start", "time", "date")):
+        reader.read(name, known.get(name, _named_covariate(name)))
+    needed: list[tuple[str, ...]] = [(column.name,) for column in table.columns if column.required]
+    if mapping.table == "meals":
+        needed.insert(0, ("time", "photo"))
+    kept, problems = _sort_out(reader, needed, grid.file)
+    faults = [Problem(grid.file, text, line) for line, text in grid.faults]
+    columns = {name: reader.texts[name] for name in _in_order(mapping, list(known))}
+    frame = pd.DataFrame(columns, index=pd.Index(layout.lines, name="line"), dtype=object)
+    if "glucose" in frame:
+        frame["unit"] = reader.units
+    return Brought(grid.file, {mapping.table: frame[kept]}, (), (*faults, *problems))
+
+
+def _in_order(mapping: Mapping, names: list[str]) -> list[str]:
+    return sorted(mapping.sources, key=lambda name: names.index(name) if name in names else len(names))
+
+
+def _named_covariate(name: str) -> Column:
+    """A further column of days: a number, or a truth where the guess found words of truth."""
+    return Column(name, "number", "")
+
+
+def _keep(layout: Layout, mapping: Mapping, file: str) -> Layout:
+    """The rows that the mapping keeps."""
+    if not mapping.keep_column:
+        return layout
+    place = layout.place(mapping.keep_column)
+    if place is None:
+        raise NothingToDo(f'{file} has no column "{show(mapping.keep_column)}" by which rows are kept')
+    words = {plain(word) or word for word in mapping.keep_words}
+    mine = [i for i, row in enumerate(layout.rows) if (plain(row[place]) or row[place]) in words]
+    return replace(layout, rows=[layout.rows[i] for i in mine], lines=[layout.lines[i] for i in mine])
+
+
+def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> tuple[np.ndarray, list[Problem]]:
+    """Which rows are kept, and what is told of the others: rows of sums and remarks, and rows that cannot be read.
+
+    A row needs one of the columns of each entry of `needed`.
+    """
+    lines, rows = reader.layout.lines, reader.layout.rows
+    kept = np.ones(len(rows), dtype=bool)
+    for names in needed:
+        columns = [reader.texts[name] for name in names if name in reader.texts]
+        for i, texts in enumerate(zip(*columns, strict=True)):
+            if not any(texts):
+                kept[i] = False
+                reader.faults.setdefault(names[0], {}).setdefault(i, f"{' and '.join(names)} is empty")
+    required = {names[0] for names in needed}
+    problems: list[Problem] = []
+    trailing = _trailing(kept, rows)
+    for i in trailing:
+        what = next((cell for cell in rows[i] if cell), "")
+        problems.append(Problem(file, f'"{show(what)}" is no row of the table', lines[i], left_out=False))
+    for name, faults in reader.faults.items():
+        found = [
+            Problem(
+                file,
+                f"{text}; the row is left out" if name in required else f"{text}; the cell is left empty",
+                lines[i],
+            )
+            for i, text in sorted(faults.items())
+            if i not in trailing and (kept[i] or name in required)
+        ]
+        problems += count_many(found, f"cells of {name}")
+    return kept, sorted(problems, key=lambda problem: problem.line or 0)
+
+
+def _trailing(kept: np.ndarray, rows: Sequence[Sequence[str]]) -> set[int]:
+    """Rows that are no rows: sums and averages anywhere, and remarks at the end, nearly blank."""
+    found = set()
+    for i in np.flatnonzero(~kept).tolist():
+        filled = [cell for cell in rows[i] if cell]
+        is_sum = any(likeness(cell, TOTALS) >= 0.5 and not re.search(r"\d", cell) for cell in filled[:2])
+        at_end = not kept[i:].any() and len(rows) - i <= _MOST_TRAILING and len(filled) == 1
+        if is_sum or at_end:
+            found.add(i)
+    return found

@@ -1,0 +1,250 @@
+"""Which column is what? The mapping of a foreign table into one of ours, and the small file in which it is kept."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Mapping as Dictionary
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+from glucolab.clock import is_zone
+from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.cells.moments import MINUTES, ORDERS, SINCE_1970
+from glucolab.reading.text import did_you_mean, show
+from glucolab.record import INPUT_TABLES
+
+NIGHTS = ("evening", "morning")
+PARTS = ("h:m", "m:s")
+BRINGABLE = ("glucose", "meals", "activity", "sleep", "days", "feelings", "checks", "labs")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a column of ours comes from, and how it is read.
+
+    Attributes
+    ----------
+    columns : tuple of str
+        The file's columns: one; or a date and a clock time; or for a length of time the end of it.
+    always : str
+        The same text in every row, in place of columns.
+    order : str
+        How dates are written, out of `moments.ORDERS`.
+    since : str
+        "seconds since 1970", "milliseconds since 1970", or for clock times "minutes since midnight".
+    zone : str
+        IANA name of the zone of times without an offset; "" for what the wearer's clocks showed.
+    night : str
+        For a sleep with one date: "evening" if it is that of the evening, "morning" if that of the waking.
+    reads : str
+        "length": minutes are a length of time; "end": they last until the time in the columns; "length_after_start":
+        an end is so long after the start.
+    parts : str
+        What 1:20 means as a length: "h:m" or "m:s".
+    unit : str
+        Of the values: a unit of glucose, or one that is turned into ours, such as "kJ".
+    unit_from : str
+        The file's column that says the unit.
+    scale : tuple of float
+        Lowest and highest mark of the scale that is turned into 0-10.
+    bound : str
+        "low" or "high": the limit in a range such as 3.5-5.0.
+    words : dict of str to str
+        What a cell's text stands for.
+    """
+
+    columns: tuple[str, ...] = ()
+    always: str = ""
+    order: str = ""
+    since: str = ""
+    zone: str = ""
+    night: str = ""
+    reads: str = ""
+    parts: str = ""
+    unit: str = ""
+    unit_from: str = ""
+    scale: tuple[float, ...] = ()
+    bound: str = ""
+    words: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Mapping:
+    """How a foreign table becomes one of ours.
+
+    Attributes
+    ----------
+    table : str
+        The table of ours.
+    sources : dict of str to Source
+        By our column.
+    header : tuple of int
+        Line of the file on which the header stands, or its two lines; empty if it has none.
+    decimal : {".", ","}
+    keep_column, keep_words : str, tuple of str
+        Only rows are kept whose cell in this column is one of the words; "" for all rows.
+    sheet : str
+        Of a spreadsheet.
+    """
+
+    table: str
+    sources: dict[str, Source]
+    header: tuple[int, ...]
+    decimal: str = "."
+    keep_column: str = ""
+    keep_words: tuple[str, ...] = ()
+    sheet: str = ""
+
+
+_ALLOWED = {
+    "order": tuple(ORDERS),
+    "since": (*SINCE_1970, MINUTES),
+    "night": NIGHTS,
+    "reads": ("length", "end", "length_after_start"),
+    "parts": PARTS,
+    "bound": ("low", "high"),
+}
+_TOP = ("table", "header", "decimal", "sheet", "keep", "columns")
+_PLAIN = tuple(f.name for f in fields(Source) if f.name != "columns")
+
+
+def mapping_text(mapping: Mapping) -> str:
+    """A mapping as the text of its TOML file."""
+    lines = [
+        "# How a foreign table comes in. `from` names the file's columns as its header does, or by place: #1, #2.",
+        f"table = {_toml(mapping.table)}",
+        f"header = [{', '.join(map(str, mapping.header))}]  # lines of the file on which it stands; []: there is none",
+        f"decimal = {_toml(mapping.decimal)}",
+    ]
+    if mapping.sheet:
+        lines.append(f"sheet = {_toml(mapping.sheet)}")
+    if mapping.keep_column:
+        lines += ["", "[keep]", f"column = {_toml(mapping.keep_column)}", f"words = {_toml(mapping.keep_words)}"]
+    for name, source in mapping.sources.items():
+        lines += ["", f"[columns.{_toml_key(name)}]"]
+        if source.columns:
+            lines.append(f"from = {_toml(source.columns if len(source.columns) > 1 else source.columns[0])}")
+        lines += [f"{key} = {_toml(value)}" for key in _PLAIN if (value := getattr(source, key))]
+    return "\n".join(lines) + "\n"
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_toml_key(k)} = {_toml(v)}" for k, v in value.items()) + " }"
+    if isinstance(value, tuple):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _toml_key(name: str) -> str:
+    return name if name.isascii() and name.replace("_", "").isalnum() else _toml(name)
+
+
+def read_mapping(path: Path) -> Mapping:
+    """Read the TOML file of a mapping.
+
+    Raises
+    ------
+    NothingToDo
+        If it cannot be read, or a key or value in it is not known; all such faults in one sentence.
+    """
+    try:
+        with open(path, "rb") as file:
+            found = tomllib.load(file)
+    except OSError as fault:
+        raise NothingToDo(f"{path} cannot be read: {(fault.strerror or 'it went wrong').lower()}") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as fault:
+        raise NothingToDo(f"{path} is not TOML: {show(str(fault), most=150)}") from None
+    faults: list[str] = []
+    mapping = _read_top(found, faults)
+    if mapping is None or faults:
+        raise NothingToDo(f"{path.name}: {'; '.join(faults)}")
+    return mapping
+
+
+def _read_top(found: Dictionary[str, Any], faults: list[str]) -> Mapping | None:
+    faults += [f'"{show(key)}" is not known{did_you_mean(key, _TOP)}' for key in found if key not in _TOP]
+    table, columns, keep = found.get("table"), found.get("columns"), found.get("keep", {})
+    if table not in BRINGABLE:
+        faults.append(f"table must be one of {', '.join(BRINGABLE)}")
+    if not isinstance(columns, dict) or not columns:
+        faults.append("it has no [columns.…] that say where a column comes from")
+    header, decimal = found.get("header", [1]), found.get("decimal", ".")
+    if not isinstance(header, list) or len(header) > 2 or not all(type(line) is int and line > 0 for line in header):
+        faults.append("header must be a list of the line on which it stands, or of two lines, such as [1]")
+    if decimal not in (".", ","):
+        faults.append('decimal must be "." or ","')
+    words = keep.get("words") if isinstance(keep, dict) else None
+    if keep and not (
+        isinstance(keep.get("column"), str) and isinstance(words, list) and all(isinstance(w, str) for w in words)
+    ):
+        faults.append("[keep] needs column, a text, and words, a list of texts")
+    if not isinstance(found.get("sheet", ""), str):
+        faults.append("sheet must be a text")
+    if table not in BRINGABLE or not isinstance(columns, dict):
+        return None
+    sources = {name: _read_source(name, one, table, faults) for name, one in columns.items()}
+    missing = [c.name for c in INPUT_TABLES[table].columns if c.required and c.name not in sources]
+    if missing:
+        faults.append(f"nothing says where {' and '.join(missing)} of {table} come from")
+    column, words = (keep["column"], tuple(words)) if keep and words else ("", ())
+    return Mapping(table, sources, tuple(header), decimal, column, words, found.get("sheet", ""))
+
+
+def _read_source(name: str, found: Any, table: str, faults: list[str]) -> Source:
+    place = f"columns.{show(name)}"
+    if not isinstance(found, dict):
+        faults.append(f"{place} must be a table of keys")
+        return Source()
+    schema = INPUT_TABLES[table]
+    if name not in schema.names and not schema.covariates:
+        faults.append(f"{table} has no column {show(name)}{did_you_mean(name, schema.names)}")
+    faults += [
+        f'{place}: "{show(k)}" is not known{did_you_mean(k, ("from", *_PLAIN))}'
+        for k in found
+        if k not in ("from", *_PLAIN)
+    ]
+    columns = found.get("from", [])
+    columns = [columns] if isinstance(columns, str) else columns
+    if not isinstance(columns, list) or len(columns) > 2 or not all(isinstance(c, str) for c in columns):
+        faults.append(f"{place}: from must name one column, or two: a date and a clock time")
+        columns = []
+    if bool(columns) == bool(found.get("always")):
+        faults.append(f"{place} needs either from or always")
+    for key, allowed in _ALLOWED.items():
+        if key in found and found[key] not in allowed:
+            faults.append(f"{place}: {key} must be one of {', '.join(allowed)}")
+    faults += _check_kinds(place, found)
+    texts = {key: found[key] for key in _PLAIN if key not in ("scale", "words") and isinstance(found.get(key), str)}
+    scale = found.get("scale", [])
+    words = found.get("words", {})
+    return Source(
+        tuple(columns),
+        **texts,
+        scale=tuple(map(float, scale)) if _is_scale(scale) else (),
+        words=words if isinstance(words, dict) else {},
+    )
+
+
+def _is_scale(found: Any) -> bool:
+    numbers = isinstance(found, list) and all(isinstance(v, int | float) and not isinstance(v, bool) for v in found)
+    return numbers and len(found) == 2 and found[0] < found[1]
+
+
+def _check_kinds(place: str, found: Dictionary[str, Any]) -> list[str]:
+    faults = [
+        f"{place}: {key} must be a text"
+        for key in _PLAIN
+        if key not in ("scale", "words") and key in found and not isinstance(found[key], str)
+    ]
+    if "scale" in found and not _is_scale(found["scale"]):
+        faults.append(f"{place}: scale must be its lowest and its highest mark, such as [1, 5]")
+    words = found.get("words", {})
+    if not isinstance(words, dict) or not all(isinstance(v, str) for v in words.values()):
+        faults.append(f"{place}: words must say for each text of the file a text of ours")
+    zone = found.get("zone", "")
+    if isinstance(zone, str) and zone and not is_zone(zone):
+        faults.append(f'{place}: zone "{show(zone)}" is not a time zone such as Europe/Lisbon')
+    return faults

@@ -1,0 +1,120 @@
+"""What number does a foreign cell stand for? Amounts, lengths, marks and glucose as the contract writes them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, read_length
+from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.words import FACTORS
+from glucolab.reading.rules import LIMIT_WORDS
+from glucolab.reading.text import show
+from glucolab.record import Column
+
+Texts = list[str]
+Faults = dict[int, str]
+
+_RANGE = re.compile(
+    r"(?P<low>[\d.,]+)\s*(?:-|–|—|to|bis|a|à|até|hasta|do|tot|〜|~|\.\.)\s*(?P<high>[\d.,]+)", re.IGNORECASE
+)
+_ONE_SIDED = re.compile(r"(?P<sign><|≤|<=|>|≥|>=|bis|up to|under|unter)\s*(?P<number>[\d.,]+)", re.IGNORECASE)
+
+
+def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: str, mark: str) -> tuple[Texts, Faults]:
+    """Numbers as the contract writes them, turned into the unit of our column.
+
+    Parameters
+    ----------
+    cells : sequence of str, shape (n,)
+    source : Source
+    column : Column
+        Its limits are held after turning.
+    unit : str
+        Ours: a key of `amounts.FACTORS`, "glucose", or "".
+    mark : {".", ","}
+        The decimal mark of the file.
+
+    Returns
+    -------
+    texts : list of str, shape (n,)
+        "" where a cell is empty or cannot be read.
+    faults : dict of int to str
+    """
+    cells = [source.words.get(cell, cell) for cell in cells]
+    if source.bound:
+        return _read_bound(cells, source.bound, mark), {}
+    amounts = read_amounts(cells, mark)
+    values, bad = amounts.values, amounts.bad
+    texts = [""] * len(cells)
+    if unit == "min":
+        lengths = {cell: read_length(cell, source.parts or "h:m") for cell in set(cells)}
+        parted = np.array([lengths[cell] is not None for cell in cells], dtype=bool)
+        values = np.where(parted, np.array([lengths[cell] for cell in cells], dtype=float), values)
+        bad = bad & ~parted
+        values[~parted] *= FACTORS["min"][source.unit] if source.unit else 1.0
+    elif unit in FACTORS:
+        values = values * np.array([_factor(own, source.unit, unit) for own in amounts.units], dtype=float)
+    if len(source.scale) == 2:
+        low, high = source.scale
+        values = np.where((values < low) | (values > high), np.nan, (values - low) * 10 / (high - low))
+        bad |= np.isnan(values) & ~np.isnan(amounts.values)
+    faults = {}
+    for i, cell in enumerate(cells):
+        if unit == "glucose" and LIMIT_WORDS.fullmatch(clean_number(cell)):
+            texts[i] = _limit_text(clean_number(cell), mark)
+        elif bad[i]:
+            faults[i] = f'{column.name} "{show(cell)}" is {_word_bad(source)}'
+        elif np.isfinite(values[i]):
+            if fault := _outside(values[i], column):
+                faults[i] = f'{column.name} "{show(cell)}" is {fault}'
+            else:
+                texts[i] = f"{values[i]:.10g}"
+        elif cell and not np.isfinite(amounts.values[i]):
+            continue  # a dash stands for nothing
+        elif cell:
+            faults[i] = f'{column.name} "{show(cell)}" is in a unit that is not known here'
+    return texts, faults
+
+
+def _factor(own: str, stated: str, unit: str) -> float:
+    """What the value is to be multiplied by: by the cell's own unit, else by that of the header."""
+    factors = FACTORS[unit]
+    if own:
+        return factors.get(own, np.nan)
+    return factors.get(stated, 1.0) if stated else 1.0
+
+
+def _word_bad(source: Source) -> str:
+    if source.scale:
+        return f"no number from {source.scale[0]:g} to {source.scale[1]:g}"
+    return "not a number"
+
+
+def _outside(value: float, column: Column) -> str:
+    if column.low is not None and value < column.low:
+        return f"below {column.low:g}"
+    if column.high is not None and value > column.high:
+        return f"above {column.high:g}"
+    return ""
+
+
+def _limit_text(cell: str, mark: str) -> str:
+    return cell.replace(mark, ".") if cell[0] in "<>" else ("LO" if cell[0] in "lL" else "HI")
+
+
+def _read_bound(cells: Sequence[str], bound: str, mark: str) -> Texts:
+    """The lower or upper limit in cells such as 3.5-5.0, <100 or 40; "" where it has none."""
+    texts = []
+    for cell in cells:
+        found = ""
+        if match := _RANGE.search(cell):
+            found = match[bound]
+        elif match := _ONE_SIDED.search(cell):
+            is_upper = match["sign"].lower() in ("<", "≤", "<=", "bis", "up to", "under", "unter")
+            found = match["number"] if is_upper == (bound == "high") else ""
+        value = read_amounts([found], mark).values[0] if found else np.nan
+        texts.append(f"{value:.10g}" if np.isfinite(value) else "")
+    return texts

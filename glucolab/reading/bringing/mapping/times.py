@@ -1,0 +1,195 @@
+"""How does a foreign time become one of ours? Dates, clocks, and nights that have one date for both ends."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from glucolab.clock import ZoneSpans, to_local, to_utc
+from glucolab.reading.bringing.cells import moments
+from glucolab.reading.bringing.cells.amounts import clean_number
+from glucolab.reading.bringing.cells.moments import Written, date_in, take_all_apart
+from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.cells import parse_times, settle_times
+from glucolab.reading.text import show
+
+Texts = list[str]
+Faults = dict[int, str]
+
+_NOON = 12
+
+
+def fill_down(cells: Sequence[str], others: Sequence[str]) -> list[str]:
+    """A date that is written once for several rows, in each of them: blank cells beside a filled one take the last."""
+    filled, last = [], ""
+    for cell, other in zip(cells, others, strict=True):
+        last = cell or last
+        filled.append(last if other else cell)
+    return filled
+
+
+def read_times(columns: Sequence[Sequence[str]], source: Source, name: str) -> tuple[Texts, Faults]:
+    """Times as the contract writes them.
+
+    Parameters
+    ----------
+    columns : sequence of sequences of str, one or two of shape (n,)
+        A moment; or a date and a clock time.
+    source : Source
+    name : str
+        Our column, for the wording.
+
+    Returns
+    -------
+    texts : list of str, shape (n,)
+        "" where a cell is empty or cannot be read.
+    faults : dict of int to str
+    """
+    if source.since in moments.SINCE_1970:
+        return _read_epochs(columns[0], moments.SINCE_1970[source.since], name)
+    days, clocks, offsets, faults = take_columns(columns, source, name)
+    texts = [
+        moments.local_text(day, clock, offset) if day and clock else ""
+        for day, clock, offset in zip(days, clocks, offsets, strict=True)
+    ]
+    if source.zone:
+        texts = _from_zone(texts, source.zone, faults, name)
+    return texts, faults
+
+
+def take_columns(columns: Sequence[Sequence[str]], source: Source, name: str):
+    """Days, clock times and offsets of every row, None where there is none, and faults."""
+    dated = fill_down(columns[0], columns[-1]) if len(columns) == 2 else list(columns[0])
+    first, last = take_all_apart(dated), _take_clocks(columns[-1], source)
+    days = [_day_of(one, source) for one in first]
+    clocks = [one.clock if one else None for one in last]
+    offsets = [one.offset if one else "" for one in last]
+    faults = {}
+    for i, (day, clock) in enumerate(zip(days, clocks, strict=True)):
+        if not any(column[i] for column in columns):
+            continue
+        if day is None:
+            cell = dated[i] if len(columns) == 2 else columns[0][i]
+            faults[i] = f'{name} "{show(cell)}" {_word_no_day(first[i], source)}'
+        elif clock is None:
+            why = "is no clock time" if columns[-1][i] else "is empty: the clock time is missing"
+            faults[i] = f'{name} "{show(columns[-1][i])}" {why}'
+    return days, clocks, offsets, faults
+
+
+def _take_clocks(cells: Sequence[str], source: Source) -> list[Written | None]:
+    if source.since != moments.MINUTES:
+        return take_all_apart(cells)
+    return [_minute_of_day(cell) for cell in cells]
+
+
+def _minute_of_day(cell: str) -> Written | None:
+    try:
+        minutes = float(clean_number(cell).replace(",", "."))
+    except ValueError:
+        return None
+    if not 0 <= minutes < 1440:
+        return None
+    seconds = round(minutes * 60)
+    return Written(None, True, (seconds // 3600, seconds // 60 % 60, seconds % 60), "")
+
+
+def _day_of(one: Written | None, source: Source) -> date | None:
+    if one is None or one.numbers is None:
+        return None
+    return date_in(one.numbers, "year-month-day" if one.fixed else source.order or "year-month-day")
+
+
+def _word_no_day(one: Written | None, source: Source) -> str:
+    if one is None or one.numbers is None:
+        return "is no date that can be read"
+    return f"is no day of the calendar, read {source.order or 'year-month-day'}"
+
+
+def _read_epochs(cells: Sequence[str], per_second: int, name: str) -> tuple[Texts, Faults]:
+    texts, faults = [], {}
+    for i, cell in enumerate(cells):
+        try:
+            text = moments.from_epoch(float(clean_number(cell)), per_second) if cell else ""
+        except ValueError:
+            text = ""
+        if cell and not text:
+            faults[i] = f'{name} "{show(cell)}" is no count of time since 1970'
+        texts.append(text)
+    return texts, faults
+
+
+def _from_zone(texts: Texts, zone: str, faults: Faults, name: str) -> Texts:
+    """Local times of a zone as UTC; those with an offset stay."""
+    bare = [
+        i for i, text in enumerate(texts) if text and text.count(":") < 3 and "+" not in text and "-" not in text[10:]
+    ]
+    local = pd.DatetimeIndex([texts[i] for i in bare], dtype="datetime64[us]")
+    settled = to_utc(local, ZoneSpans((zone,)))
+    turned = list(texts)
+    for i, moment, skipped in zip(bare, settled.times, settled.skipped, strict=True):
+        if skipped:
+            faults[i] = f'{name} "{texts[i]}" does not exist in {zone}: the spring clock change skips it'
+        turned[i] = "" if skipped else moment.isoformat()
+    return turned
+
+
+def read_night(columns: Sequence[Sequence[str]], source: Source, name: str, is_end: bool) -> tuple[Texts, Faults]:
+    """One end of a sleep whose row has one date: that of its evening, or that of its morning.
+
+    A clock time from noon on lies on the evening's day, one before noon on the morning's: sleeps by day that cross
+    noon cannot be told so, and need two dates.
+    """
+    days, clocks, offsets, faults = take_columns(columns, source, name)
+    texts = []
+    for day, clock, offset in zip(days, clocks, offsets, strict=True):
+        if day is None or clock is None:
+            texts.append("")
+            continue
+        late = clock[0] >= _NOON
+        if source.night == "evening" and not late:
+            day = moments.next_day(day)
+        elif source.night == "morning" and late and not is_end:
+            day = moments.day_before(day)
+        texts.append(moments.local_text(day, clock, offset))
+    return texts, faults
+
+
+def read_dates(cells: Sequence[str], source: Source, name: str) -> tuple[Texts, Faults]:
+    """Days as the contract writes them; a clock time beside the date is dropped."""
+    found = take_all_apart(cells)
+    days = [_day_of(one, source) for one in found]
+    faults = {
+        i: f'{name} "{show(cell)}" {_word_no_day(found[i], source)}'
+        for i, cell in enumerate(cells)
+        if cell and days[i] is None
+    }
+    return [day.isoformat() if day else "" for day in days], faults
+
+
+def read_clocks(cells: Sequence[str], source: Source, name: str) -> tuple[Texts, Faults]:
+    """Clock times HH:MM; a cell with a date alone has none."""
+    found = _take_clocks(cells, source)
+    texts = [f"{one.clock[0]:02d}:{one.clock[1]:02d}" if one and one.clock else "" for one in found]
+    faults = {i: f'{name} "{show(c)}" is no clock time' for i, c in enumerate(cells) if c and found[i] is None}
+    return texts, faults
+
+
+def settle(texts: Sequence[str], zones: ZoneSpans) -> pd.DatetimeIndex:
+    """UTC of times as the contract writes them, NaT where there is none, shape (n,)."""
+    written, _ = parse_times(texts, "time")
+    return settle_times(written, zones, texts, "time").times
+
+
+def end_after(starts: Sequence[str], minutes: np.ndarray, zones: ZoneSpans) -> Texts:
+    """Local times at which what began and lasted so long was over; "" where one of the two is missing."""
+    ends = settle(starts, zones) + pd.to_timedelta(minutes, unit="min")
+    return ["" if pd.isna(local) else f"{local.isoformat()[:16]}" for local in to_local(ends.round("min"), zones)]
+
+
+def minutes_between(starts: Sequence[str], ends: Sequence[str], zones: ZoneSpans) -> np.ndarray:
+    """Length from start to end, NaN where one of them is missing, shape (n,). [min]"""
+    return np.asarray((settle(ends, zones) - settle(starts, zones)) / pd.Timedelta(minutes=1), dtype=float)

@@ -1,0 +1,1 @@
+"""What is new? Rows that were brought, set beside those that a wear's table holds."""

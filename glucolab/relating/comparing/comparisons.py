@@ -1,0 +1,138 @@
+"""Did it change? Every pair of periods: the difference with its three errors, and what else changed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+from scipy.special import stdtr, stdtrit
+
+from glucolab.aligning.bias import Bias
+from glucolab.measuring.blocks import BLOCKS
+from glucolab.record.study_outputs import COMPARISONS
+from glucolab.relating.comparing.periods import Measured, Period, t_half
+from glucolab.relating.statistics.claims import decide_verdict
+
+LEAST_BLOCK_DAYS = 4
+MOST_CHECKS = 40
+_UNKNOWN = np.full(4, np.nan)
+_CIRCUMSTANCES = {"sensor model": "sensor_model", "meter": "meter", "site": "site", "time zone": "zones"}
+"""Words of `changed`, and the field of a wear."""
+
+
+def compare_periods(
+    periods: Sequence[Period], wears: Sequence[Measured], bias: Bias, worth_noticing_mg_dl: float
+) -> pd.DataFrame:
+    """``comparisons.csv``: every pair of one level, the later minus the earlier.
+
+    Notes
+    -----
+    What the sensors share (model, meter, a side-by-side wear) cancels in the difference through
+    the joint covariance of their biases. Days and hours are each period's own. Sensors worn at
+    once lived through the same days: the true difference is nil, so none is claimed.
+    """
+    rows: list[dict] = []
+    for level in ("wear", "stretch"):
+        mine = [_Side.of(p, wears) for p in periods if p.level == level]
+        mine.sort(key=lambda side: side.wears[0].start)
+        rows.extend(_compare(*pair, bias, worth_noticing_mg_dl) for pair in combinations(mine, 2))
+    return pd.DataFrame(rows, columns=COMPARISONS.names)
+
+
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """A period with what its comparisons ask of it again and again.
+
+    Attributes
+    ----------
+    period : Period
+    wears : tuple of Measured
+    block_days : int
+        Days with all four blocks.
+    blocks, blocks_var : numpy.ndarray, shape (4,)
+        Mean over them of each block minus the mean of the day's four, free of bias, and its variance; NaN for too few.
+    circumstances : dict of str to set
+        What may differ between two periods beside the life in them.
+    """
+
+    period: Period
+    wears: tuple[Measured, ...]
+    block_days: int
+    blocks: np.ndarray
+    blocks_var: np.ndarray
+    circumstances: dict[str, set]
+
+    @classmethod
+    def of(cls, period: Period, wears: Sequence[Measured]) -> _Side:
+        mine = tuple(wears[i] for i in period.members)
+        blocks = np.vstack([one.figures.blocks for one in mine])
+        whole = blocks[~np.isnan(blocks).any(axis=1)]
+        apart, n = whole - whole.mean(axis=1, keepdims=True), len(whole)
+        mean, var = (apart.mean(axis=0), apart.var(axis=0, ddof=1) / n) if n >= LEAST_BLOCK_DAYS else (_UNKNOWN,) * 2
+        circumstances = {"sampling interval": {one.interval_min for one in mine}}
+        circumstances |= {word: {getattr(one.wear, field) for one in mine} for word, field in _CIRCUMSTANCES.items()}
+        return cls(period, mine, n, mean, var, circumstances)
+
+
+def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict:
+    a, b = first.period, second.period
+    overlapping = any(x.start < y.end and y.start < x.end for x in first.wears for y in second.wears)
+    difference = b.usual_mg_dl - a.usual_mg_dl
+    contrast = b.weights - a.weights
+    sensor = bias.variance_of(contrast)
+    days, hours = a.days_var + b.days_var, a.hours_var + b.hours_var
+    df = days**2 / (a.days_var**2 / a.df + b.days_var**2 / b.df) if np.isfinite(days) else np.nan
+    total = days + hours + sensor
+    half = t_half(days, df, hours + sensor)
+    if not np.isfinite(total):
+        verdict = "not_enough_data"
+    elif overlapping:
+        verdict = "cannot_tell_yet"
+    else:
+        verdict = decide_verdict(difference - half, difference + half, worth)
+    together = min(total**2 / max(days**2 / df, 1e-12), 1e6) if np.isfinite(total) else np.nan
+    return {
+        "level": a.level,
+        "period_a": a.name,
+        "period_b": b.name,
+        "relation": "overlapping" if overlapping else "later",
+        "difference_mg_dl": difference,
+        "low_mg_dl": difference - half,
+        "high_mg_dl": difference + half,
+        "probability_lower": float(stdtr(together, -difference / np.sqrt(total))) if np.isfinite(total) else np.nan,
+        "verdict": verdict,
+        "largest_block": "unclear" if overlapping else _largest_block(first, second, difference),
+        "share_days": days / total,
+        "share_hours": hours / total,
+        "share_sensor": sensor / total,
+        "checks_needed": np.nan if overlapping else _checks_needed(contrast, bias, days + hours, half, worth),
+        "changed": ";".join(word for word, of in first.circumstances.items() if of != second.circumstances[word]),
+    }
+
+
+def _largest_block(a: _Side, b: _Side, difference: float) -> str:
+    """The block that moved further than the others in the direction of the change, or unclear."""
+    n = min(a.block_days, b.block_days)
+    if n < LEAST_BLOCK_DAYS or not np.isfinite(difference):
+        return "unclear"
+    moved, se = (b.blocks - a.blocks) * np.sign(difference), np.sqrt(a.blocks_var + b.blocks_var)
+    best = int(np.argmax(moved))
+    # four blocks are looked at, so the limit is that of the largest of four
+    limit = float(stdtrit(n - 1, 1 - 0.05 / 4))
+    return BLOCKS[best] if moved[best] > limit * se[best] else "unclear"
+
+
+def _checks_needed(contrast: np.ndarray, bias: Bias, other_var: float, half: float, worth: float) -> float:
+    """More checks in each wear of the pair until the half-width falls under what is worth noticing.
+
+    NaN where it already is, where over 40 would be needed, or where days, hours or the meter alone
+    are too much for it.
+    """
+    if not np.isfinite(half) or half <= worth or 1.645 * np.sqrt(other_var) >= worth:
+        return np.nan
+    variances = bias.offset_variances(contrast, np.flatnonzero(contrast).tolist(), range(1, MOST_CHECKS + 1))
+    enough = np.flatnonzero(1.645 * np.sqrt(variances + other_var) <= worth)
+    return float(enough[0] + 1) if len(enough) else np.nan

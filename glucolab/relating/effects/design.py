@@ -1,0 +1,99 @@
+"""Which rows answer a question? The regression of one factor on one outcome, and whether it rests on enough."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from glucolab.relating.effects.measurement_error import calibrate_log_carbs
+from glucolab.relating.effects.questions import Factor, Outcome, Pair
+from glucolab.relating.observations.days_and_meals import eating_weights, expected_sizes
+from glucolab.relating.statistics.fixed_effects import Rows
+from glucolab.relating.statistics.intercepts import WearLevels, day_starts, indicate_levels, keep_independent, take_off
+
+LARGEST_SHARE = 0.5
+"""Of what is known of a factor: the most that may hang on one day."""
+ON_THE_PLATE = ("log_carbs", "fiber_g", "protein_g", "fat_g")
+"""What one portion has more of, it has more of all: held equal as eaten beside a dish's mean, the others would take
+what larger portions of that dish do, and leave the factor too little; so would a dish's own part, if it grew with the
+portion."""
+FEWEST_TO_SPARE = 3
+"""Rows, or dishes for what differs between dishes only, beyond what the levels and what is held equal take up."""
+
+
+def build_regression(
+    pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
+) -> Rows:
+    """The rows of one question as :mod:`glucolab.relating.statistics.fixed_effects` takes them.
+
+    Parameters
+    ----------
+    pair, outcome, factor
+        The question.
+    rows : dict of str to array, shape (n,)
+        Columns of :func:`~glucolab.relating.observations.days_and_meals.gather_days` or ``gather_meals``: the
+        rows that can answer.
+    held : dict of str to array, shape (n,)
+        What is held equal, of mean 0 and SD 1 within wears.
+    """
+    n = len(rows["wear"])
+    wear, fixed, dish = rows["wear"], np.empty((n, 0)), np.empty((n, 0))
+    value, size, weight = rows[pair.factor] / factor.step, np.zeros(n), np.ones(n)
+    if outcome.rows == "meal":
+        size = expected_sizes(rows["carbs_g"], rows[outcome.column])
+        weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
+        if factor.of_dish:
+            plate = {name: _of_dishes(held[name], rows["dish"]) for name in ON_THE_PLATE if name in held}
+            value, size, held = _of_dishes(value, rows["dish"]), _of_dishes(size, rows["dish"]), held | plate
+        value = (value - value.mean()) * (size if factor.grows else 1.0)
+    if pair.factor == "eaten_out":
+        fixed = keep_independent(WearLevels.of(wear).take_off(indicate_levels(rows["dish"])))
+    elif outcome.rows == "meal":
+        dish = indicate_levels(rows["dish"])[:, np.unique(rows["dish"]) != ""]
+    if "log_carbs" in held:
+        beside = [value, *(column for name, column in held.items() if name != "log_carbs")]
+        known = np.column_stack([fixed, *beside])
+        held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], wear, known, rows["dish"])}
+    columns = np.column_stack([value, *held.values()])
+    return Rows(
+        outcome=take_off(rows[outcome.column], wear, fixed),
+        factor=value,
+        fixed=fixed,
+        held=columns[:, 1:],
+        wear=wear,
+        day=rows["day"],
+        dish=dish * size[:, None],
+        alone=size * (dish.sum(axis=1) == 0),
+        weight=weight,
+        units=_units(columns, wear, dish),
+    )
+
+
+def _of_dishes(values: np.ndarray, dish: np.ndarray) -> np.ndarray:
+    """Each eating's value replaced by its dish's mean, shape (n,); meals without a dish keep their own."""
+    names, code = np.unique(dish, return_inverse=True)
+    mean = np.bincount(code, values) / np.bincount(code)
+    return np.where(names[code] == "", values, mean[code])
+
+
+def _units(columns: np.ndarray, wear: np.ndarray, dish: np.ndarray) -> float:
+    """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
+    if not dish.shape[1]:
+        return np.inf
+    own = take_off(columns, wear)
+    eatings = dish.sum(axis=0)
+    between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
+    rests = between > 0.5 * np.sum(own**2, axis=0)
+    meals_alone = len(dish) - eatings.sum()
+    return float(len(eatings) + meals_alone - 1 - rests[1:].sum() - 1) if rests[0] else np.inf
+
+
+def rests_on_many(rows: Rows) -> bool:
+    """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
+    to_spare = rows.freedom - rows.held.shape[1] - 1
+    if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
+        return False
+    own = take_off(rows.factor, rows.wear, rows.fixed) ** 2
+    if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
+        return False
+    by_day = np.add.reduceat(own, day_starts(rows.wear, rows.day))
+    return bool(by_day.max() <= LARGEST_SHARE * own.sum())

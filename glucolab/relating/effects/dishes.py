@@ -1,0 +1,194 @@
+"""Which dish raises glucose more? Rises pooled toward the person's own average, and pairs of dishes.
+
+Every eating's rise is the dish's own rise plus what differs from one eating to the next plus
+measurement; dishes differ about the person's average. Both spreads are unknown and integrated over,
+so that a dish eaten twice is pulled toward the average as far as the data say and no further.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from glucolab.record.study_outputs import DISH_PAIRS, DISHES
+from glucolab.relating.observations.days_and_meals import own_errors_mg_dl
+from glucolab.relating.observations.meal_curves import name_dishes
+from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
+
+SAME_DISH_SD_MG_DL, SAME_DISH_LOG_SD = 11.0, 0.5
+"""Between eatings of one meal, before seeing any: 10.7-11.3 mg/dL in 30 people (Hengist et al., PMC10371100)."""
+BETWEEN_SD_MG_DL = 20.0
+"""Scale of a half-normal for the spread between dishes: wide, no published value for one person."""
+FEWEST_FOR_PAIRS = 2
+DRAWS = 4000
+_SEED = 20260211
+
+
+@dataclass(frozen=True, eq=False)
+class PooledDishes:
+    """What is believed of each dish's expected rise.
+
+    Attributes
+    ----------
+    names : list of str
+        The d dishes with one usable eating or more, most often eaten first. A meal without a `dish`
+        goes by its name.
+    counts : numpy.ndarray of int, shape (d,)
+        Usable eatings of each.
+    draws : numpy.ndarray, shape (DRAWS, d)
+        From the joint posterior. [mg/dL]
+    """
+
+    names: list[str]
+    counts: np.ndarray
+    draws: np.ndarray
+
+
+def pool_dishes(wears: Sequence[WearTables]) -> PooledDishes:
+    """Pool all dishes at once: the two tables below are read off the same draws.
+
+    Parameters
+    ----------
+    wears : sequence of WearTables
+        Of one person; without a usable eating there are no dishes.
+    """
+    eatings = gather_eatings(wears)
+    names, counts = _dishes_of(eatings)
+    gain_errors = np.array([wear.gain_errors for wear in wears])
+    draws = draw_dish_rises(eatings, names, gain_errors) if names else np.empty((DRAWS, 0))
+    return PooledDishes(names, counts, draws)
+
+
+def estimate_dishes(pooled: PooledDishes) -> pd.DataFrame:
+    """``dishes.csv``: each dish's expected rise, a row a dish."""
+    low, high = np.quantile(pooled.draws, [0.05, 0.95], axis=0)
+    table = {"dish": pooled.names, "n": pooled.counts, "rise_mg_dl": pooled.draws.mean(axis=0)}
+    return pd.DataFrame(table | {"low_mg_dl": low, "high_mg_dl": high}, columns=DISHES.names)
+
+
+def compare_dishes(pooled: PooledDishes, worth_noticing_mg_dl: float) -> pd.DataFrame:
+    """``dish_pairs.csv``: every two dishes that were each eaten twice or more.
+
+    Parameters
+    ----------
+    pooled : PooledDishes
+    worth_noticing_mg_dl : float
+        Smallest difference of a mean that matters. [mg/dL]
+
+    Notes
+    -----
+    Pooling shrinks chance differences, so that many pairs may be looked at without a further
+    adjustment (Gelman, Hill & Yajima, J Res Educ Eff 2012;5:189).
+    """
+    worth = worth_noticing("rise_mg_dl", worth_noticing_mg_dl)
+    often = np.flatnonzero(pooled.counts >= FEWEST_FOR_PAIRS)
+    names, draws = [pooled.names[i] for i in often], np.ascontiguousarray(pooled.draws[:, often].T)
+    rows: list[tuple] = []
+    for i, name in enumerate(names[:-1]):
+        apart = draws[i] - draws[i + 1 :]
+        low, high = np.quantile(apart, [0.05, 0.95], axis=1)
+        found = zip(names[i + 1 :], apart.mean(axis=1), low, high, (apart > 0).mean(axis=1), strict=True)
+        rows.extend((name, *pair, decide_verdict(pair[2], pair[3], worth)) for pair in found)
+    return pd.DataFrame(rows, columns=DISH_PAIRS.names)
+
+
+def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
+    """Usable eatings: ``dish, rise_mg_dl, se_mg_dl, wear``. What two sensors saw at once counts once.
+
+    The standard error is that of the eating alone, without what the sensor's gain does to all of a wear's rises alike.
+    """
+    parts = []
+    for number, wear in enumerate(wears):
+        meals = wear.meal_responses
+        meals = meals[meals["usable_2h"].fillna(False).astype(bool) & meals["rise_mg_dl"].notna()]
+        own = own_errors_mg_dl(meals, wear.gain_sd)
+        parts.append(
+            pd.DataFrame({
+                "time": meals["time"], "dish": name_dishes(meals), "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
+                "wear": number,
+            })
+        )  # fmt: skip
+    if not parts:
+        return pd.DataFrame({name: [] for name in ("time", "dish", "rise_mg_dl", "se_mg_dl", "wear")})
+    return pd.concat(parts, ignore_index=True).drop_duplicates(["time", "dish"])
+
+
+def _dishes_of(eatings: pd.DataFrame) -> tuple[list[str], np.ndarray]:
+    """Names and counts, most often eaten first, then by name."""
+    counts = eatings["dish"].value_counts().rename_axis("dish").reset_index(name="n")
+    ordered = counts.sort_values(["n", "dish"], ascending=[False, True])
+    return [str(name) for name in ordered["dish"]], ordered["n"].to_numpy()
+
+
+def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np.ndarray) -> np.ndarray:
+    """Posterior draws of each dish's expected rise.
+
+    Parameters
+    ----------
+    eatings : DataFrame
+        From :func:`gather_eatings`.
+    names : sequence of str
+        Dishes, d of them.
+    gain_errors : numpy.ndarray, shape (w, k)
+        Of each wear, see :class:`~glucolab.relating.observations.wear_tables.WearTables`.
+
+    Returns
+    -------
+    numpy.ndarray, shape (DRAWS, d)
+        [mg/dL]
+
+    Notes
+    -----
+    A grid over both spreads carries their joint posterior; given them, the average (flat prior)
+    and the dishes are normal. Textbook: Gelman et al., Bayesian Data Analysis, 3rd ed., 5.4. The
+    wears' gains then move all that was eaten in them together: more eatings do not average that out, nor more wears.
+    """
+    which = pd.Categorical(eatings["dish"], categories=list(names)).codes
+    rises, errors = eatings["rise_mg_dl"].to_numpy(), eatings["se_mg_dl"].to_numpy()
+    within = np.exp(np.linspace(np.log(2.5), np.log(50.0), 32))
+    between = np.linspace(0.25, 60.0, 40)
+    precision = 1 / (within[:, None] ** 2 + errors**2)  # (within, eatings)
+    weight = _by_dish(precision, which, len(names))
+    centre = _by_dish(precision * rises, which, len(names)) / weight
+    inside = 0.5 * np.log(precision).sum(1) - 0.5 * (precision * (rises - centre[:, which]) ** 2).sum(1)
+    inside -= 0.5 * np.log(weight).sum(1)
+    total = between[None, :, None] ** 2 + 1 / weight[:, None, :]  # (within, between, dish)
+    share = 1 / total
+    average = (share * centre[:, None, :]).sum(2) / share.sum(2)
+    log_post = inside[:, None] - 0.5 * np.log(total).sum(2) - 0.5 * np.log(share.sum(2))
+    log_post = log_post - 0.5 * (share * (centre[:, None, :] - average[:, :, None]) ** 2).sum(2)
+    log_post -= 0.5 * (np.log(within / SAME_DISH_SD_MG_DL) / SAME_DISH_LOG_SD)[:, None] ** 2
+    log_post = log_post - 0.5 * (between / BETWEEN_SD_MG_DL) ** 2
+    drawn = _sample(log_post, average, share.sum(2), between, centre, weight)
+    return drawn * _draw_gains(eatings["wear"].to_numpy(dtype=int), which, len(names), gain_errors)
+
+
+def _draw_gains(wears: np.ndarray, which: np.ndarray, dishes: int, errors: np.ndarray) -> np.ndarray:
+    """What each dish's rise is multiplied by, over the wears it was eaten in, shape (DRAWS, dishes)."""
+    eaten = np.zeros((dishes, len(errors)))
+    np.add.at(eaten, (which, wears), 1.0)
+    shares = eaten / eaten.sum(axis=1, keepdims=True)
+    return 1 + np.random.default_rng(_SEED + 1).standard_normal((DRAWS, errors.shape[1])) @ (shares @ errors).T
+
+
+def _by_dish(values: np.ndarray, which: np.ndarray, dishes: int) -> np.ndarray:
+    """Sums over each dish's eatings, shape (within, dishes)."""
+    member = np.zeros((len(which), dishes))
+    member[np.arange(len(which)), which] = 1
+    return values @ member
+
+
+def _sample(log_post, average, certainty, between, centre, weight) -> np.ndarray:
+    rng = np.random.default_rng(_SEED)
+    chance = np.exp(log_post - log_post.max()).ravel()
+    picked = rng.choice(len(chance), DRAWS, p=chance / chance.sum())
+    i, j = np.unravel_index(picked, log_post.shape)
+    mean = average[i, j] + rng.standard_normal(DRAWS) / np.sqrt(certainty[i, j])
+    own = 1 / (between[j] ** -2.0)[:, None]
+    variance = 1 / (1 / own + weight[i])
+    pulled = variance * (mean[:, None] / own + weight[i] * centre[i])
+    return pulled + np.sqrt(variance) * rng.standard_normal(pulled.shape)

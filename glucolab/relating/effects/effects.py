@@ -1,0 +1,229 @@
+"""What does it go with? Every factor and outcome of the contract, within wears, as claims over one file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtri
+
+from glucolab.record.study_outputs import EFFECTS
+from glucolab.relating.effects.design import build_regression, rests_on_many
+from glucolab.relating.effects.measurement_error import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
+from glucolab.relating.effects.questions import (
+    FACTORS,
+    HELD_BESIDES,
+    HELD_EQUAL,
+    HOURS,
+    KIN,
+    OUTCOMES,
+    PAIRS,
+    Factor,
+    Outcome,
+    Pair,
+    covariate_pairs,
+)
+from glucolab.relating.effects.sensor_gain import allow_for_gains
+from glucolab.relating.observations.days_and_meals import gather_days, gather_meals, keep_once, within_wears
+from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.relating.statistics.claims import CLAIM_Q, LEVEL, adjust_p_values, decide_claim, worth_noticing
+from glucolab.relating.statistics.fixed_effects import estimate_day_coefficient, estimate_meal_coefficient
+from glucolab.relating.statistics.intercepts import day_starts
+from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
+
+N_ORDERS = 999
+FEWEST_EACH = 5
+"""Rows with, and rows without, under which nothing is estimated."""
+FEWEST_DAYS = 8
+FEWEST_DAYS_OF_PRODUCT = 3
+"""Days with the yes or no part of a product: a slope on one or two days is theirs alone."""
+MOST_NEEDED = 200
+
+
+def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
+    """What goes with what, each estimated within wears so that a sensor's bias drops out.
+
+    Days without enough readings and days of illness are left out, meals whose two hours cannot be used
+    too; what two sensors saw at once is counted once. Associations, not causes.
+
+    Parameters
+    ----------
+    wears : sequence of WearTables
+        Of one person; one wear alone is allowed.
+    worth_noticing_mg_dl : float
+        Smallest difference of a mean that matters. [mg/dL]
+
+    Returns
+    -------
+    pandas.DataFrame
+        The contract's ``effects``: a row for every question in :mod:`glucolab.relating.effects.questions`, also
+        where nothing can be said yet.
+    """
+    days = gather_days(wears)
+    tables = {"day": days, "meal": gather_meals(wears, days)}
+    gain_errors = np.array([wear.gain_errors for wear in wears])
+    asked = {level: _Asked.of(table, gain_errors) for level, table in tables.items()}
+    names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
+    rows = [_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in PAIRS + covariate_pairs(names)]
+    return _judge(pd.DataFrame(rows), worth_noticing_mg_dl)
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """A table as plain arrays by column, and the random orders of its rows.
+
+    `restricted` keeps the orders of each choice of rows, which many questions share; `gain_errors` are the wears'.
+    """
+
+    columns: dict[str, np.ndarray]
+    gain_errors: np.ndarray
+    orders: np.ndarray
+    restricted: dict[bytes, np.ndarray]
+
+    @classmethod
+    def of(cls, table: pd.DataFrame, gain_errors: np.ndarray) -> _Asked:
+        columns = {name: table[name].to_numpy() for name in table.columns}
+        if not len(table):
+            return cls({}, gain_errors, np.empty((0, 0), int), {})
+        return cls(columns, gain_errors, deal_orders(columns["wear"], columns["day"], N_ORDERS), {})
+
+    def orders_of(self, keep: np.ndarray) -> np.ndarray:
+        key = keep.tobytes()
+        if key not in self.restricted:
+            self.restricted[key] = restrict_orders(self.orders, keep)
+        return self.restricted[key]
+
+
+def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
+    """The row of one question, before the others are known."""
+    outcome = OUTCOMES[pair.outcome]
+    keep = _usable(pair, outcome, asked.columns)
+    rows = {name: values[keep] for name, values in asked.columns.items()} if keep.any() else {}
+    factor = FACTORS[pair.factor] if pair.factor in FACTORS else _covariate(pair.factor, rows)
+    held = _held_equal(pair, outcome, rows)
+    unit = f"{outcome.unit} per {factor.per}" if factor.per else outcome.unit
+    n = int(keep.sum())
+    n_with = int(np.count_nonzero(rows[factor.told_by or pair.factor] > 0)) if n and factor.split else n
+    n_days = len(day_starts(rows["wear"], rows["day"])) if n else 0
+    answer: dict[str, object] = {
+        "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, held), "unit": unit,
+        "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
+        "n_with": n_with, "n_without": n - n_with, "n_days": n_days,
+    }  # fmt: skip
+    if not _enough(answer, factor):
+        return answer
+    if factor.told_by and _days_with(factor.told_by, rows) < FEWEST_DAYS_OF_PRODUCT:
+        return answer
+    regression = build_regression(pair, outcome, factor, rows, held)
+    if not rests_on_many(regression):
+        return answer
+    estimate = estimate_day_coefficient if outcome.rows == "day" else estimate_meal_coefficient
+    found = estimate(regression)
+    p_value = permutation_p_value(found.whitened, asked.orders_of(keep))
+    ends = found.estimate, found.low, found.high
+    if factor.error_cv or factor.error_sd:
+        variance = error_variance(factor, rows[pair.factor], rows.get("dish"))
+        ends = allow_for_errors(*ends, regression, variance, LOG_ERROR_LOG_SD)
+    if outcome.of_glucose:
+        ends = allow_for_gains(*ends, regression, asked.gain_errors)
+    return answer | {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
+
+
+def _enough(answer: dict, factor: Factor) -> bool:
+    fewest = min(answer["n_with"], answer["n_without"]) if factor.split else answer["n_with"]
+    return fewest >= FEWEST_EACH and answer["n_days"] >= FEWEST_DAYS
+
+
+def _days_with(name: str, rows: dict[str, np.ndarray]) -> int:
+    there = rows[name] > 0
+    return len(day_starts(rows["wear"][there], rows["day"][there]))
+
+
+def _usable(pair: Pair, outcome: Outcome, columns: dict[str, np.ndarray]) -> np.ndarray:
+    """Rows of the table that can answer a question, shape (n,)."""
+    if pair.factor not in columns:
+        return np.zeros(len(columns.get("wear", ())), bool)
+    follows = "night_" if outcome.column.startswith("next_") else ""
+    keep = ~np.isnan(columns[pair.factor]) & ~np.isnan(columns[outcome.column]) & ~columns[f"{follows}left_out"]
+    if outcome.needs_readings:
+        keep = keep & columns[f"{follows}enough"]
+    if pair.factor in FACTORS and FACTORS[pair.factor].undisturbed:
+        keep = keep & ~columns["digesting"]
+    if pair.factor == "eaten_out":
+        keep = keep & _eaten_both_ways(columns["dish"], columns["eaten_out"], keep)
+    if outcome.rows == "day":
+        keep[keep] = keep_once(columns["wear"][keep], columns["day"][keep])
+    return keep
+
+
+def _eaten_both_ways(dish: np.ndarray, out: np.ndarray, keep: np.ndarray) -> np.ndarray:
+    """True for eatings of a dish that was eaten at home and out."""
+    both = set(dish[keep & (out == 1)]) & set(dish[keep & (out == 0)]) - {""}
+    return np.isin(dish, list(both))
+
+
+def _covariate(name: str, rows: dict[str, np.ndarray]) -> Factor:
+    """How a column of the wearer's own is read: with against without if it is 0 or 1, else per SD within wears."""
+    own = name.removeprefix("covariate:")
+    value = rows.get(name, np.array([]))
+    if np.isin(value, [0.0, 1.0]).all():
+        return Factor(f"days with {own} against days without")
+    step = float(f"{np.sqrt(np.mean(within_wears(value, rows['wear']) ** 2)):.2g}") or 1.0
+    return Factor(f"{step:g} more of {own} (one SD of its days)", f"{step:g}", step)
+
+
+def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """What travels with the factor and was written down on most rows, of mean 0 and SD 1 within wears."""
+    kin = KIN.get(pair.factor, (pair.factor,))
+    held = {}
+    for name in HELD_EQUAL[outcome.rows] + HELD_BESIDES.get((pair.factor, pair.outcome), ()) if rows else ():
+        known = ~np.isnan(rows[name])
+        if name in kin or known.mean() <= 0.5:
+            continue
+        value = np.zeros(len(known))
+        value[known] = within_wears(rows[name][known], rows["wear"][known])
+        spread = np.sqrt(np.mean(value[known] ** 2))
+        if spread > 1e-9:
+            held[name] = value / spread
+    return held
+
+
+def _contrast(factor: Factor, outcome: Outcome, held: dict[str, np.ndarray]) -> str:
+    names = list(dict.fromkeys(name.replace("log_carbs", "carbs_g") for name in held if name not in HOURS))
+    names += ["time of day"] * (not held.keys().isdisjoint(HOURS))
+    equal = f", at equal {', '.join(names)}" if names else ""
+    size = ", for a meal of usual size" if factor.grows else ""
+    return f"{factor.contrast}, {outcome.when}{equal}{size}; within wears, days of illness left out"
+
+
+def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
+    """The table, with q over all its rows, verdicts and what is still needed."""
+    table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
+    worth = [worth_noticing(name, worth_noticing_mg_dl) for name in table["outcome"]]
+    ends = zip(table["low"], table["high"], worth, table["q_value"], strict=True)
+    table["verdict"] = [decide_claim(*row) for row in ends]
+    table["needed"] = count_needed(table, table["n_with"] + table["n_without"], np.array(worth))
+    counts = {name: "Int64" for name in ("n_with", "n_without", "n_days", "needed")}
+    return table.astype(counts)[EFFECTS.names]
+
+
+def count_needed(table: pd.DataFrame, n: pd.Series, worth: np.ndarray) -> np.ndarray:
+    """How many more days or occasions until it could tell, NaN if it can, or none under 200 would do.
+
+    If the estimate stayed where it is: until the interval lies within what is worth noticing, or until it stands
+    out among this many questions, whichever comes first. Widths shrink with the root of the number.
+    """
+    half = (table["high"] - table["low"]).to_numpy() / 2
+    size = np.abs(table["estimate"].to_numpy())
+    asked, claimed = table["q_value"].notna().sum(), (table["q_value"] <= CLAIM_Q).sum()
+    stands_out = _z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / _z_two_sided(1 - LEVEL)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        more = np.ceil(n.to_numpy(float) * ((half / np.maximum(worth - size, size / stands_out)) ** 2 - 1))
+    open_question = table["verdict"].eq("cannot_tell_yet").to_numpy()
+    return np.where(open_question & (more <= MOST_NEEDED), np.maximum(more, 1), np.nan)
+
+
+def _z_two_sided(p: float) -> float:
+    return float(-ndtri(min(p, 1.0) / 2))

@@ -1,0 +1,236 @@
+"""How does a day's figure go with one covariate of the wearer's choice? One pair of columns, within wears."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import stdtrit
+
+from glucolab.clock import ONE_DAY
+from glucolab.relating.effects.design import rests_on_many
+from glucolab.relating.effects.effects import FEWEST_DAYS, FEWEST_EACH, N_ORDERS
+from glucolab.relating.effects.sensor_gain import allow_for_gains
+from glucolab.relating.observations.days_and_meals import keep_once, within_wears
+from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.relating.statistics.claims import CLAIM_Q, LEVEL, decide_verdict, worth_noticing
+from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, Rows, estimate_day_coefficient
+from glucolab.relating.statistics.intercepts import take_off
+from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value
+
+OUTCOMES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl")
+COVARIATES = ("asleep_h", "stress", "caffeine_mg", "relaxation_min", "exercise_min", "carbs_g", "fiber_g")
+"""Of the contract's daily.csv; the wearer's own columns of days.csv come beside them."""
+STEPS = {"asleep_h": 1.0, "stress": 1.0, "caffeine_mg": 100.0, "relaxation_min": 10.0, "exercise_min": 10.0,
+         "carbs_g": 10.0, "fiber_g": 10.0}  # fmt: skip
+"""How much of a covariate a slope is per, as in effects.csv; for the wearer's own: one SD of its days."""
+
+
+@dataclass(frozen=True, eq=False)
+class DayRelation:
+    """What one covariate goes with.
+
+    Attributes
+    ----------
+    covariate, outcome : str
+    next_day : bool
+        The outcome is that of the day after.
+    adjusted : tuple of str
+        Covariates held equal.
+    points : pandas.DataFrame
+        A row a day: wear (name), date (of the covariate), covariate, outcome (as recorded), and outcome_within: the
+        outcome less its wear's level and what is held equal, put back at the mean of all.
+    step : float
+        The slope is per so much of the covariate; 0 where it is yes or no.
+    estimate, low, high : float
+        Slope with its 90 % interval, NaN where too few days tell. [unit of the outcome]
+    p_value : float
+        Whole days permuted within wears.
+    line : pandas.DataFrame
+        covariate, fit, low, high: the line and its band; empty where there is no slope.
+    """
+
+    covariate: str
+    outcome: str
+    next_day: bool
+    adjusted: tuple[str, ...]
+    points: pd.DataFrame
+    step: float
+    estimate: float
+    low: float
+    high: float
+    p_value: float
+    line: pd.DataFrame
+
+    def verdict(self, worth_noticing_mg_dl: float, tried: int = 1) -> str:
+        """What the interval supports, in the contract's words, when it is one of `tried` pairs looked at.
+
+        A difference is claimed only where its p-value, times the pairs tried, is at most one in ten (Bonferroni).
+        """
+        found = decide_verdict(self.low, self.high, worth_noticing(self.outcome, worth_noticing_mg_dl))
+        claimed = found in ("lower", "higher")
+        return "cannot_tell_yet" if claimed and self.p_value * tried > CLAIM_Q else found
+
+
+def list_covariates(wears: Sequence[WearTables]) -> list[str]:
+    """Covariates that are written down on enough days to be looked at, the contract's own first."""
+    names = [*COVARIATES, *dict.fromkeys(name for wear in wears for name in wear.day_covariates)]
+    return [name for name in names if _days_known(wears, name) >= FEWEST_DAYS]
+
+
+def _days_known(wears: Sequence[WearTables], name: str) -> int:
+    return sum(int(wear.daily[name].notna().sum()) for wear in wears if name in wear.daily)
+
+
+def relate_days(
+    wears: Sequence[WearTables],
+    covariate: str,
+    outcome: str,
+    *,
+    next_day: bool = False,
+    least_coverage: float = 0.7,
+    adjust: Sequence[str] = (),
+) -> DayRelation:
+    """How a figure of days goes with one covariate, within wears.
+
+    Parameters
+    ----------
+    wears : sequence of WearTables
+        Those to be looked at.
+    covariate : str
+        Column of daily.csv.
+    outcome : str
+        One of `OUTCOMES`.
+    next_day : bool
+        True: of the day after; for the overnight mean the night that follows.
+    least_coverage : float
+        Days recorded less are left out; those not good enough for a figure have none anyway. [0-1]
+    adjust : sequence of str
+        Covariates held equal; one written down on half of the days or fewer is not.
+
+    Returns
+    -------
+    DayRelation
+
+    Notes
+    -----
+    The same regression as in effects.csv, of each wear's own figures and a choice of the wearer's: choosing among many
+    pairs finds something by chance, which :meth:`DayRelation.verdict` counts. Days of illness are left out, what two
+    sensors saw at once counts once.
+    """
+    days = _gather(wears, covariate, outcome, next_day, least_coverage, tuple(adjust))
+    value = days["covariate"].to_numpy(float)
+    yes_or_no = len(value) > 0 and bool(np.isin(value, [0.0, 1.0]).all())
+    step = 0.0 if yes_or_no else _step(covariate, value, days["wear"].to_numpy(int))
+    held = [name for name in adjust if name != covariate and days[name].notna().mean() > 0.5]
+    columns = _columns(days, held)
+    level = days["outcome"].mean() if len(days) else np.nan
+    estimate = low = high = p_value = np.nan
+    if _enough(value, len(days), yes_or_no):
+        rows = _rows(days, value / (step or 1.0), columns)
+        if rests_on_many(rows):
+            found = estimate_day_coefficient(rows)
+            gain_errors = np.array([wear.gain_errors for wear in wears])
+            estimate, low, high = allow_for_gains(found.estimate, found.low, found.high, rows, gain_errors)
+            orders = deal_orders(rows.wear, rows.day, N_ORDERS)
+            p_value = permutation_p_value(found.whitened, orders)
+    points = _points(days, columns, wears, level)
+    line = _draw_line(value, points, step or 1.0, level, (estimate, low, high))
+    return DayRelation(covariate, outcome, next_day, tuple(held), points, step, estimate, low, high, p_value, line)
+
+
+def _gather(wears, covariate, outcome, next_day, least_coverage, adjust) -> pd.DataFrame:
+    """A row a usable day: wear (position), date, day, covariate, outcome and what may be held equal."""
+    parts = []
+    for position, wear in enumerate(wears):
+        daily = wear.daily
+        if covariate not in daily or not len(daily):
+            continue
+        dates = pd.DatetimeIndex(daily["date"]).as_unit("us")
+        enough = (
+            daily["enough"].eq(True).fillna(False).to_numpy(bool) & (daily["coverage"] >= least_coverage).to_numpy()
+        )
+        values = daily[outcome].to_numpy(dtype=float, na_value=np.nan)
+        figure = pd.Series(np.where(enough, values, np.nan), dates)
+        ill = np.zeros(len(daily), bool) if wear.ill is None else np.asarray(wear.ill, bool)
+        part = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000, "ill": ill})
+        for name in dict.fromkeys((covariate, *adjust)):
+            known = daily[name] if name in daily else pd.Series(np.nan, daily.index)
+            part[name] = known.to_numpy(dtype=float, na_value=np.nan)
+        part["covariate"] = part[covariate]
+        part["outcome"] = figure.reindex(dates + ONE_DAY).to_numpy() if next_day else figure.to_numpy()
+        parts.append(part)
+    if not parts:
+        return pd.DataFrame(columns=["wear", "date", "day", "covariate", "outcome", *adjust])
+    days = pd.concat(parts, ignore_index=True)
+    days = days[~days["ill"] & days["covariate"].notna() & days["outcome"].notna()]
+    once = keep_once(days["wear"].to_numpy(int), days["day"].to_numpy(int)) if len(days) else slice(None)
+    return days[once].reset_index(drop=True)
+
+
+def _step(covariate: str, value: np.ndarray, wear: np.ndarray) -> float:
+    if covariate in STEPS or not len(value):
+        return STEPS.get(covariate, 1.0)
+    return float(f"{np.sqrt(np.mean(within_wears(value, wear) ** 2)):.2g}") or 1.0
+
+
+def _columns(days: pd.DataFrame, held: Sequence[str]) -> np.ndarray:
+    """What is held equal, of mean 0 and SD 1 within wears, nought where not known, shape (n, held)."""
+    columns = [np.empty((len(days), 0))]
+    for name in held:
+        known = days[name].notna().to_numpy()
+        value = np.zeros(len(days))
+        value[known] = within_wears(days.loc[known, name].to_numpy(float), days.loc[known, "wear"].to_numpy(int))
+        spread = np.sqrt(np.mean(value[known] ** 2))
+        columns.append((value / spread)[:, None] if spread > 1e-9 else np.empty((len(days), 0)))
+    return np.column_stack(columns)
+
+
+def _enough(value: np.ndarray, n: int, yes_or_no: bool) -> bool:
+    if n < FEWEST_DAYS:
+        return False
+    return not yes_or_no or min(value.sum(), n - value.sum()) >= FEWEST_EACH
+
+
+def _rows(days: pd.DataFrame, value: np.ndarray, held: np.ndarray) -> Rows:
+    wear, n = days["wear"].to_numpy(int), len(days)
+    outcome = take_off(days["outcome"].to_numpy(float), wear)
+    none = np.empty((n, 0))
+    return Rows(
+        outcome, value - value.mean(), none, held, wear, days["day"].to_numpy(int), none, np.zeros(n), np.ones(n)
+    )
+
+
+def _points(days: pd.DataFrame, held: np.ndarray, wears: Sequence[WearTables], level: float) -> pd.DataFrame:
+    """The days as they are drawn: each wear's own level taken off and that of all put back."""
+    table = days[["date", "covariate", "outcome"]].assign(wear=[wears[int(i)].name for i in days["wear"]])
+    if not len(days):
+        return table.assign(outcome_within=pd.Series(dtype=float), covariate_within=pd.Series(dtype=float))
+    within = take_off(days[["outcome", "covariate"]].to_numpy(float), days["wear"].to_numpy(int), held)
+    return table.assign(outcome_within=within[:, 0] + level, covariate_within=within[:, 1] + days["covariate"].mean())
+
+
+def _draw_line(
+    value: np.ndarray, points: pd.DataFrame, step: float, level: float, slope: tuple[float, float, float]
+) -> pd.DataFrame:
+    """The fit over the range of the days, and the band that holds it: slope and level are both uncertain."""
+    if not np.isfinite(slope[0]):
+        return pd.DataFrame(columns=["covariate", "fit", "low", "high"])
+    drawn = points["covariate_within"].to_numpy(float)
+    x = np.linspace(drawn.min(), drawn.max(), 25)
+    away = (x - value.mean()) / step
+    rest = points["outcome_within"].to_numpy(float) - level - (drawn - value.mean()) / step * slope[0]
+    level_half = _level_half(rest, points["wear"].nunique())
+    turned = np.sort(away[:, None] * (np.array(slope[1:]) - slope[0]), axis=1)
+    half = np.hypot(turned, level_half) * [-1, 1]
+    fit = level + away * slope[0]
+    return pd.DataFrame({"covariate": x, "fit": fit, "low": fit + half[:, 0], "high": fit + half[:, 1]})
+
+
+def _level_half(rest: np.ndarray, wears: int) -> float:
+    """Half the interval of the line's level, days that follow each other being alike as is thought of slopes."""
+    alike = AUTOCORRELATION_PRIOR[0]
+    variance = np.sum(rest**2) / max(len(rest) - wears - 1, 1) / len(rest) * (1 + alike) / (1 - alike)
+    return float(stdtrit(max(len(rest) - wears - 1, 1), (1 + LEVEL) / 2) * np.sqrt(variance))

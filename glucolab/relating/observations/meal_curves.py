@@ -1,0 +1,114 @@
+"""What did glucose do after each eating of a dish, and over the hours of a day? Curves, for the eye."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from scipy.special import stdtrit
+
+from glucolab.aligning.smoother import GRID_MIN
+from glucolab.aligning.trace import Trace
+from glucolab.clock import ZoneSpans, local_hours
+from glucolab.relating.statistics.claims import LEVEL
+
+BEFORE_MIN, AFTER_MIN = 30, 180
+HALF_HOURS = 48
+FEWEST_DAYS = 3
+"""Of a half hour's mean: fewer are not drawn."""
+
+LEAST_SHARE = 0.75
+"""Of a dish's eatings that a point of its mean curve needs: where lines end, the mean of the rest would jump."""
+
+
+def name_dishes(meals: pd.DataFrame) -> pd.Series:
+    """What each eating is a repeat of: its dish, and where none is written its name.
+
+    Parameters
+    ----------
+    meals : DataFrame
+        ``dish`` and ``name``, as in the contract's ``meal_responses``.
+    """
+    written = meals["dish"].fillna("")
+    return written.where(written != "", meals["name"].fillna(""))
+
+
+def gather_eatings(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str]) -> pd.DataFrame:
+    """The trace around each usable eating of some dishes, from its own baseline.
+
+    Parameters
+    ----------
+    trace : Trace
+    responses : DataFrame
+        The contract's ``meal_responses``.
+    dishes : sequence of str
+
+    Returns
+    -------
+    DataFrame
+        dish, time (of the eating) [UTC], minutes (-30 to 180), above_mg_dl (NaN in gaps).
+    """
+    named = responses.assign(dish=name_dishes(responses))
+    mine = named[named["usable_2h"].eq(True).fillna(False) & named["dish"].isin(list(dishes))]
+    minutes = np.arange(-BEFORE_MIN, AFTER_MIN + 1, int(GRID_MIN))
+    if not len(mine):
+        return pd.DataFrame({"dish": [], "time": [], "minutes": [], "above_mg_dl": []})
+    place = trace.cells(pd.DatetimeIndex(mine["time"]))[:, None] + minutes[None, :] / GRID_MIN
+    glucose = np.interp(
+        place.ravel(), np.arange(len(trace.time)), trace.glucose_mg_dl, left=np.nan, right=np.nan
+    ).reshape(place.shape)  # fmt: skip
+    above = glucose - mine["baseline_mg_dl"].to_numpy(float)[:, None]
+    return pd.DataFrame({
+        "dish": np.repeat(mine["dish"].to_numpy(object), len(minutes)),
+        "time": np.repeat(mine["time"].to_numpy(), len(minutes)),
+        "minutes": np.tile(minutes, len(mine)), "above_mg_dl": above.ravel(),
+    })  # fmt: skip
+
+
+def average_eatings(eatings: pd.DataFrame) -> pd.DataFrame:
+    """The mean curve of each dish, as far as most of its eatings were recorded.
+
+    Parameters
+    ----------
+    eatings : DataFrame
+        Of :func:`gather_eatings`.
+
+    Returns
+    -------
+    DataFrame
+        dish, minutes, above_mg_dl; dishes in the order in which they come.
+    """
+    grouped = eatings.groupby(["dish", "minutes"], sort=False)["above_mg_dl"]
+    known = grouped.agg(["mean", "count", "size"]).reset_index()
+    kept = known[known["count"] >= LEAST_SHARE * known["size"]]
+    return kept[["dish", "minutes", "mean"]].rename(columns={"mean": "above_mg_dl"})
+
+
+def profile_day(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:
+    """Mean of the trace in each half hour of the local day, and how surely so few days tell it.
+
+    Parameters
+    ----------
+    trace : Trace
+    zones : ZoneSpans
+
+    Returns
+    -------
+    DataFrame
+        hour (middle), mean_mg_dl, half_mg_dl (of its 90 % interval for which days were worn; the sensor's own error,
+        the same at every hour, is not in it), days; 48 rows, without figures under three days. Nights that were not
+        recorded are missing from it, not guessed.
+    """
+    known = np.isfinite(trace.glucose_mg_dl)
+    times = trace.time[known]
+    slot = np.minimum((local_hours(times, zones) * 2).astype(int), HALF_HOURS - 1)
+    table = pd.DataFrame({"slot": slot, "day": times.floor("D"), "glucose": trace.glucose_mg_dl[known]})
+    by_day = table.groupby(["slot", "day"])["glucose"].mean().groupby("slot").agg(["mean", "std", "count"])
+    by_day = by_day.reindex(range(HALF_HOURS))
+    days = by_day["count"].where(by_day["count"] >= FEWEST_DAYS)
+    half = stdtrit(days - 1, (1 + LEVEL) / 2) * by_day["std"] / np.sqrt(days)
+    return pd.DataFrame({
+        "hour": (np.arange(HALF_HOURS) + 0.5) / 2, "mean_mg_dl": by_day["mean"].where(days.notna()).to_numpy(),
+        "half_mg_dl": half.to_numpy(), "days": by_day["count"].fillna(0).astype(int).to_numpy(),
+    })  # fmt: skip

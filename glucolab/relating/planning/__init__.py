@@ -1,0 +1,1 @@
+"""What should the next wear do? Chances of an answer, times of finger-sticks, one experiment."""

@@ -1,0 +1,271 @@
+"""What could the next wear decide? Widths for a number of finger-sticks, and the chance that each question is told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtr, ndtri
+
+from glucolab.aligning.bias import CheckData, estimate_bias
+from glucolab.measuring.figures import DAY_PRIOR_DF
+from glucolab.record import Goal
+from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
+from glucolab.relating.comparing.periods import Measured, Period, find_overlaps, t_half
+from glucolab.relating.statistics.claims import CLAIM_Q, Z_LEVEL, worth_noticing
+
+CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
+"""How many finger-sticks are looked at; more than twenty in two weeks nobody takes for this."""
+USUAL_DAYS = 14.0
+TOLD = 0.8
+"""A plan is one that succeeds four times out of five (common practice)."""
+WORTH_A_CHECK = 0.95
+"""Two more finger-sticks are worth it where they bring the half-width of a change under this share of what it was."""
+MOST_WEARS = 6
+SIZE_GRID = np.array([0.2, 0.5, 1.0, 2.0, 4.0])
+"""Kinds of effects, from all but none to large: their standard deviation over what is worth noticing."""
+SIZE_PRIOR, SIZE_PRIOR_COUNT = np.array([0.4, 0.2, 0.2, 0.1, 0.1]), 20.0
+"""Shares of the kinds before a person's own answers, worth so many of them; assumed."""
+EM_STEPS = 30
+
+
+def plan_next_wear(
+    periods: Sequence[Period], wears: Sequence[Measured], effects: pd.DataFrame, goal: Goal, days: float | None = None
+) -> dict[str, pd.DataFrame]:
+    """``next_checks`` and ``next_questions``: what the next wear could decide.
+
+    Parameters
+    ----------
+    periods : sequence of Period
+    wears : sequence of Measured
+    effects : DataFrame
+        ``effects.csv``.
+    goal : Goal
+    days : float, optional
+        Of the next wear; default those that the last sensor was to last. [d]
+    """
+    days = days or next_days(wears)
+    so_far = float(sum(one.figures.days_used for one in wears))
+    expected = days * so_far / sum((one.end - one.start) / pd.Timedelta(days=1) for one in wears)
+    return {
+        "next_checks": plan_checks(periods, wears, goal.mean_mg_dl, days),
+        "next_questions": plan_questions(effects, so_far, expected, goal.worth_noticing_mg_dl),
+    }
+
+
+def plan_checks(
+    periods: Sequence[Period], wears: Sequence[Measured], goal_mg_dl: float | None, days: float
+) -> pd.DataFrame:
+    """``next_checks.csv``: what a number of finger-sticks in the next wear would bring.
+
+    Parameters
+    ----------
+    periods : sequence of Period
+    wears : sequence of Measured
+        Their days, gaps, sensor model and meter are those that the next wear is expected to have.
+    goal_mg_dl : float or None
+        [mg/dL]
+    days : float
+        Of the next wear. [d]
+
+    Returns
+    -------
+    DataFrame
+        A row each of `CHECK_COUNTS`; none where no wear has a mean.
+
+    Notes
+    -----
+    Linear-Gaussian: the checks' information is added to the joint posterior of all sensors' biases, of
+    which the next sensor is one more, of the last one's model and checked by its meter. The checks are
+    taken to lie at the wearer's level while glucose is steady, evenly over the wear. Life is taken to
+    stay as it was: chances are those of the estimate, not of a change.
+    """
+    latest = find_latest(periods, wears)
+    if latest is None:
+        return pd.DataFrame(columns=NEXT_CHECKS.names)
+    prior = estimate_bias([*(m.trace.check_data for m in wears), _next_sensor(latest, wears)], find_overlaps(wears))
+    new = np.eye(len(wears) + 1)[-1]
+    change = new - np.append(latest.weights, 0.0)
+    own = _expected_variances(periods, wears, days)
+    sensors, changes = (prior.offset_variances(of, [len(wears)], CHECK_COUNTS) for of in (new, change))
+    rows = []
+    for checks, sensor, changed in zip(CHECK_COUNTS, sensors.tolist(), changes.tolist(), strict=True):
+        mean_half = Z_LEVEL * np.sqrt(sensor + own["hours"])
+        normal = changed + own["hours"] + latest.hours_var
+        both = own["days"] + latest.days_var
+        df = both**2 / (own["days"] ** 2 / own["df"] + latest.days_var**2 / latest.df)
+        change_half = t_half(both, df, normal)
+        moves = np.sqrt(both + normal)
+        rows.append(
+            {
+                "checks": checks,
+                "mean_half_mg_dl": mean_half,
+                "usual_half_mg_dl": t_half(own["days"], own["df"], sensor + own["hours"]),
+                "change_half_mg_dl": change_half,
+                "smallest_change_mg_dl": change_half + float(ndtri(TOLD)) * moves,
+                "chance_goal_told": _chance_told(latest.usual_mg_dl, goal_mg_dl, mean_half, moves),
+            }
+        )
+    table = pd.DataFrame(rows, columns=NEXT_CHECKS.names)
+    table["advised"] = pd.array(_advise(table), dtype="boolean")
+    return table
+
+
+def find_latest(periods: Sequence[Period], wears: Sequence[Measured]) -> Period | None:
+    """The wear that ended last, of those with a mean."""
+    known = [p for p in periods if p.level == "wear" and np.isfinite(p.usual_mg_dl)]
+    return max(known, key=lambda p: wears[p.members[0]].end, default=None)
+
+
+def next_days(wears: Sequence[Measured]) -> float:
+    """How long the next sensor will be worn: as long as the last one was to last. [d]"""
+    return max(wears, key=lambda m: m.end).wear.life_days or USUAL_DAYS
+
+
+def _next_sensor(latest: Period, wears: Sequence[Measured]) -> CheckData:
+    """A sensor like the last one that reads the wearer's level, before any check."""
+    last, nothing = wears[latest.members[0]], np.empty(0)
+    return replace(
+        last.trace.check_data,
+        level_mg_dl=latest.usual_mg_dl,
+        sensor_mg_dl=nothing, sensor_se_mg_dl=nothing, check_mg_dl=nothing, place=nothing, venous=np.empty(0, bool),
+    )  # fmt: skip
+
+
+def _expected_variances(periods: Sequence[Period], wears: Sequence[Measured], days: float) -> dict[str, float]:
+    """The next wear's own variances of days and hours, from those of all wears, and degrees of freedom."""
+    mine = [p for p in periods if p.level == "wear" and np.isfinite(p.usual_mg_dl)]
+    used = np.array([wears[p.members[0]].figures.days_used for p in mine])
+    worn = np.array([(wears[p.members[0]].end - wears[p.members[0]].start) / pd.Timedelta(days=1) for p in mine])
+    expected = days * float(used.sum() / worn.sum())
+    one_day = float(np.average([p.days_var * n for p, n in zip(mine, used, strict=True)], weights=used))
+    hours = float(np.average([p.hours_var * n for p, n in zip(mine, used, strict=True)], weights=used))
+    return {
+        "days": one_day / expected,
+        "hours": hours / expected,
+        "df": DAY_PRIOR_DF + max(expected - 1, 0.0),
+    }
+
+
+def _chance_told(usual: float, goal_mg_dl: float | None, half: float, moves: float) -> float:
+    """That the next mean's interval will leave the goal on one side."""
+    if goal_mg_dl is None:
+        return np.nan
+    return float(ndtr((goal_mg_dl - half - usual) / moves) + ndtr((usual - goal_mg_dl - half) / moves))
+
+
+def _advise(table: pd.DataFrame) -> np.ndarray:
+    """True for the fewest checks beyond which two more hardly narrow a change, shape (rows,)."""
+    half, checks = table["change_half_mg_dl"].to_numpy(), table["checks"].to_numpy(float)
+    narrows = (half[1:] / half[:-1]) ** (2 / np.diff(checks)) < WORTH_A_CHECK
+    best = int(np.flatnonzero(narrows)[-1]) + 1 if narrows.any() else 0
+    return np.arange(len(table)) == best
+
+
+def plan_questions(
+    effects: pd.DataFrame, days_now: float, days_next: float, worth_noticing_mg_dl: float
+) -> pd.DataFrame:
+    """``next_questions.csv``: the chance that the next wear tells each question that is open now.
+
+    Parameters
+    ----------
+    effects : DataFrame
+        ``effects.csv``.
+    days_now, days_next : float
+        Days recorded so far, and to be expected of the next wear. [d]
+    worth_noticing_mg_dl : float
+        [mg/dL of a mean]
+
+    Returns
+    -------
+    DataFrame
+        A row a question that has an estimate and no verdict, the most likely told first.
+
+    Notes
+    -----
+    Habits are taken to stay: rows come as often as so far, and widths shrink with the root of their
+    number. Where an effect may lie is what its interval and the sizes of all the person's effects say
+    together (a mixture of normals of mean nil, from small to large; adaptive shrinkage: Stephens, Biostatistics
+    2017;18:275, from memory): a wide interval alone promises nothing. Told is: lower, higher or too small to
+    matter, by the rule of effects.csv.
+    """
+    open_ones = effects[effects["verdict"].eq("cannot_tell_yet") & effects["low"].notna()]
+    if not len(open_ones) or not days_now > 0:
+        return pd.DataFrame(columns=NEXT_QUESTIONS.names)
+    worth = _worths(open_ones, worth_noticing_mg_dl)
+    size, se = _in_worths(open_ones, worth)
+    believed = effects[effects["low"].notna()]
+    kinds = _kinds(size, se, _learn_sizes(*_in_worths(believed, _worths(believed, worth_noticing_mg_dl))))
+    asked, claimed = int(effects["q_value"].notna().sum()), int((effects["q_value"] <= CLAIM_Q).sum())
+    chances = np.array([
+        _chance_told_among(size, se, kinds, wears * days_next / days_now, asked, claimed)
+        for wears in range(1, MOST_WEARS + 1)
+    ])  # fmt: skip
+    reached = chances >= TOLD
+    rows = open_ones["n_with"].to_numpy(float) + open_ones["n_without"].to_numpy(float)
+    table = open_ones[["factor", "outcome", "contrast", "estimate", "low", "high", "unit"]].assign(
+        rows_now=rows,
+        rows_next=np.round(rows * days_next / days_now),
+        chance_told=chances[0],
+        wears_needed=np.where(reached.any(axis=0), reached.argmax(axis=0) + 1.0, np.nan),
+    )
+    return table.sort_values("chance_told", ascending=False, kind="stable", ignore_index=True)[NEXT_QUESTIONS.names]
+
+
+def _worths(effects: pd.DataFrame, worth_noticing_mg_dl: float) -> np.ndarray:
+    return np.array([worth_noticing(name, worth_noticing_mg_dl) for name in effects["outcome"]])
+
+
+def _in_worths(effects: pd.DataFrame, worth: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Estimates and standard errors over what is worth noticing, shape (n,) each."""
+    half = (effects["high"] - effects["low"]).to_numpy(float) / 2
+    return effects["estimate"].to_numpy(float) / worth, np.maximum(half / Z_LEVEL, 1e-9) / worth
+
+
+def _learn_sizes(size: np.ndarray, se: np.ndarray) -> np.ndarray:
+    """Share of each kind of effect among all the person's, by expectation-maximisation; adds to 1, shape (kinds,)."""
+    share = SIZE_PRIOR
+    for _ in range(EM_STEPS):
+        total = SIZE_PRIOR_COUNT * SIZE_PRIOR + _kinds(size, se, share).sum(axis=1)
+        share = total / total.sum()
+    return share
+
+
+def _kinds(size: np.ndarray, se: np.ndarray, share: np.ndarray) -> np.ndarray:
+    """How likely each effect is of each kind, shape (kinds, n)."""
+    variance = SIZE_GRID[:, None] ** 2 + se**2
+    log_weight = np.log(share)[:, None] - 0.5 * (np.log(variance) + size**2 / variance)
+    weight = np.exp(log_weight - log_weight.max(axis=0))
+    return weight / weight.sum(axis=0)
+
+
+def _chance_told_among(size, se, kinds, more: float, asked: int, claimed: int) -> np.ndarray:
+    """Chance of each question, shape (n,); every claim that is to be expected makes the next one easier."""
+    beside, _ = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1), more)
+    stands_out, small = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1 + float(beside.sum())), more)
+    return stands_out + small
+
+
+def _z_to_stand_out(asked: int, claimed: float) -> float:
+    """How many standard errors a claim must be from nil, so many questions being asked (Benjamini-Hochberg)."""
+    return max(Z_LEVEL, float(-ndtri(min(CLAIM_Q * claimed / max(asked, 1), 1.0) / 2)))
+
+
+def _chances(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float):
+    """That the interval of old and new rows together stands out, or is too small and does not, shape (n,) each.
+
+    `more` new rows come on each old one, `z` standard errors are needed to stand out.
+    """
+    kept = SIZE_GRID[:, None] ** 2 / (SIZE_GRID[:, None] ** 2 + se**2)
+    new = more / (1 + more)
+    mean = (1 - new) * size + new * kept * size
+    spread = new * se * np.sqrt(kept + 1 / more)
+    total = se / np.sqrt(1 + more)
+    stands_out = ndtr((-z * total - mean) / spread) + ndtr((mean - z * total) / spread)
+    room = 1 - Z_LEVEL * total
+    small = np.where(room > 0, ndtr((room - mean) / spread) - ndtr((-room - mean) / spread), 0.0)
+    both = np.where(room > z * total, ndtr((room - mean) / spread) - ndtr((z * total - mean) / spread)
+                    + ndtr((-z * total - mean) / spread) - ndtr((-room - mean) / spread), 0.0)  # fmt: skip
+    return np.sum(kinds * stands_out, axis=0), np.sum(kinds * (small - both), axis=0)

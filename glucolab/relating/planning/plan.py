@@ -1,0 +1,212 @@
+"""What should the next wear do? Finger-sticks with their times, and one experiment with its dates drawn by lot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from glucolab.clock import ONE_DAY, ZoneSpans, to_local
+from glucolab.errors import NothingToDo
+from glucolab.record import Study, WearPeriod
+from glucolab.relating.effects.dishes import gather_eatings
+from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
+from glucolab.relating.planning.trial_choice import Experiment, Wish, choose_trial, size_to_find
+from glucolab.relating.planning.trial_design import (
+    MOST_REPEATS,
+    EatingSpread,
+    choose_repeats,
+    draw_trial_dates,
+    estimate_eating_spread,
+    find_smallest_difference,
+    plan_repeats,
+    usable_share,
+)
+from glucolab.relating.trials.arms import LEAST_OCCASIONS
+
+AWAY = ("travel", "illness")
+"""Notes on whose days no experiment is planned."""
+
+
+@dataclass(frozen=True, eq=False)
+class TrialPlan:
+    """One experiment of the next wear.
+
+    Attributes
+    ----------
+    chosen : Experiment
+    difference_mg_dl : float
+        That is to be told apart. [mg/dL]
+    spread : EatingSpread
+    repeats : DataFrame
+        Of :func:`glucolab.relating.planning.trial_design.plan_repeats`.
+    repeats_needed : int or None
+        Usable occasions in each arm that tell it four times out of five; None where fourteen do not.
+    usable : float
+        Share of the dish's occasions that can be judged, 0-1.
+    each : int
+        Dates planned in each arm.
+    chance_told : float
+        That these dates tell the difference, 0-1.
+    smallest_mg_dl : float
+        Difference that these dates tell four times out of five. [mg/dL]
+    dates : DataFrame
+        Rows for trials.csv.
+    """
+
+    chosen: Experiment
+    difference_mg_dl: float
+    spread: EatingSpread
+    repeats: pd.DataFrame
+    repeats_needed: int | None
+    usable: float
+    each: int
+    chance_told: float
+    smallest_mg_dl: float
+    dates: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The next wear.
+
+    Attributes
+    ----------
+    wish : Wish
+    days : float
+        Of wearing. [d]
+    checks : DataFrame
+        ``next_checks.csv``; its row `advised` is the plan.
+    check_times : DataFrame
+        Of :func:`glucolab.relating.planning.check_times.plan_check_times`.
+    questions : DataFrame
+        ``next_questions.csv``.
+    trial : TrialPlan or None
+    no_trial : str
+        Why there is no experiment, else empty.
+    """
+
+    wish: Wish
+    days: float
+    checks: pd.DataFrame
+    check_times: pd.DataFrame
+    questions: pd.DataFrame
+    trial: TrialPlan | None
+    no_trial: str
+
+
+def plan_wear(
+    study: Study,
+    related: Sequence[WearTables],
+    tables: Mapping[str, pd.DataFrame],
+    typical: TypicalDay,
+    days: float,
+    wish: Wish,
+) -> Plan:
+    """Plan the next wear from what the earlier ones showed.
+
+    Parameters
+    ----------
+    study : Study
+    related : sequence of WearTables
+    tables : mapping of str to DataFrame
+        The study's, with ``next_checks`` and ``next_questions`` for a wear of `days`.
+    typical : TypicalDay
+    days : float
+        Of the next wear. [d]
+    wish : Wish
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    NothingToDo
+        If the wish cannot be fulfilled: an experiment without dish or arms, a wear too short.
+    """
+    zones = ZoneSpans((study.person.time_zone,))
+    warm_up_hours = study.wears[-1].warm_up_hours
+    whole = whole_days(wish.start, days, warm_up_hours)
+    if not len(whole):
+        raise NothingToDo(
+            f"a wear of {days:g} days leaves no whole day after the sensor's first {warm_up_hours:g} hours"
+        )
+    checks = tables["next_checks"]
+    advised = int(checks.loc[checks["advised"].astype(bool), "checks"].iloc[0])
+    times = plan_check_times(typical, whole, advised, zones)
+    trial, why = _plan_trial(study, related, tables, whole, wish)
+    return Plan(wish, days, checks, times, tables["next_questions"], trial, why)
+
+
+def whole_days(start: date, days: float, warm_up_hours: float) -> pd.DatetimeIndex:
+    """Local dates that the sensor is worn from midnight to midnight after warm-up, shape (d,).
+
+    It is taken to go on and to come off at noon, or sooner.
+    """
+    noon = pd.Timestamp(start) + pd.Timedelta(hours=12)
+    first = (noon + pd.Timedelta(hours=warm_up_hours)).normalize() + ONE_DAY
+    last = (noon + pd.Timedelta(days=days)).normalize() - ONE_DAY
+    return pd.date_range(first, last, freq="D", unit="us")
+
+
+def _plan_trial(
+    study: Study,
+    related: Sequence[WearTables],
+    tables: Mapping[str, pd.DataFrame],
+    whole: pd.DatetimeIndex,
+    wish: Wish,
+) -> tuple[TrialPlan | None, str]:
+    """The experiment, or why there is none."""
+    chosen = choose_trial(study.trials, tables, wish)
+    if chosen is None:
+        return None, "Nothing in the log asks for an experiment now; name one with --trial, --arms and --dish."
+    eatings = gather_eatings(related)
+    if not len(eatings):
+        return None, "No meal could be judged yet: how far one dish differs from day to day is not known."
+    difference = wish.difference_mg_dl or size_to_find(
+        tables["effects"], chosen.factor, study.goal.worth_noticing_mg_dl
+    )
+    spread = estimate_eating_spread(eatings, chosen.dish, wish.seed)
+    repeats = plan_repeats(difference, spread, wish.seed)
+    needed = choose_repeats(repeats)
+    usable = usable_share(pd.concat([wear.meal_responses for wear in related]), chosen.dish)
+    free = whole[~np.isin(whole, _taken(study, chosen.dish, wish))]
+    most = len(free) // len(chosen.arms)
+    if round(most * usable) < LEAST_OCCASIONS:
+        few = f"{len(free)} free days are too few for “{chosen.trial}”"
+        return None, f"{few}: each arm needs {LEAST_OCCASIONS} occasions that can be judged."
+    each = min(int(np.ceil((needed or MOST_REPEATS) / usable)), most)
+    judged = int(np.clip(round(each * usable), LEAST_OCCASIONS, MOST_REPEATS))
+    dates = draw_trial_dates(free, chosen.arms, each, wish.seed)
+    rows = dates.assign(trial=chosen.trial, time="", dish=chosen.dish, note=chosen.note)
+    return TrialPlan(
+        chosen, difference, spread, repeats, needed, usable, each,
+        chance_told=float(repeats["chance_told"].iloc[judged - LEAST_OCCASIONS]),
+        smallest_mg_dl=find_smallest_difference(judged, spread, wish.seed),
+        dates=rows[["date", "trial", "arm", "time", "dish", "note"]],
+    ), ""  # fmt: skip
+
+
+def _taken(study: Study, dish: str, wish: Wish) -> pd.DatetimeIndex:
+    """Local dates on which no experiment with this dish is planned: avoided, away, ill, or planned already."""
+    spans = [*wish.avoid, *(span for wear in study.wears for span in _away_of(wear))]
+    dates = [pd.date_range(first, last, freq="D", unit="us") for first, last in spans]
+    planned = study.trials.loc[study.trials["dish"].fillna("").isin([dish, ""]), "date"]
+    return pd.DatetimeIndex(np.unique(np.concatenate([pd.DatetimeIndex(planned), *dates])))
+
+
+def _away_of(wear: WearPeriod) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
+    """First and last local day of each trip and illness noted; one without an end is taken as that day."""
+    notes = wear.notes[wear.notes["kind"].isin(AWAY)]
+    if not len(notes):
+        return []
+    first, last = (
+        to_local(pd.DatetimeIndex(times), wear.zones).normalize()
+        for times in (notes["start"], notes["end"].fillna(notes["start"]))
+    )
+    return list(zip(first, last, strict=True))

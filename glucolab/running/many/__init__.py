@@ -1,0 +1,1 @@
+"""How are many studies run? One process each, their tables together, what is finished kept."""

@@ -1,0 +1,74 @@
+"""Which studies are finished already? What became of each, kept in one file that survives a kill."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from glucolab.errors import NothingToDo
+from glucolab.running.many.person import Outcome, Rows
+
+KEPT = "kept.sqlite"
+_TABLE = """create table if not exists kept
+    (person text primary key, key text, failed text, left_out integer, rows text) without rowid"""
+
+
+@contextmanager
+def open_kept(folder: Path) -> Iterator[Kept]:
+    """What is kept in a folder of tables.
+
+    Raises
+    ------
+    NothingToDo
+        If the file is damaged, or the disk is full.
+    """
+    path = folder / KEPT
+    try:
+        with closing(sqlite3.connect(path, isolation_level=None)) as file:
+            # a study is safe once it is written, without waiting for the disk
+            file.execute("pragma journal_mode = wal")
+            file.execute(_TABLE)
+            yield Kept(file)
+            file.execute("pragma journal_mode = delete")  # one file again
+    except sqlite3.Error as error:
+        damaged = error.sqlite_errorcode in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+        advice = "it is damaged: remove it, and all is done anew" if damaged else "is the disk full, or read-only?"
+        raise NothingToDo(f"{path}: {error}; {advice}") from None
+
+
+class Kept:
+    """Outcomes by person."""
+
+    def __init__(self, file: sqlite3.Connection):
+        self._file = file
+
+    def keys(self) -> dict[str, str]:
+        """What each was made from, by person."""
+        return dict(self._file.execute("select person, key from kept"))
+
+    def put(self, one: Outcome) -> None:
+        """Keep what was made; what is unchanged is kept already."""
+        if one.rows is not None:
+            cells = json.dumps(one.rows, ensure_ascii=False)
+            values = (one.person, one.key, one.failed, one.left_out, cells)
+            self._file.execute("insert or replace into kept values (?, ?, ?, ?, ?)", values)
+
+    def forget_others(self, people: Iterable[str]) -> None:
+        """Drop whoever is not among these."""
+        gone = [(person,) for person in self.keys().keys() - set(people)]
+        with self._file:
+            self._file.executemany("delete from kept where person = ?", gone)
+
+    def count(self) -> tuple[int, int, int]:
+        """Studies, those that failed, and those with something left out."""
+        sums = "select count(*), total(failed > ''), total(left_out > 0) from kept"
+        studies, failed, left_out = self._file.execute(sums).fetchone()
+        return studies, int(failed), int(left_out)
+
+    def rows(self) -> Iterator[Rows]:
+        """Of one person after the other, by name."""
+        for (cells,) in self._file.execute("select rows from kept order by person"):
+            yield json.loads(cells)

@@ -1,0 +1,160 @@
+"""What does one study of many come to? Its rows of the tables over all people, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from glucolab.clock import ZoneSpans
+from glucolab.errors import NothingToDo, Problem, say_fault
+from glucolab.record import PEOPLE_OUTPUTS
+from glucolab.running.notebooks.fingerprint import fingerprint_study
+from glucolab.running.tables import format_rows
+
+if TYPE_CHECKING:
+    from glucolab.analysis import StudyAnalysis, WearAnalysis
+
+Rows = dict[str, list[tuple[str, ...]]]
+"""Cells by name of :data:`glucolab.record.PEOPLE_OUTPUTS`."""
+OF_STUDY = ("periods", "comparisons", "effects")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one study.
+
+    Attributes
+    ----------
+    person : str
+        Path of the study below the folder of all.
+    key : str
+        What it was made from; empty where that could not be read.
+    failed : str
+        Why it could not be analysed; empty if it could.
+    left_out : int
+        Things that were not used.
+    rows : dict or None
+        None where nothing has changed since `key` was made.
+    """
+
+    person: str
+    key: str
+    failed: str
+    left_out: int
+    rows: Rows | None
+
+
+def name_person(below: str) -> str:
+    """The path of a study as it stands in tables: bytes that are no UTF-8 shown, not lost."""
+    return below.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def analyse_person(folder: str, person: str, known: str) -> Outcome:
+    """Analyse one study, unless it is the same as before.
+
+    It is run in processes of its own, on other computers too, so it takes and returns plain values, and whatever
+    happens is told in its rows: one study never stops the others.
+
+    Parameters
+    ----------
+    folder : str
+        Of all studies, as the process that runs this sees it.
+    person : str
+        Path of this one below it.
+    known : str
+        Key of what is known of it, or empty.
+
+    Returns
+    -------
+    Outcome
+    """
+    study, person, key = Path(folder, person), name_person(person), ""
+    try:
+        key = fingerprint_study(study)
+        if key == known:
+            return Outcome(person, key, "", 0, None)
+        return _analyse(study, person, key)
+    except NothingToDo as reason:
+        return _failed(person, key, str(reason), reason.problems)
+    except OSError as error:
+        return _failed(person, key, f"{error.strerror or error} {error.filename or ''}".strip())
+    except Exception as error:  # a fault of ours in one study is that study's reason, and the others go on
+        return _failed(person, key, say_fault(error))
+
+
+def _analyse(study: Path, person: str, key: str) -> Outcome:
+    from glucolab.analysis import analyse_study
+    from glucolab.reading.folder import read_study
+
+    analysis = analyse_study(read_study(study))
+    if not analysis.wears:
+        return _failed(person, key, "no wear could be analysed", analysis.left_out)
+    zones = ZoneSpans((analysis.study.person.time_zone,))
+    frames = {"people": _summary_row(analysis, person), "left_out": problem_rows(analysis.left_out, person)}
+    for name in OF_STUDY:
+        frames[f"people_{name}"] = analysis.tables[name].assign(person=person)
+    rows = {name: list(format_rows(frames[name], table, zones)) for name, table in PEOPLE_OUTPUTS.items()}
+    return Outcome(person, key, "", len(analysis.left_out), rows)
+
+
+def _failed(person: str, key: str, reason: str, problems: Iterable[Problem] = ()) -> Outcome:
+    left_out = [Problem("", reason), *(p for p in problems if p.left_out)]
+    frames = {
+        "people": _one_row({"person": person, "state": "failed", "reason": reason, "left_out": len(left_out)}),
+        "left_out": problem_rows(left_out, person),
+    }
+    rows = {name: list(format_rows(frame, PEOPLE_OUTPUTS[name], ZoneSpans(("UTC",)))) for name, frame in frames.items()}
+    return Outcome(person, key, reason, len(left_out), rows)
+
+
+def _one_row(values: dict) -> pd.DataFrame:
+    """A row of ``people``; what is not given is missing."""
+    return pd.DataFrame([values], columns=PEOPLE_OUTPUTS["people"].names, dtype=object)
+
+
+def problem_rows(problems: Sequence[Problem], person: str) -> pd.DataFrame:
+    """Rows of ``left_out``."""
+    columns = PEOPLE_OUTPUTS["left_out"].names
+    return pd.DataFrame([(person, p.file, p.line, p.text) for p in problems], columns=columns)
+
+
+def _summary_row(analysis: StudyAnalysis, person: str) -> pd.DataFrame:
+    """The latest wear of a person, and how it differs from the one before."""
+    last = max(analysis.wears, key=lambda one: one.wear.start)
+    return _one_row(
+        {
+            "person": person,
+            "state": "done",
+            "wears": len(analysis.wears),
+            "left_out": len(analysis.left_out),
+            "last_wear": last.wear.name,
+            "cautions": "\n".join(analysis.summary["cautions"]),
+            "goal_mg_dl": (analysis.summary["goal"] or {}).get("mean_mg_dl"),
+        }
+        | _of_period(analysis.tables["periods"], last)
+        | _since_before(analysis.tables["comparisons"], last)
+    )
+
+
+def _of_period(periods: pd.DataFrame, last: WearAnalysis) -> dict:
+    row = periods[(periods["level"] == "wear") & (periods["name"] == last.wear.name)]
+    shared = [name for name in PEOPLE_OUTPUTS["people"].names if name in periods]
+    return dict(row[shared].iloc[0]) if len(row) else {}
+
+
+def _since_before(comparisons: pd.DataFrame, last: WearAnalysis) -> dict:
+    """The comparison with the wear before: the rows of a later wear stand in the order of the earlier ones."""
+    later = comparisons[
+        (comparisons["level"] == "wear")
+        & (comparisons["period_b"] == last.wear.name)
+        & (comparisons["relation"] == "later")
+    ]
+    if not len(later):
+        return {}
+    row = later.iloc[-1]
+    names = ("difference_mg_dl", "low_mg_dl", "high_mg_dl", "verdict")
+    return {"compared_with": row["period_a"]} | {name: row[name] for name in names}

@@ -1,0 +1,1 @@
+"""What was found? Sentences for effects, habits, labs, energy, experiments, one file a table."""

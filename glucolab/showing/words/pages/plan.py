@@ -1,0 +1,187 @@
+"""What does a plan say? Its sentences, for the page and for the command line."""
+
+from __future__ import annotations
+
+import shlex
+
+import pandas as pd
+
+from glucolab.clock import ZoneSpans, to_local
+from glucolab.record import Person
+from glucolab.relating.planning.plan import Plan, TrialPlan
+from glucolab.relating.planning.trial_choice import Wish
+from glucolab.showing.display import NO_BREAK, Display, is_known, write_percent
+from glucolab.showing.words.common import (
+    OUTCOME_WORDS,
+    join_words,
+    say_chance,
+    say_count,
+    say_day,
+    say_factor,
+    say_likelihood,
+    say_moment,
+    say_span,
+)
+from glucolab.showing.words.findings.effects import choose_questions, say_question
+
+LIKELY, UNLIKELY = 0.5, 0.2
+"""From the one on the next wear probably tells a question, under the other it probably does not."""
+MOST_NAMED = 6
+HOW_TO_CHECK = (
+    "Take each one while glucose is steady: two hours or more after food, not in or just after exercise. "
+    "If the moment is wrong, take it when it is steady again, and write down the time you took it."
+)
+
+
+def say_checks(checks: pd.DataFrame, display: Display) -> str:
+    """How many finger-sticks, and what they bring; empty where there is no plan."""
+    if not len(checks):
+        return ""
+    row, none = checks[checks["advised"].eq(True)].iloc[0], checks.iloc[0]
+    many = say_count(int(row["checks"]), "finger-stick")
+    if not display.numbers:
+        return f"{many} in the next wear would tell most of what finger-sticks can tell."
+    gains = (
+        f"With {many} in the next wear its average would be known to within "
+        f"{_size(row['mean_half_mg_dl'], display)}; with none, to within {_size(none['mean_half_mg_dl'], display)}."
+    )
+    change = (
+        f"A change of {_size(row['smallest_change_mg_dl'], display)} from the latest wear would be told four times "
+        "out of five, a smaller one less often."
+    )
+    return f"{gains} {change}"
+
+
+def _size(mg_dl: float, display: Display) -> str:
+    return f"{display.size(mg_dl)}{NO_BREAK}{display.unit}"
+
+
+def say_steps(tables: dict[str, pd.DataFrame], person: Person, display: Display) -> list[str]:
+    """What to do next, in two sentences for the first screen: finger-sticks, and the question nearest to an answer."""
+    checks = tables["next_checks"]
+    if person.describe_only or not len(checks):
+        return []
+    row = checks[checks["advised"].eq(True)].iloc[0]
+    gain = f": its average would be known to within {_size(row['mean_half_mg_dl'], display)}" if display.numbers else ""
+    steps = [f"Take {say_count(int(row['checks']), 'finger-stick')} in the next wear{gain}."]
+    if not row["checks"]:
+        steps = ["The next wear needs no finger-sticks: they would add little."]
+    for _, question in choose_questions(tables["effects"], person).head(1).iterrows():
+        asked, needed = say_question(question, display)
+        steps.append(f"Go on writing down, this is the nearest to an answer: {asked[0].lower()}{asked[1:]} {needed}")
+    return steps
+
+
+def say_next_goal(checks: pd.DataFrame, display: Display) -> str:
+    """Whether the next wear could settle where the average stands toward the goal; empty without a goal."""
+    told = checks.loc[checks["advised"].eq(True), "chance_goal_told"]
+    if not len(told) or not is_known(told.iloc[0]):
+        return ""
+    chance = say_likelihood(told.iloc[0])
+    figure = f", {say_chance(told.iloc[0])}" if display.numbers else ""
+    return f"That it settles on which side of the goal you are is {chance}{figure}, if you go on as you live now."
+
+
+def say_next_questions(questions: pd.DataFrame) -> list[str]:
+    """What the next wear could tell, and what it could not."""
+    likely = questions[questions["chance_told"] >= LIKELY]
+    perhaps = questions[questions["chance_told"].between(UNLIKELY, LIKELY, inclusive="left")]
+    never = questions[questions["chance_told"] < UNLIKELY]
+    parts = [
+        ("It probably tells, if you live and log as before", likely),
+        ("It may tell", perhaps),
+        ("It will hardly tell", never),
+    ]
+    return [f"{start}: {_name_questions(mine)}." for start, mine in parts if len(mine)]
+
+
+def _name_questions(questions: pd.DataFrame) -> str:
+    """By factor, since several outcomes of one factor are one question to a reader."""
+    by_factor: dict[str, list[str]] = {}
+    for factor, outcome in zip(questions["factor"], questions["outcome"], strict=True):
+        by_factor.setdefault(say_factor(factor), []).append(OUTCOME_WORDS.get(outcome, outcome))
+    named = [f"{factor} ({join_words(outcomes)})" for factor, outcomes in by_factor.items()]
+    rest = [f"{len(named) - MOST_NAMED} more"] if len(named) > MOST_NAMED else []
+    return "; ".join([*named[:MOST_NAMED], *rest])
+
+
+def say_trial_plan(trial: TrialPlan, display: Display) -> list[str]:
+    """An experiment: what is compared, on how many dates, and what they could tell."""
+    arms, chosen = join_words(list(trial.chosen.arms)), trial.chosen
+    lines = [
+        f"{chosen.trial}: {say_count(trial.each, 'date')} for each of {arms}, drawn by lot; eat {chosen.dish} on each.",
+        *([f"What to do: {chosen.note}."] if chosen.note else []),
+    ]
+    judged = f"About {write_percent(trial.usable)} of such meals could be judged so far"
+    if not display.numbers:
+        return [*lines, f"{judged}. That these dates tell is {say_likelihood(trial.chance_told)}."]
+    difference = _size(trial.difference_mg_dl, display)
+    lines.append(
+        f"One eating of it differs from the next by {_size(trial.spread.typical_mg_dl, display)} (standard deviation). "
+        f"{judged}."
+    )
+    lines.append(
+        f"That these dates tell a true difference of {difference} is {say_likelihood(trial.chance_told)}, "
+        f"{say_chance(trial.chance_told)}; one of {_size(trial.smallest_mg_dl, display)} they would tell four times "
+        "out of five."
+    )
+    return [*lines, say_repeats(trial, difference)]
+
+
+def say_repeats(trial: TrialPlan, difference: str) -> str:
+    """How many repeats would do, over how many wears."""
+    if trial.repeats_needed is None:
+        most = int(trial.repeats["repeats"].iloc[-1])
+        return f"To tell {difference} four times out of five, more than {most} judged occasions in each arm are needed."
+    if trial.repeats_needed <= round(trial.each * trial.usable):
+        return "That is enough."
+    return (
+        f"To tell {difference} four times out of five, {trial.repeats_needed} judged occasions in each arm are needed: "
+        "go on with the same experiment in the wear after, and read both together."
+    )
+
+
+def say_plan(plan: Plan, zones: ZoneSpans, display: Display) -> list[str]:
+    """The whole plan as lines of text, for the command line."""
+    start = pd.Timestamp(plan.wish.start)
+    last = start + pd.Timedelta(days=plan.days)
+    lines = [f"The next wear: {say_span(start, last)}, {plan.days:g} days", "", say_checks(plan.checks, display)]
+    lines += [text for text in (say_next_goal(plan.checks, display),) if text]
+    if len(plan.check_times):
+        lines += [HOW_TO_CHECK, *_say_times(plan.check_times, zones, display)]
+    lines += ["", *_say_experiment(plan, display), "", *say_next_questions(plan.questions)]
+    return [line for i, line in enumerate(lines) if line or (i and lines[i - 1])]
+
+
+def say_command(study: str, wish: Wish) -> str:
+    """What to type for the same plan in files: the same seed draws the same lot."""
+    avoid = [f"{first}/{last}" for first, last in wish.avoid]
+    options = [
+        ("--start", [wish.start.isoformat()]), ("--days", [f"{wish.days:g}"] if wish.days else []), ("--avoid", avoid),
+        ("--arms", [",".join(wish.arms)] if wish.arms else []), ("--dish", [wish.dish] if wish.dish else []),
+        ("--seed", [str(wish.seed)]), ("--out", ["my_plan"]),
+    ]  # fmt: skip
+    words = [
+        "glucolab",
+        "plan",
+        study,
+        *(part for name, values in options for value in values for part in (name, value)),
+    ]
+    return shlex.join(words)
+
+
+def _say_times(times: pd.DataFrame, zones: ZoneSpans, display: Display) -> list[str]:
+    local = to_local(pd.DatetimeIndex(times["time"]), zones)
+    usual = [
+        f", usually about {_size(level, display)} then" if display.numbers and is_known(level) else ""
+        for level in times["usual_mg_dl"]
+    ]
+    return [f"  {say_moment(moment)}{text}" for moment, text in zip(local, usual, strict=True)]
+
+
+def _say_experiment(plan: Plan, display: Display) -> list[str]:
+    if plan.trial is None:
+        return [plan.no_trial]
+    dates = plan.trial.dates
+    rows = [f"  {say_day(day)}  {arm}" for day, arm in zip(dates["date"], dates["arm"], strict=True)]
+    return [*say_trial_plan(plan.trial, display), *rows]

@@ -1,0 +1,163 @@
+"""Does one pair looked at by hand say the truth with its interval, and grow stricter as more pairs are looked at?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+import statsmodels.api as sm
+
+from glucolab.relating.effects.one_pair import list_covariates, relate_days
+from tests.relating.invented import Truth, invent
+
+SLEEP = Truth(day={"asleep_h": -4.0}, day_sd=2.0)
+NIL = Truth()
+LINKED = Truth(day={"stress": 2.0}, linked=0.8, day_sd=2.0)
+WORTH = 3.0
+
+
+def wears_of(seed: int, truth: Truth, **more):
+    return invent(np.random.default_rng([seed, 9]), truth, **more)[0]
+
+
+def with_daily(wear, **columns):
+    return replace(wear, daily=wear.daily.assign(**columns))
+
+
+def test_what_is_there_is_found_and_stands_among_many():
+    relation = relate_days(wears_of(11, SLEEP), "asleep_h", "mean_mg_dl")
+    assert relation.low < -4 < relation.high
+    assert relation.verdict(WORTH) == "lower"
+    assert relation.verdict(WORTH, tried=20) == "lower"
+    assert relation.step == 1.0
+    assert len(relation.points) == 42
+
+
+def test_many_days_give_the_line_that_least_squares_gives():
+    """Against statsmodels' OLS with a level for each wear: the prior of the tool weighs nothing in 600 days."""
+    wears = wears_of(2, SLEEP, n_wears=3, n_days=200)
+    relation = relate_days(wears, "asleep_h", "mean_mg_dl")
+    points = relation.points
+    design = pd.get_dummies(points["wear"]).astype(float).assign(x=points["covariate"])
+    fitted = sm.OLS(points["outcome"], design).fit()
+    assert relation.estimate == pytest.approx(fitted.params["x"], abs=0.05)
+    assert relation.high - relation.low == pytest.approx(2 * 1.645 * fitted.bse["x"], rel=0.25)
+
+
+def test_intervals_hold_and_claims_of_nothing_are_rare():
+    """80 studies: 0.90 promised, and a share of 0.10; bounds three standard errors away."""
+    held, claimed, band = [], [], []
+    for seed in range(80):
+        relation = relate_days(wears_of(seed, replace(SLEEP, day_sd=4.0)), "asleep_h", "mean_mg_dl")
+        held.append(relation.low < -4 < relation.high)
+        middle = relation.line.iloc[12]
+        # the true line runs through the expected level of the days; wears differ by their own level, which is off
+        true = relation.points["outcome"].mean() - _day_noise(relation) - 4 * (middle["covariate"] - _mean(relation))
+        band.append(middle["low"] < true < middle["high"])
+        nothing = relate_days(wears_of(seed, NIL), "stress", "mean_mg_dl")
+        claimed.append(nothing.verdict(WORTH) in ("lower", "higher"))
+    assert 0.82 <= np.mean(held) <= 0.98
+    assert np.mean(claimed) <= 0.1
+    assert np.mean(band) >= 0.82
+
+
+def _mean(relation) -> float:
+    return float(relation.points["covariate"].mean())
+
+
+def _day_noise(relation) -> float:
+    """How far the days of a study lie from what their wears' levels and sleep say, on average."""
+    points = relation.points
+    levels = points.groupby("wear")["outcome"].transform("mean") + 4 * points.groupby("wear")["covariate"].transform(
+        "mean"
+    )
+    return float((points["outcome"] + 4 * points["covariate"] - levels).mean())
+
+
+def test_ten_pairs_of_nothing_seldom_hold_a_claim():
+    """25 sittings of ten pairs each, nothing true: at most 0.10 promised for the whole sitting."""
+    pairs = [
+        (name, outcome)
+        for name in ("asleep_h", "stress", "caffeine_mg", "relaxation_min", "screen_min")
+        for outcome in ("mean_mg_dl", "sd_mg_dl")
+    ]
+    any_claim = []
+    for seed in range(25):
+        wears = wears_of(seed + 500, NIL)
+        verdicts = [relate_days(wears, *pair).verdict(WORTH, tried=len(pairs)) for pair in pairs]
+        any_claim.append(any(v in ("lower", "higher") for v in verdicts))
+    assert np.mean(any_claim) <= 0.1
+
+
+def test_the_day_after_is_the_day_after():
+    wears = wears_of(3, NIL)
+    moved = []
+    for wear in wears:
+        before = wear.daily["stress"].shift(1, fill_value=4.0)
+        moved.append(with_daily(wear, mean_mg_dl=95 + 3 * before))
+    relation = relate_days(moved, "stress", "mean_mg_dl", next_day=True)
+    assert relation.low < 3 < relation.high
+    assert relation.high - relation.low < 0.1
+    assert len(relation.points) == 39  # the last day of each wear has none after it
+    assert relation.verdict(WORTH) == "higher"
+    assert relate_days(moved, "stress", "mean_mg_dl").estimate < 2
+
+
+def test_what_travels_along_can_be_held_equal():
+    alone, adjusted = [], []
+    for seed in range(10):
+        wears = wears_of(seed, LINKED)
+        alone.append(relate_days(wears, "caffeine_mg", "mean_mg_dl").estimate)
+        adjusted.append(relate_days(wears, "caffeine_mg", "mean_mg_dl", adjust=("stress",)).estimate)
+    assert np.mean(alone) > 1.5  # caffeine goes with stress here, and only stress does anything
+    assert abs(np.mean(adjusted)) < 0.5
+
+
+def test_wears_of_other_levels_do_not_make_a_slope():
+    wears = [
+        with_daily(wear, mean_mg_dl=90.0 + 20 * i + 0.01 * np.arange(14), stress=float(i) + np.arange(14) % 3)
+        for i, wear in enumerate(wears_of(4, NIL))
+    ]
+    relation = relate_days(wears, "stress", "mean_mg_dl")
+    assert abs(relation.estimate) < 0.1
+
+
+def test_ill_badly_recorded_and_twice_seen_days_are_left_out():
+    first, second, third = wears_of(5, NIL)
+    coverage = np.where(np.arange(14) < 3, 0.75, 1.0)
+    some = [replace(with_daily(first, coverage=coverage), ill=np.arange(14) == 13), second, third]
+    assert len(relate_days(some, "stress", "mean_mg_dl").points) == 41
+    assert len(relate_days(some, "stress", "mean_mg_dl", least_coverage=0.8).points) == 38
+    twin = replace(first, name="other arm")
+    assert len(relate_days([first, twin], "stress", "mean_mg_dl").points) == 14
+
+
+def test_too_little_gives_no_slope_and_no_verdict():
+    wear = wears_of(6, NIL, n_wears=1)[0]
+    few = with_daily(wear, stress=wear.daily["stress"].where(np.arange(14) < 7))
+    relation = relate_days([few], "stress", "mean_mg_dl")
+    assert np.isnan(relation.estimate)
+    assert relation.verdict(WORTH) == "not_enough_data"
+    assert len(relation.line) == 0
+    same = with_daily(wear, stress=4.0)
+    assert relate_days([same], "stress", "mean_mg_dl").verdict(WORTH) == "not_enough_data"
+    assert len(relate_days([], "stress", "mean_mg_dl").points) == 0
+
+
+def test_covariates_are_those_written_down_often_enough():
+    wears = wears_of(7, NIL, n_wears=1)
+    names = list_covariates(wears)
+    assert names[0] == "asleep_h"
+    assert "screen_min" in names
+    few = with_daily(wears[0], screen_min=wears[0].daily["screen_min"].where(np.arange(14) < 7))
+    assert "screen_min" not in list_covariates([few])
+
+
+def test_the_band_is_narrowest_in_the_middle_and_never_nought():
+    line = relate_days(wears_of(8, SLEEP), "asleep_h", "mean_mg_dl").line
+    width = (line["high"] - line["low"]).to_numpy()
+    assert width.min() > 0.5
+    assert width[[0, -1]].min() > width.min()
+    assert line["fit"].between(line["low"], line["high"]).all()

@@ -1,0 +1,99 @@
+"""Does what the sensors' gains do to all rises alike stay in the interval, however much was eaten and worn?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from glucolab.aligning.bias import CheckData, estimate_bias
+from glucolab.relating.effects.dishes import draw_dish_rises, estimate_dishes, gather_eatings, pool_dishes
+from glucolab.relating.effects.effects import estimate_effects
+from glucolab.relating.effects.sensor_gain import share_gains
+from tests.relating.invented import Truth, invent
+
+GAIN_SD = 0.12
+
+
+def _spread(wears) -> tuple[np.ndarray, np.ndarray]:
+    eatings = gather_eatings(wears)
+    names = sorted(set(eatings["dish"]))
+    draws = draw_dish_rises(eatings, names, np.array([wear.gain_errors for wear in wears]))
+    return draws.mean(axis=0), draws.std(axis=0)
+
+
+def test_a_gain_that_is_not_known_widens_every_dish_by_its_share():
+    """Of independent parts variances add: rise² x gain² to what was there."""
+    wears, _ = invent(np.random.default_rng(4), Truth(), 1)
+    plain_mean, plain_sd = _spread(wears)
+    mean, sd = _spread([replace(wear, gain_errors=np.array([GAIN_SD])) for wear in wears])
+    assert mean == pytest.approx(plain_mean, abs=1.5)
+    # the eatings' own errors become a little smaller, since the gain is taken out of them
+    assert (sd**2 >= 0.7 * plain_sd**2 + 0.8 * (GAIN_SD * mean) ** 2).all()
+    assert (sd**2 <= 1.1 * plain_sd**2 + 1.2 * (GAIN_SD * mean) ** 2).all()
+
+
+def _half_of_most_eaten(gain_errors: np.ndarray) -> float:
+    """Half the interval of the dish eaten most, as a share of its rise; a row of errors a wear."""
+    wears, _ = invent(np.random.default_rng(4), Truth(), len(gain_errors))
+    own = [replace(wear, gain_errors=errors) for wear, errors in zip(wears, gain_errors, strict=True)]
+    most = estimate_dishes(pool_dishes(own)).iloc[0]
+    return float((most["high_mg_dl"] - most["low_mg_dl"]) / 2 / most["rise_mg_dl"])
+
+
+def test_two_sensors_of_their_own_average_part_of_it_out_and_two_alike_nothing():
+    of_their_own, alike = _half_of_most_eaten(0.3 * np.eye(2)), _half_of_most_eaten(np.full((2, 1), 0.3))
+    assert 1.645 * 0.3 / np.sqrt(2) * 0.8 < of_their_own < 0.9 * 1.645 * 0.3
+    assert 0.95 * 1.645 * 0.3 < alike < 1.2 * 1.645 * 0.3
+
+
+def test_what_one_sensor_of_a_model_shows_of_its_gain_scales_the_rises_of_the_others():
+    """Twelve checks of a sensor that stretches blood by 1.2; another of its model has none, and is thought to too."""
+    blood = np.linspace(70, 140, 12)
+    sensor = 1.2 * blood
+    known = CheckData(float(sensor.mean()), "A", "m", sensor, np.full(12, 0.5), blood, np.zeros(12), np.zeros(12, bool))
+    nothing = {name: np.empty(0) for name in ("sensor_mg_dl", "sensor_se_mg_dl", "check_mg_dl", "place")}
+    untold = replace(known, **nothing, venous=np.empty(0, bool))
+    checks = {"known": known, "of its model": untold, "of another": replace(untold, model="B")}
+    wears = [replace(wear, name=name) for wear, name in zip(invent(np.random.default_rng(6), Truth(), 4)[0],
+                                                            [*checks, "without a trace"], strict=True)]  # fmt: skip
+    three_hours = {"iauc_3h_mg_dl_min": 0.0, "dip_mg_dl": 0.0}
+    wears = [replace(wear, meal_responses=wear.meal_responses.assign(**three_hours)) for wear in wears]
+    measured = [
+        SimpleNamespace(wear=SimpleNamespace(name=name), trace=SimpleNamespace(bias=estimate_bias([data])))
+        for name, data in checks.items()
+    ]
+    shared = share_gains(wears, measured, estimate_bias(list(checks.values())))
+    times = [
+        float((after.meal_responses["rise_mg_dl"] / before.meal_responses["rise_mg_dl"]).median())
+        for after, before in zip(shared, wears, strict=True)
+    ]
+    assert times[0] == pytest.approx(1.0, abs=0.03)
+    assert 1 / 1.2 - 0.02 < times[1] < 0.95
+    assert times[2:] == pytest.approx([1.0, 1.0], abs=0.03)
+    assert shared[1].gain_sd < shared[2].gain_sd
+    assert shared[3].gain_sd == 0
+    for after, before in zip(shared, wears, strict=True):
+        assert after.daily["mean_mg_dl"].mean() == pytest.approx(before.daily["mean_mg_dl"].mean())
+
+
+def test_an_effect_is_as_unsure_as_the_gains_that_its_wears_share():
+    """Of independent parts variances add: estimate² x gain² to what was there; a nil effect stays."""
+    wears, _ = invent(np.random.default_rng(5), Truth(), 3)
+    plain = estimate_effects(wears, 3.0)
+    unsure = estimate_effects([replace(wear, gain_errors=np.array([0.2])) for wear in wears], 3.0)
+    half = [(table["high"] - table["estimate"]).to_numpy(float) for table in (plain, unsure)]
+    estimate = unsure["estimate"].to_numpy(float)
+    known = np.isfinite(estimate)
+    of_glucose = unsure["unit"].str.startswith("mg/dL").to_numpy()
+    expected = np.hypot(half[0], 1.645 * 0.2 * estimate)
+    meals = unsure["outcome"].isin(["rise_mg_dl", "iauc_2h_mg_dl_min"]).to_numpy()
+    days = known & of_glucose & ~meals
+    assert half[1][days] == pytest.approx(expected[days], rel=1e-3)
+    assert half[1][known & ~of_glucose] == pytest.approx(half[0][known & ~of_glucose])
+    # meals are weighed by errors without the gain, so that theirs moves a little besides
+    assert half[1][known & meals] == pytest.approx(expected[known & meals], rel=0.15)
+    assert days.sum() >= 5
+    assert (known & meals).sum() >= 5

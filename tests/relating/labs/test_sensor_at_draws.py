@@ -1,0 +1,111 @@
+"""Is a laboratory glucose set beside the right minute of the right wear, with all errors counted in?"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from glucolab.clock import ZoneSpans
+from glucolab.record.study_outputs import LAB_CHECKS
+from glucolab.relating.comparing.periods import Measured
+from glucolab.relating.labs.analytes import read_values
+from glucolab.relating.labs.sensor_at_draws import check_sensor_by_labs
+from tests.hand_made import at, make_clean, make_glucose, make_table, make_times, make_trace, make_wear
+
+POINTS = 2 * 288
+
+
+def worn(values=90.0, sd=4.0, checks=None, zones=None):
+    """Two days from 3 February; the sensor reads 6 above its estimate of blood, whose draws spread by `sd`."""
+    values = np.broadcast_to(np.asarray(values, float), POINTS)
+    times = make_times(POINTS)
+    tables = {"glucose": make_glucose(times, values + 6)}
+    if checks is not None:
+        tables["checks"] = checks
+    wear = make_wear("winter", **tables, **({} if zones is None else {"zones": zones}))
+    clean = make_clean(wear, ~np.isnan(values))
+    spread = sd * np.linspace(-1, 1, 41) / np.linspace(-1, 1, 41).std()
+    draws = np.where(np.isnan(values), 90.0, values) + spread[:, None]
+    return Measured(wear, make_trace(clean, values, draws), None, 1.0, clean.start, at("00:00", 2), 5.0)
+
+
+def check(value=90.0, *, wear=None, date="2026-02-04", time="07:30", unit="mg/dL", worth=3.0):
+    row = {"date": date, "analyte": "glucose", "value": value, "unit": unit, "time": time}
+    return check_sensor_by_labs(read_values(make_table("labs", row))[0], [wear or worn()], worth)
+
+
+def test_no_values_no_rows():
+    table = check_sensor_by_labs(read_values(make_table("labs"))[0], [worn()], 3.0)
+    assert (len(table), list(table.columns)) == (0, LAB_CHECKS.names)
+
+
+def test_estimate_reading_and_difference_stand_beside_it():
+    row = check(84.0).iloc[0]
+    assert row[["value_mg_dl", "raw_mg_dl", "sensor_mg_dl", "difference_mg_dl"]].tolist() == [84, 96, 90, 6]
+    assert row["high_mg_dl"] - row["sensor_mg_dl"] == pytest.approx(1.645 * 4, abs=0.01)
+    assert (row["wear"], row["reason"]) == ("winter", "")
+
+
+def test_the_laboratorys_own_error_is_in_the_differences_interval():
+    """Bias and noise of 4 mg/dL, laboratory 3 % of 100: half-width 1.645 times 5."""
+    row = check(100.0).iloc[0]
+    assert row["difference_high_mg_dl"] - row["difference_mg_dl"] == pytest.approx(1.645 * 5, abs=0.01)
+
+
+def test_where_glucose_moves_the_minute_of_the_draw_counts():
+    still, moving = (check(100.0, wear=worn(v)).iloc[0] for v in (100.0, 100 + 5.0 * np.arange(POINTS)))
+    widths = [row["difference_high_mg_dl"] - row["difference_low_mg_dl"] for row in (still, moving)]
+    assert widths[1] == pytest.approx(2 * 1.645 * np.hypot(5, 5), abs=0.02)  # 1 mg/dL a min, 5 min
+    assert widths[0] == pytest.approx(2 * 1.645 * 5, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("value", "sd", "worth", "verdict"),
+    [(95, 4, 3, "cannot_tell_yet"), (75, 4, 3, "higher"), (105, 4, 3, "lower"), (90, 0.1, 6, "too_small_to_matter")],
+)
+def test_it_differs_only_where_the_interval_says_so(value, sd, worth, verdict):
+    assert check(value, wear=worn(sd=sd), worth=worth)["verdict"].tolist() == [verdict]
+
+
+def test_nine_differences_in_ten_hold_zero_where_nothing_is_wrong():
+    rng = np.random.default_rng(11)
+    told = sum(
+        check(blood * (1 + 0.03 * rng.standard_normal()), wear=worn(blood + 4 * rng.standard_normal()), worth=0.0)[
+            "verdict"
+        ].isin(["lower", "higher"])[0]
+        for blood in rng.uniform(80, 120, 200)
+    )
+    assert 9 <= told <= 33  # of 200 at 10 %: 99.5 % limits of the binomial
+
+
+def test_the_time_is_that_of_the_clocks_where_the_wear_was():
+    rising = np.arange(POINTS, dtype=float)
+    row = check(wear=worn(rising, zones=ZoneSpans(("Europe/Warsaw",))))  # 07:30 there is 06:30 UTC, 30.5 h in
+    assert row["sensor_mg_dl"].tolist() == [30.5 * 12]
+
+
+@pytest.mark.parametrize(("date", "time"), [("2026-02-02", "07:30"), ("2026-02-05", "00:00"), ("2026-02-09", None)])
+def test_what_was_drawn_without_the_sensor_is_no_row(date, time):
+    assert len(check(date=date, time=time)) == 0
+
+
+def test_without_a_time_or_a_reading_it_says_so():
+    gap = np.full(POINTS, 90.0)
+    gap[288 + 84 : 288 + 96] = np.nan
+    for row, reason in ((check(time=None), "no_time"), (check(wear=worn(gap)), "no_reading")):
+        assert (row["reason"][0], row["verdict"][0]) == (reason, "not_enough_data")
+        assert row[["sensor_mg_dl", "difference_mg_dl"]].isna().all(axis=None)
+
+
+@pytest.mark.parametrize(
+    ("clock", "glucose", "source", "line"),
+    [
+        ("07:44", 90.9, "venous", 2), ("07:46", 90.0, "venous", None), ("07:30", 93.0, "venous", None),
+        ("07:30", 90.0, "fingerstick", None), ("07:30", 90.0, None, 2),
+    ],
+)  # fmt: skip
+def test_a_value_that_is_a_check_already_is_known_by_its_line(clock, glucose, source, line):
+    checks = make_table("checks", {"time": at(clock, 1), "glucose_mg_dl": glucose, "source": source})
+    found = check(wear=worn(checks=checks))["check_line"][0]
+    assert (None if pd.isna(found) else found) == line

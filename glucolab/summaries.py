@@ -10,7 +10,8 @@ import pandas as pd
 from glucolab.aligning.trace import Trace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.errors import Problem
-from glucolab.measuring.figures import OF_WHOLE_WEARS, SHARES, WearFigures, as_estimate
+from glucolab.intervals import as_estimate, normal_half_width
+from glucolab.measuring.figures import OF_WHOLE_WEARS, SHARES, WearFigures
 from glucolab.record import FLAGS, GAP_KINDS, Study, WearPeriod
 
 CONTRACT = 2
@@ -73,7 +74,7 @@ def choose_next_file(wear: WearPeriod, checks_used: int) -> tuple[str | None, st
 
 
 def _bias_estimate(trace: Trace) -> dict:
-    centre, half = float(trace.bias.offsets[0]), 1.645 * float(np.sqrt(trace.bias.offset_covariance[0, 0]))
+    centre, half = float(trace.bias.offsets[0]), normal_half_width(trace.bias.offset_covariance[0, 0])
     return as_estimate(centre, centre - half, centre + half)
 
 

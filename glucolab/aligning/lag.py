@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
+from glucolab.intervals import Z
+
 PRIOR_MEDIAN_MIN = 7.5
 PRIOR_LOG_SD = 0.55
 """A log-normal with mean 8.7 and standard deviation 5.2 min, nine in ten within 3-18.5. Tracer studies in
@@ -31,18 +33,17 @@ class LagNodes:
     lag_min: np.ndarray
     weight: np.ndarray
 
-    def interval(self, level: float = 0.9) -> tuple[float, float, float]:
+    def interval(self) -> tuple[float, float, float]:
         """Mean and central interval of the log-normal with the nodes' mean and spread. [min]"""
         logs = np.log(self.lag_min)
         centre = float(self.weight @ logs)
         # nodes at midpoints of equal shares miss the tails' spread; the prior's own tells how much
         prior_share = np.var(_prior_logs(len(logs))) / PRIOR_LOG_SD**2
         spread = np.sqrt(float(self.weight @ (logs - centre) ** 2) / prior_share)
-        z = float(ndtri(0.5 + level / 2))
         return (
             float(np.exp(centre + spread**2 / 2)),
-            float(np.exp(centre - z * spread)),
-            float(np.exp(centre + z * spread)),
+            float(np.exp(centre - Z * spread)),
+            float(np.exp(centre + Z * spread)),
         )
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
+
+from glucolab.intervals import t_quantile, widen
 
 USUAL_DAY_RHO = 0.35
 """Correlation of one day's mean with the next's, from invented and open recordings; a wear of two
@@ -75,12 +76,12 @@ def measure_block_means(blocks: np.ndarray, sensor_variance: float) -> pd.DataFr
 
 
 def _t_interval(
-    values: np.ndarray, widen: float, extra_variance: float, names: tuple[str, str, str]
+    values: np.ndarray, grown: float, extra_variance: float, names: tuple[str, str, str]
 ) -> dict[str, float]:
     n = len(values)
     if n < 3:
         return dict.fromkeys(names, np.nan)
-    half = float(stdtrit(n - 1, 0.95)) * widen * float(np.std(values, ddof=1)) / np.sqrt(n)
-    half = float(np.sqrt(half**2 + 1.645**2 * extra_variance))
+    half = float(t_quantile(n - 1)) * grown * float(np.std(values, ddof=1)) / np.sqrt(n)
     centre = float(np.mean(values))
-    return dict(zip(names, (centre, centre - half, centre + half), strict=True))
+    ends = widen(centre, centre - half, centre + half, float(np.sqrt(extra_variance)))
+    return dict(zip(names, ends, strict=True))

@@ -6,17 +6,24 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import chdtri, stdtrit
 
 from glucolab.aligning.fill import day_slots, fill_draws
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import DrawnTrace, Trace
 from glucolab.clock import Days, ZoneSpans, local_hours
+from glucolab.intervals import (
+    Z,
+    as_estimate,
+    half_width,
+    interval_of_draws,
+    interval_of_rate,
+    normal_interval_of_draws,
+    shortest_interval_of_draws,
+)
 from glucolab.measuring.blocks import USUAL_DAY_RHO, measure_blocks
 from glucolab.measuring.daily import in_nights
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs
 
-LEVEL = 0.9
 RHO_DAYS = 30
 """A wear's own correlation of days counts as n against this many days of the usual one."""
 DAY_FRACTION, DAY_PRIOR_DF = 0.05, 3.0
@@ -62,50 +69,6 @@ class WearFigures:
     usual_mg_dl: float
     blocks: np.ndarray
     days_used: float
-
-
-def interval_of(draws: np.ndarray) -> dict:
-    """Mean and central 90 % interval of draws, as ``summary.json`` writes an estimate."""
-    low, high = np.quantile(draws, [0.05, 0.95])
-    centre = float(np.mean(draws))
-    # where a few draws carry all of it, the mean lies beyond nineteen in twenty
-    return as_estimate(centre, min(float(low), centre), max(float(high), centre))
-
-
-def shortest_interval(draws: np.ndarray) -> dict:
-    """Mean and shortest 90 % interval of draws: for minutes in a range, which pile up at all or nothing.
-
-    Glucose mostly lies in range, so that the truth is near the most that any bias would leave
-    there; an interval with a twentieth cut off at either side would miss it.
-    """
-    ordered = np.sort(draws)
-    # two more than nine in ten, since the shortest of a sample is too short
-    size = min(int(np.ceil(LEVEL * len(ordered))) + 2, len(ordered))
-    first = int(np.argmin(ordered[size - 1 :] - ordered[: len(ordered) - size + 1]))
-    centre = float(np.mean(draws))
-    return as_estimate(centre, min(float(ordered[first]), centre), max(float(ordered[first + size - 1]), centre))
-
-
-def normal_interval(draws: np.ndarray) -> dict:
-    """The same for a figure whose draws are close to normal: steadier from few draws."""
-    centre, half = float(np.mean(draws)), 1.645 * float(np.std(draws, ddof=1))
-    return as_estimate(centre, centre - half, centre + half)
-
-
-def as_estimate(estimate: float, low: float, high: float) -> dict:
-    """An estimate as ``summary.json`` writes it."""
-    return {"estimate": estimate, "low": low, "high": high, "level": LEVEL}
-
-
-def rate_interval(count: float, days: float) -> dict:
-    """A rate a day with Jeffreys' interval for a Poisson count.
-
-    References
-    ----------
-    Brown, Cai & DasGupta, J Stat Plan Inference 2003;115:169 (from memory: the Jeffreys interval).
-    """
-    low = chdtri(2 * count + 1, 0.95) / 2 if count > 0 else 0.0
-    return as_estimate(count / days, float(low / days), float(chdtri(2 * count + 1, 0.05) / 2 / days))
 
 
 def measure_figures(
@@ -166,15 +129,15 @@ def measure_figures(
     usual, variances = _usual_mean(filled, trace, hours, np.maximum(day, 0), recorded_hours / 24)
     total = sum(variances[name] for name in ("days", "hours", "sensor"))
     estimates: dict[str, dict | None] = {
-        "mean": normal_interval(mean),
-        "sd": interval_of(sd),
-        "cv_percent": interval_of(100 * sd / mean),
-        "usual_mean": _usual_interval(usual, variances, total),
-        "minutes_per_day": {name: shortest_interval(drawn) for name, drawn in minutes.items()},
+        "mean": normal_interval_of_draws(mean),
+        "sd": interval_of_draws(sd),
+        "cv_percent": interval_of_draws(100 * sd / mean),
+        "usual_mean": _usual_interval(usual, variances),
+        "minutes_per_day": {name: shortest_interval_of_draws(drawn) for name, drawn in minutes.items()},
     }
     withheld: dict[str, str] = {}
     night = in_nights(trace.time, nights)
-    estimates["overnight_mean"] = normal_interval(filled[:, night].mean(axis=1)) if night.any() else None
+    estimates["overnight_mean"] = normal_interval_of_draws(filled[:, night].mean(axis=1)) if night.any() else None
     if not night.any():
         withheld["overnight_mean"] = "No night lies within this wear."
     estimates |= _rates(filled, trace, excursions, responses, recorded_hours / 24, withheld)
@@ -241,10 +204,8 @@ def _day_correlation(level: np.ndarray) -> float:
     return float((n * own + RHO_DAYS * USUAL_DAY_RHO) / (n + RHO_DAYS))
 
 
-def _usual_interval(usual: float, variances: dict, total: float) -> dict:
-    """Normal and t parts together, by the Welch-Satterthwaite degrees of freedom."""
-    df = total**2 / max(variances["days"] ** 2 / variances["df"], 1e-12)
-    half = float(stdtrit(min(df, 1e6), 0.95)) * np.sqrt(total)
+def _usual_interval(usual: float, variances: dict) -> dict:
+    half = half_width([variances[name] for name in ("days", "hours", "sensor")], [variances["df"], np.inf, np.inf])
     return as_estimate(usual, usual - half, usual + half)
 
 
@@ -257,7 +218,7 @@ def _rates(filled: np.ndarray, trace: Trace, excursions, responses, days_used: f
     found = len(excursions) / days_used
     without = int((~excursions["linked_to"].str.startswith("exercise")).sum())
     spread = np.std(per_day, ddof=1)
-    half = 1.645 * np.sqrt(spread**2 + (np.mean(per_day) - found) ** 2)
+    half = Z * np.sqrt(spread**2 + (np.mean(per_day) - found) ** 2)
     share = without / max(len(excursions), 1)
     out: dict[str, dict | None] = {
         "excursions_per_day": as_estimate(found, max(found - half, 0.0), found + half),
@@ -271,7 +232,9 @@ def _rates(filled: np.ndarray, trace: Trace, excursions, responses, days_used: f
         dips = int((responses["dip_mg_dl"][judged] >= 10).sum())
         # occasions whose third hour was not recorded are taken to dip as often as the others
         scale = len(responses) / judged.sum()
-        out["dips_per_day"] = {k: (v * scale if k != "level" else v) for k, v in rate_interval(dips, days_used).items()}
+        out["dips_per_day"] = {
+            k: (v * scale if k != "level" else v) for k, v in interval_of_rate(dips, days_used).items()
+        }
     else:
         out["dips_per_day"] = None
         withheld["dips_per_day"] = "No meal has three undisturbed hours after it, so dips cannot be counted."

@@ -10,6 +10,7 @@ from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import DrawnTrace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
+from glucolab.intervals import central_interval
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import MEAL_RESPONSES
 
@@ -172,7 +173,7 @@ class _Window:
         if good2.any():
             picked = rise[:, good2]
             out["rise_mg_dl"][good2] = picked.mean(axis=0)
-            out["rise_low_mg_dl"][good2], out["rise_high_mg_dl"][good2] = np.quantile(picked, [0.05, 0.95], axis=0)
+            out["rise_low_mg_dl"][good2], out["rise_high_mg_dl"][good2] = central_interval(picked)
         out["time_to_peak_min"] = self._time_to_peak(two, good2, out["rise_mg_dl"])
         good3 = self.enough_before & self._complete(180)
         areas = self._areas(base)

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import nctdtrit, stdtr, stdtrit
+from scipy.special import nctdtrit, stdtr
 
+from glucolab.intervals import TAILS, t_quantile
 from glucolab.record.study_outputs import CHECK_AGREEMENT
 from glucolab.relating.comparing.periods import Measured
 
@@ -87,8 +88,8 @@ def measure_agreement(first: np.ndarray, second: np.ndarray) -> Agreement:
     if n < 2:
         raise ValueError(f"agreement needs two pairs or more, not {n}")
     mean, sd = float(differences.mean()), float(differences.std(ddof=1))
-    half = float(stdtrit(n - 1, 0.95)) * sd / np.sqrt(n)
-    near, far = (float(nctdtrit(n - 1, WITHIN * np.sqrt(n), p)) * sd / np.sqrt(n) for p in (0.05, 0.95))
+    half = float(t_quantile(n - 1)) * sd / np.sqrt(n)
+    near, far = (float(nctdtrit(n - 1, WITHIN * np.sqrt(n), p)) * sd / np.sqrt(n) for p in TAILS)
     return Agreement(
         n, mean, mean - half, mean + half, sd, mean - WITHIN * sd, mean + WITHIN * sd,
         (mean - far, mean - near), (mean + near, mean + far), float(np.sqrt(3 * sd**2 / n)),
@@ -164,7 +165,7 @@ def _slope(reading: np.ndarray, check: np.ndarray) -> dict[str, float]:
     slope, error = _fit_line((reading + check) / 2, difference)
     if not error > 0:
         return {}
-    half = float(stdtrit(len(check) - 2, 0.95)) * error
+    half = float(t_quantile(len(check) - 2)) * error
     # the errors of the finger-stick pull a slope on it down, those of the reading one on it up: each the safe way
     safe, error = _fit_line(check if slope > 0 else reading, difference)
     away = safe / error * np.sign(slope) if error > 0 else 0.0

@@ -8,12 +8,13 @@ from itertools import combinations
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtr, stdtrit
+from scipy.special import stdtr
 
 from glucolab.aligning.bias import Bias
+from glucolab.intervals import Z, effective_df, half_width, normal_half_width, t_quantile
 from glucolab.measuring.blocks import BLOCKS
 from glucolab.record.study_outputs import COMPARISONS
-from glucolab.relating.comparing.periods import Measured, Period, t_half
+from glucolab.relating.comparing.periods import Measured, Period
 from glucolab.relating.statistics.claims import decide_verdict
 
 LEAST_BLOCK_DAYS = 4
@@ -84,16 +85,16 @@ def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict:
     contrast = b.weights - a.weights
     sensor = bias.variance_of(contrast)
     days, hours = a.days_var + b.days_var, a.hours_var + b.hours_var
-    df = days**2 / (a.days_var**2 / a.df + b.days_var**2 / b.df) if np.isfinite(days) else np.nan
+    df = effective_df([a.days_var, b.days_var], [a.df, b.df]) if np.isfinite(days) else np.nan
     total = days + hours + sensor
-    half = t_half(days, df, hours + sensor)
+    half = half_width([days, hours + sensor], [df, np.inf])
     if not np.isfinite(total):
         verdict = "not_enough_data"
     elif overlapping:
         verdict = "cannot_tell_yet"
     else:
         verdict = decide_verdict(difference - half, difference + half, worth)
-    together = min(total**2 / max(days**2 / df, 1e-12), 1e6) if np.isfinite(total) else np.nan
+    together = effective_df([days, hours + sensor], [df, np.inf]) if np.isfinite(total) else np.nan
     return {
         "level": a.level,
         "period_a": a.name,
@@ -121,7 +122,7 @@ def _largest_block(a: _Side, b: _Side, difference: float) -> str:
     moved, se = (b.blocks - a.blocks) * np.sign(difference), np.sqrt(a.blocks_var + b.blocks_var)
     best = int(np.argmax(moved))
     # four blocks are looked at, so the limit is that of the largest of four
-    limit = float(stdtrit(n - 1, 1 - 0.05 / 4))
+    limit = float(t_quantile(n - 1, tests=len(BLOCKS)))
     return BLOCKS[best] if moved[best] > limit * se[best] else "unclear"
 
 
@@ -131,8 +132,8 @@ def _checks_needed(contrast: np.ndarray, bias: Bias, other_var: float, half: flo
     NaN where it already is, where over 40 would be needed, or where days, hours or the meter alone
     are too much for it.
     """
-    if not np.isfinite(half) or half <= worth or 1.645 * np.sqrt(other_var) >= worth:
+    if not np.isfinite(half) or half <= worth or normal_half_width(other_var) >= worth:
         return np.nan
     variances = bias.offset_variances(contrast, np.flatnonzero(contrast).tolist(), range(1, MOST_CHECKS + 1))
-    enough = np.flatnonzero(1.645 * np.sqrt(variances + other_var) <= worth)
+    enough = np.flatnonzero(Z * np.sqrt(variances + other_var) <= worth)
     return float(enough[0] + 1) if len(enough) else np.nan

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtr, stdtrit
+from scipy.special import stdtr
 
+from glucolab.intervals import effective_df, half_width
 from glucolab.record.study_outputs import HABIT_CHANGES
 from glucolab.relating.observations.days_and_meals import gather_days
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import LEVEL, adjust_p_values, decide_claim
+from glucolab.relating.statistics.claims import adjust_p_values, decide_claim
 
 HABITS = {
     "carbs_g": "g", "fiber_g": "g", "asleep_h": "h", "stress": "points", "caffeine_mg": "mg", "relaxation_min": "min",
@@ -90,9 +91,9 @@ def compare_means(a: np.ndarray, b: np.ndarray) -> dict[str, float]:
     parts = np.array([GROWN * a.var(ddof=1) / len(a), GROWN * b.var(ddof=1) / len(b)])
     if parts.sum() == 0:
         return found
-    freedom = parts.sum() ** 2 / np.sum(parts**2 / [len(a) - 1, len(b) - 1])
+    freedom = effective_df(parts, [len(a) - 1, len(b) - 1])
     difference, error = float(b.mean() - a.mean()), float(np.sqrt(parts.sum()))
-    half = float(stdtrit(freedom, 0.5 + LEVEL / 2)) * error
+    half = half_width(parts, [len(a) - 1, len(b) - 1])
     return {
         "mean_a": float(a.mean()), "mean_b": float(b.mean()), "difference": difference, "low": difference - half,
         "high": difference + half, "p_value": 2 * float(stdtr(freedom, -abs(difference) / error)),

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtr, stdtrit
+from scipy.special import ndtr
 
 from glucolab.aligning.bias import Bias, SideBySide, estimate_bias
 from glucolab.aligning.trace import Trace
+from glucolab.intervals import Z, half_width, normal_half_width
 from glucolab.measuring.figures import WearFigures
 from glucolab.record import WearPeriod
 from glucolab.record.study_outputs import PERIODS
@@ -151,8 +152,8 @@ def tabulate_periods(
     for period in periods:
         mine = [wears[i] for i in period.members]
         sensor = bias.variance_of(period.weights)
-        half = 1.645 * np.sqrt(sensor + period.hours_var)
-        usual = t_half(period.days_var, period.df, sensor + period.hours_var)
+        half = normal_half_width(sensor + period.hours_var)
+        usual = half_width([period.days_var, sensor + period.hours_var], [period.df, np.inf])
         offset = float(period.weights @ bias.offsets)
         known = np.isfinite(period.mean_mg_dl)
         local = [m.start.tz_convert(m.wear.zones.names[0]) for m in mine]
@@ -176,10 +177,10 @@ def tabulate_periods(
                 "usual_high_mg_dl": period.usual_mg_dl + usual,
                 **_spread(period, mine),
                 "bias_mg_dl": offset if known else np.nan,
-                "bias_low_mg_dl": offset - 1.645 * np.sqrt(sensor) if known else np.nan,
-                "bias_high_mg_dl": offset + 1.645 * np.sqrt(sensor) if known else np.nan,
+                "bias_low_mg_dl": offset - normal_half_width(sensor) if known else np.nan,
+                "bias_high_mg_dl": offset + normal_half_width(sensor) if known else np.nan,
                 "checks_used": float(sum(len(m.trace.checks) for m in mine)),
-                "probability_goal_met": float(ndtr((goal_mg_dl - period.mean_mg_dl) * 1.645 / half))
+                "probability_goal_met": float(ndtr((goal_mg_dl - period.mean_mg_dl) * Z / half))
                 if goal_mg_dl and known
                 else np.nan,
             }
@@ -205,12 +206,3 @@ def _spread(period: Period, mine: Sequence[Measured]) -> dict:
         return {"sd_mg_dl": np.nan, "cv_percent": np.nan}
     sd = float(np.sqrt(np.average(np.square(sds), weights=weights)))
     return {"sd_mg_dl": sd, "cv_percent": 100 * sd / period.mean_mg_dl}
-
-
-def t_half(t_variance: float, df: float, normal_variance: float) -> float:
-    """Half-width of a 90 % interval whose variance is part t, part normal (Welch-Satterthwaite)."""
-    total = t_variance + normal_variance
-    if not np.isfinite(total):
-        return np.nan
-    together = min(total**2 / max(t_variance**2 / df, 1e-12), 1e6)
-    return float(stdtrit(together, 0.95) * np.sqrt(total))

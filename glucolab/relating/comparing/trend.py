@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.special import stdtrit
 
 from glucolab.aligning.bias import Bias
-from glucolab.measuring.figures import as_estimate
+from glucolab.intervals import as_estimate, t_quantile
 from glucolab.relating.comparing.periods import Measured, Period
 
 LEAST_STRETCHES = 4
@@ -53,5 +52,5 @@ def estimate_trend(periods: Sequence[Period], wears: Sequence[Measured], bias: B
     left = usual - design @ fit
     df = len(mine) - 2
     excess = max(float(left @ inverse @ left) / df, 1.0)
-    half = float(stdtrit(df + 3, 0.95) * np.sqrt(covariance[1, 1] * excess))
+    half = float(t_quantile(df + 3) * np.sqrt(covariance[1, 1] * excess))
     return as_estimate(float(fit[1]), float(fit[1] - half), float(fit[1] + half)), ""

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from glucolab.intervals import central_interval
 from glucolab.record.study_outputs import DISH_PAIRS, DISHES
 from glucolab.relating.observations.days_and_meals import own_errors_mg_dl
 from glucolab.relating.observations.meal_curves import name_dishes
@@ -65,7 +66,7 @@ def pool_dishes(wears: Sequence[WearTables]) -> PooledDishes:
 
 def estimate_dishes(pooled: PooledDishes) -> pd.DataFrame:
     """``dishes.csv``: each dish's expected rise, a row a dish."""
-    low, high = np.quantile(pooled.draws, [0.05, 0.95], axis=0)
+    low, high = central_interval(pooled.draws)
     table = {"dish": pooled.names, "n": pooled.counts, "rise_mg_dl": pooled.draws.mean(axis=0)}
     return pd.DataFrame(table | {"low_mg_dl": low, "high_mg_dl": high}, columns=DISHES.names)
 
@@ -90,7 +91,7 @@ def compare_dishes(pooled: PooledDishes, worth_noticing_mg_dl: float) -> pd.Data
     rows: list[tuple] = []
     for i, name in enumerate(names[:-1]):
         apart = draws[i] - draws[i + 1 :]
-        low, high = np.quantile(apart, [0.05, 0.95], axis=1)
+        low, high = central_interval(apart, axis=1)
         found = zip(names[i + 1 :], apart.mean(axis=1), low, high, (apart > 0).mean(axis=1), strict=True)
         rows.extend((name, *pair, decide_verdict(pair[2], pair[3], worth)) for pair in found)
     return pd.DataFrame(rows, columns=DISH_PAIRS.names)

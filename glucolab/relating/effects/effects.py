@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri
 
+from glucolab.intervals import Z, z_two_sided
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.effects.design import build_regression, rests_on_many
 from glucolab.relating.effects.measurement_error import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
@@ -28,7 +28,7 @@ from glucolab.relating.effects.questions import (
 from glucolab.relating.effects.sensor_gain import allow_for_gains
 from glucolab.relating.observations.days_and_meals import gather_days, gather_meals, keep_once, within_wears
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import CLAIM_Q, LEVEL, adjust_p_values, decide_claim, worth_noticing
+from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.statistics.fixed_effects import estimate_day_coefficient, estimate_meal_coefficient
 from glucolab.relating.statistics.intercepts import day_starts
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
@@ -218,12 +218,8 @@ def count_needed(table: pd.DataFrame, n: pd.Series, worth: np.ndarray) -> np.nda
     half = (table["high"] - table["low"]).to_numpy() / 2
     size = np.abs(table["estimate"].to_numpy())
     asked, claimed = table["q_value"].notna().sum(), (table["q_value"] <= CLAIM_Q).sum()
-    stands_out = _z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / _z_two_sided(1 - LEVEL)
+    stands_out = z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / Z
     with np.errstate(divide="ignore", invalid="ignore"):
         more = np.ceil(n.to_numpy(float) * ((half / np.maximum(worth - size, size / stands_out)) ** 2 - 1))
     open_question = table["verdict"].eq("cannot_tell_yet").to_numpy()
     return np.where(open_question & (more <= MOST_NEEDED), np.maximum(more, 1), np.nan)
-
-
-def _z_two_sided(p: float) -> float:
-    return float(-ndtri(min(p, 1.0) / 2))

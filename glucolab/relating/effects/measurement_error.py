@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri
 
+from glucolab.intervals import widen
 from glucolab.relating.effects.questions import PORTION_CV, Factor
-from glucolab.relating.statistics.claims import Z_LEVEL
 from glucolab.relating.statistics.fixed_effects import Rows
 from glucolab.relating.statistics.intercepts import WearLevels, take_off
 
@@ -66,13 +66,8 @@ def allow_for_errors(
     share = error_variance / (own @ own / (rows.freedom - rows.held.shape[1]))
     possible = share * np.exp(log_sd * ndtri((np.arange(_KINDS) + 0.5) / _KINDS))
     grown = 1 / np.maximum(1 - possible, LEAST_RELIABILITY)
-    centre = estimate * grown.mean()
-    unknown = (Z_LEVEL * estimate * grown.std()) ** 2
-    return (
-        centre,
-        centre - float(np.hypot((estimate - low) * grown.mean(), np.sqrt(unknown))),
-        centre + float(np.hypot((high - estimate) * grown.mean(), np.sqrt(unknown))),
-    )
+    by = float(grown.mean())
+    return widen(estimate * by, low * by, high * by, estimate * float(grown.std()))
 
 
 def calibrate_log_carbs(

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
 
 from glucolab.clock import ONE_DAY
+from glucolab.intervals import t_quantile
 from glucolab.relating.effects.design import rests_on_many
 from glucolab.relating.effects.effects import FEWEST_DAYS, FEWEST_EACH, N_ORDERS
 from glucolab.relating.effects.sensor_gain import allow_for_gains
 from glucolab.relating.observations.days_and_meals import keep_once, within_wears
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import CLAIM_Q, LEVEL, decide_verdict, worth_noticing
+from glucolab.relating.statistics.claims import CLAIM_Q, decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, Rows, estimate_day_coefficient
 from glucolab.relating.statistics.intercepts import take_off
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value
@@ -233,4 +233,4 @@ def _level_half(rest: np.ndarray, wears: int) -> float:
     """Half the interval of the line's level, days that follow each other being alike as is thought of slopes."""
     alike = AUTOCORRELATION_PRIOR[0]
     variance = np.sum(rest**2) / max(len(rest) - wears - 1, 1) / len(rest) * (1 + alike) / (1 - alike)
-    return float(stdtrit(max(len(rest) - wears - 1, 1), (1 + LEVEL) / 2) * np.sqrt(variance))
+    return float(t_quantile(max(len(rest) - wears - 1, 1)) * np.sqrt(variance))

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from glucolab.intervals import Z, central_interval, t_quantile
 from glucolab.record.study_outputs import LOG_PREDICTION
 from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import LEVEL
 
 FEWEST_MEALS, FEWEST_DAYS = 40, 20
 """On the 13 days of one wear the interval held in only three of four invented studies: it is refused."""
@@ -21,7 +21,7 @@ WORTH_NOTICING = 0.05
 """Share by which errors must shrink to matter: a twentieth is one mg/dL where rises err by 20 (common sense, no
 source)."""
 
-WIDER = float(np.sqrt(1 + FOLDS / (FOLDS - 1))) * 1.8331 / 1.6449
+WIDER = float(np.sqrt(1 + FOLDS / (FOLDS - 1)) * t_quantile(FOLDS - 1) / Z)
 """Width of the interval to that of errors that knew nothing of each other, for each fold learns from the meals that the
 others are tried on: the corrected resampled t-test of Nadeau & Bengio (Mach Learn 2003;52:239-281, for splits at
 random), with Student's t of nine degrees of freedom in the normal's place."""
@@ -167,7 +167,7 @@ def compare_errors(log: np.ndarray, average: np.ndarray, day: np.ndarray) -> dic
     n = len(sums)
     drawn = np.random.default_rng(0).multinomial(n, np.full(n, 1 / n), N_DRAWS) @ sums
     middle = np.log(log.sum() / average.sum()) / 2
-    ends = np.quantile(np.log(drawn[:, 0] / drawn[:, 1]) / 2, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
+    ends = np.array(central_interval(np.log(drawn[:, 0] / drawn[:, 1]) / 2))
     ratio, low, high = (float(np.exp(middle + WIDER * step)) for step in (0, *(ends - middle)))
     return {
         "error_log_mg_dl": np.sqrt(log.mean()),

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from glucolab.aligning.bias import Bias
+from glucolab.intervals import widen
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import Z_LEVEL
 from glucolab.relating.statistics.fixed_effects import Rows
 from glucolab.relating.statistics.intercepts import take_off
 
@@ -69,9 +69,4 @@ def allow_for_gains(
     """
     known = take_off(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.held])) ** 2
     share = np.bincount(rows.wear, known, minlength=len(gain_errors)) / known.sum()
-    unknown = Z_LEVEL * estimate * float(np.linalg.norm(share @ gain_errors))
-    return (
-        estimate,
-        estimate - float(np.hypot(estimate - low, unknown)),
-        estimate + float(np.hypot(high - estimate, unknown)),
-    )
+    return widen(estimate, low, high, estimate * float(np.linalg.norm(share @ gain_errors)))

@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtr
 
+from glucolab.intervals import TAILS
 from glucolab.record.study_outputs import SPREAD_SHARES
 from glucolab.relating.observations.days_and_meals import gather_days, keep_once
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import LEVEL
 from glucolab.relating.statistics.fixed_effects import Rows, estimate_day_coefficient
 from glucolab.relating.statistics.intercepts import span, take_off
 
@@ -177,7 +177,7 @@ def bound_ratio(ratio: float, columns: int, freedom: int) -> np.ndarray:
     chance would.
     """
     rest = freedom - columns
-    probability = np.array([0.5, 0.5 + LEVEL / 2, 0.5 - LEVEL / 2])
+    probability = np.array([0.5, *reversed(TAILS)])
     low, high = np.zeros(3), np.full(3, _MOST)
     for _ in range(_HALVINGS):
         middle = (low + high) / 2

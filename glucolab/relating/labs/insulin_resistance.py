@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from glucolab.intervals import CONFIDENCE, Z
 from glucolab.record.study_outputs import LAB_CHANGES, LAB_INDICES
 from glucolab.relating.labs.analytes import ANALYTES, Analyte
 from glucolab.relating.labs.changes import follow_values
-from glucolab.relating.statistics.claims import LEVEL
 from glucolab.units import MG_DL_PER_MMOL_L
 
 NORMALISING = 22.5
@@ -17,8 +17,6 @@ NORMALISING = 22.5
 WITHIN_CORRELATION = 0.5
 """Of a person's fasting glucose and insulin from draw to draw, in logarithms; assumed, none was found for healthy
 people. Whatever it truly is from 0 to 1, the index's 90 % interval then holds 88 to 93 times in a hundred."""
-
-_Z_90 = 1.6448536
 
 
 def _combine() -> Analyte:
@@ -73,10 +71,10 @@ def measure_lab_indices(values: pd.DataFrame) -> pd.DataFrame:
         insulin assay differs from another is not in it.
     """
     draws = _find_draws(values)
-    reach = np.exp(_Z_90 * np.sqrt(np.log1p((HOMA_IR.cv_within_percent**2 + HOMA_IR.cv_assay_percent**2) / 1e4)))
+    reach = np.exp(Z * np.sqrt(np.log1p((HOMA_IR.cv_within_percent**2 + HOMA_IR.cv_assay_percent**2) / 1e4)))
     draws = draws.assign(
         index="homa_ir", low=draws["value"] / reach, high=draws["value"] * reach,
-        level=np.where(draws["value"].notna(), LEVEL, np.nan),
+        level=np.where(draws["value"].notna(), CONFIDENCE, np.nan),
     )  # fmt: skip
     return draws[LAB_INDICES.names]
 

@@ -11,6 +11,7 @@ from glucolab.aligning.bias import VENOUS_FRACTION
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import CHECK_REACH_MIN
 from glucolab.clock import to_local, to_utc
+from glucolab.intervals import Z
 from glucolab.record.study_outputs import LAB_CHECKS
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.labs.analytes import SAME_IN_TWO_UNITS
@@ -19,7 +20,6 @@ from glucolab.relating.statistics.claims import decide_verdict
 DRAW_TIME_SD_MIN = 5.0
 """How far the time on the sheet may lie from the needle; assumed. It counts where glucose moves. [min]"""
 
-_Z_90 = 1.6448536
 _REACH = pd.Timedelta(minutes=CHECK_REACH_MIN)
 
 
@@ -74,7 +74,7 @@ def _beside(value: pd.Series, measured: Measured, worth: float) -> dict | None:
     if estimate is None:
         return row | {"reason": "no_reading"}
     centre, low, high, sd, moved = estimate
-    half = _Z_90 * np.sqrt(sd**2 + (VENOUS_FRACTION * value["value"]) ** 2 + moved**2)
+    half = Z * np.sqrt(sd**2 + (VENOUS_FRACTION * value["value"]) ** 2 + moved**2)
     difference = centre - value["value"]
     return row | {
         "raw_mg_dl": _reading_at(drawn, measured.wear.glucose), "sensor_mg_dl": centre, "low_mg_dl": low,
@@ -98,7 +98,7 @@ def _estimate_at(drawn: pd.Timestamp, measured: Measured) -> tuple[float, float,
         return None
     centre, sd = (float(pair @ [1 - part, part]) for pair in (ends, trace.sd_mg_dl[low : low + 2]))
     moved = abs(float(ends[1] - ends[0])) / GRID_MIN * DRAW_TIME_SD_MIN
-    return centre, centre - _Z_90 * sd, centre + _Z_90 * sd, sd, moved
+    return centre, centre - Z * sd, centre + Z * sd, sd, moved
 
 
 def _reading_at(drawn: pd.Timestamp, glucose: pd.DataFrame) -> float:

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ONE_DAY, local_hours, to_local
+from glucolab.intervals import standard_errors
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import Z_LEVEL
 
 SHORT_NIGHT_H = 6.0
 MORNING_ENDS_H = 11.0
@@ -232,7 +232,7 @@ def own_errors_mg_dl(responses: pd.DataFrame, gain_sd: float) -> np.ndarray:
 
 def rise_errors_mg_dl(responses: pd.DataFrame) -> np.ndarray:
     """Standard errors of the rises of meal_responses.csv, from their 90 % intervals, shape (m,). [mg/dL]"""
-    return (_numbers(responses["rise_high_mg_dl"]) - _numbers(responses["rise_low_mg_dl"])) / (2 * Z_LEVEL)
+    return standard_errors(_numbers(responses["rise_low_mg_dl"]), _numbers(responses["rise_high_mg_dl"]))
 
 
 def _one_of(values: pd.Series, word: str) -> np.ndarray:

@@ -6,12 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
 
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import Trace
 from glucolab.clock import ZoneSpans, local_hours
-from glucolab.relating.statistics.claims import LEVEL
+from glucolab.intervals import t_quantile
 
 BEFORE_MIN, AFTER_MIN = 30, 180
 HALF_HOURS = 48
@@ -107,7 +106,7 @@ def profile_day(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:
     by_day = table.groupby(["slot", "day"])["glucose"].mean().groupby("slot").agg(["mean", "std", "count"])
     by_day = by_day.reindex(range(HALF_HOURS))
     days = by_day["count"].where(by_day["count"] >= FEWEST_DAYS)
-    half = stdtrit(days - 1, (1 + LEVEL) / 2) * by_day["std"] / np.sqrt(days)
+    half = t_quantile(days - 1) * by_day["std"] / np.sqrt(days)
     return pd.DataFrame({
         "hour": (np.arange(HALF_HOURS) + 0.5) / 2, "mean_mg_dl": by_day["mean"].where(days.notna()).to_numpy(),
         "half_mg_dl": half.to_numpy(), "days": by_day["count"].fillna(0).astype(int).to_numpy(),

@@ -10,11 +10,12 @@ import pandas as pd
 from scipy.special import ndtr, ndtri
 
 from glucolab.aligning.bias import CheckData, estimate_bias
+from glucolab.intervals import Z, effective_df, half_width, normal_half_width, standard_errors, z_two_sided
 from glucolab.measuring.figures import DAY_PRIOR_DF
 from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
-from glucolab.relating.comparing.periods import Measured, Period, find_overlaps, t_half
-from glucolab.relating.statistics.claims import CLAIM_Q, Z_LEVEL, worth_noticing
+from glucolab.relating.comparing.periods import Measured, Period, find_overlaps
+from glucolab.relating.statistics.claims import CLAIM_Q, worth_noticing
 
 CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
 """How many finger-sticks are looked at; more than twenty in two weeks nobody takes for this."""
@@ -92,17 +93,17 @@ def plan_checks(
     sensors, changes = (prior.offset_variances(of, [len(wears)], CHECK_COUNTS) for of in (new, change))
     rows = []
     for checks, sensor, changed in zip(CHECK_COUNTS, sensors.tolist(), changes.tolist(), strict=True):
-        mean_half = Z_LEVEL * np.sqrt(sensor + own["hours"])
+        mean_half = normal_half_width(sensor + own["hours"])
         normal = changed + own["hours"] + latest.hours_var
         both = own["days"] + latest.days_var
-        df = both**2 / (own["days"] ** 2 / own["df"] + latest.days_var**2 / latest.df)
-        change_half = t_half(both, df, normal)
+        df = effective_df([own["days"], latest.days_var], [own["df"], latest.df])
+        change_half = half_width([both, normal], [df, np.inf])
         moves = np.sqrt(both + normal)
         rows.append(
             {
                 "checks": checks,
                 "mean_half_mg_dl": mean_half,
-                "usual_half_mg_dl": t_half(own["days"], own["df"], sensor + own["hours"]),
+                "usual_half_mg_dl": half_width([own["days"], sensor + own["hours"]], [own["df"], np.inf]),
                 "change_half_mg_dl": change_half,
                 "smallest_change_mg_dl": change_half + float(ndtri(TOLD)) * moves,
                 "chance_goal_told": _chance_told(latest.usual_mg_dl, goal_mg_dl, mean_half, moves),
@@ -220,8 +221,8 @@ def _worths(effects: pd.DataFrame, worth_noticing_mg_dl: float) -> np.ndarray:
 
 def _in_worths(effects: pd.DataFrame, worth: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Estimates and standard errors over what is worth noticing, shape (n,) each."""
-    half = (effects["high"] - effects["low"]).to_numpy(float) / 2
-    return effects["estimate"].to_numpy(float) / worth, np.maximum(half / Z_LEVEL, 1e-9) / worth
+    se = standard_errors(effects["low"].to_numpy(float), effects["high"].to_numpy(float))
+    return effects["estimate"].to_numpy(float) / worth, np.maximum(se, 1e-9) / worth
 
 
 def _learn_sizes(size: np.ndarray, se: np.ndarray) -> np.ndarray:
@@ -250,7 +251,7 @@ def _chance_told_among(size, se, kinds, more: float, asked: int, claimed: int) -
 
 def _z_to_stand_out(asked: int, claimed: float) -> float:
     """How many standard errors a claim must be from nil, so many questions being asked (Benjamini-Hochberg)."""
-    return max(Z_LEVEL, float(-ndtri(min(CLAIM_Q * claimed / max(asked, 1), 1.0) / 2)))
+    return max(Z, z_two_sided(CLAIM_Q * claimed / max(asked, 1)))
 
 
 def _chances(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float):
@@ -264,7 +265,7 @@ def _chances(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more
     spread = new * se * np.sqrt(kept + 1 / more)
     total = se / np.sqrt(1 + more)
     stands_out = ndtr((-z * total - mean) / spread) + ndtr((mean - z * total) / spread)
-    room = 1 - Z_LEVEL * total
+    room = 1 - Z * total
     small = np.where(room > 0, ndtr((room - mean) / spread) - ndtr((-room - mean) / spread), 0.0)
     both = np.where(room > z * total, ndtr((room - mean) / spread) - ndtr((z * total - mean) / spread)
                     + ndtr((-z * total - mean) / spread) - ndtr((-room - mean) / spread), 0.0)  # fmt: skip

@@ -10,10 +10,10 @@ from math import comb
 import numpy as np
 import pandas as pd
 
+from glucolab.intervals import CONFIDENCE
 from glucolab.relating.effects.dishes import SAME_DISH_SD_MG_DL
 from glucolab.relating.observations.days_and_meals import grow_with_size
 from glucolab.relating.observations.meal_curves import name_dishes
-from glucolab.relating.statistics.claims import LEVEL
 from glucolab.relating.trials.arms import LEAST_OCCASIONS
 
 OTHERS_DF, PUBLISHED_DF = 6.0, 4.0
@@ -104,7 +104,7 @@ def _chance(difference_mg_dl: float, n: int, spread: EatingSpread, seed: int) ->
     rng = np.random.default_rng(seed)
     values = rng.standard_normal((SIMULATED, 2 * n)) * spread.sd_mg_dl[:, None]
     values[:, n:] += difference_mg_dl
-    return float(np.mean(_permutation_p_values(values, n, rng) <= 1 - LEVEL + 1e-9))
+    return float(np.mean(_permutation_p_values(values, n, rng) <= 1 - CONFIDENCE + 1e-9))
 
 
 def _permutation_p_values(values: np.ndarray, n: int, rng: np.random.Generator) -> np.ndarray:

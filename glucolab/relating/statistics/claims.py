@@ -3,12 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtri
-
-LEVEL = 0.90
-"""Of every interval."""
-Z_LEVEL = float(ndtri(0.5 + LEVEL / 2))
-"""Half-width of a normal interval, in standard errors."""
 
 CLAIM_Q = 0.10
 """An effect is claimed only where its q-value over the file is at most this."""

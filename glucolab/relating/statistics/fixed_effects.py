@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtr
 
-from glucolab.relating.statistics.claims import LEVEL
+from glucolab.intervals import TAILS
 from glucolab.relating.statistics.intercepts import WearLevels, day_starts
 
 AUTOCORRELATIONS = np.linspace(-0.3, 0.8, 12)
@@ -170,8 +170,9 @@ class _Mixture:
         return float(np.sum(self.weight * self.centre))
 
     def interval(self) -> tuple[float, float]:
-        tails = np.array([0.5 - LEVEL / 2, 0.5 + LEVEL / 2])
-        ends = mixture_quantiles(self.weight, self.centre, self.scale, tails, lambda z: stdtr(self.degrees, z))
+        ends = mixture_quantiles(
+            self.weight, self.centre, self.scale, np.array(TAILS), lambda z: stdtr(self.degrees, z)
+        )
         return float(ends[0]), float(ends[1])
 
 

@@ -9,8 +9,9 @@ from math import comb, prod
 import numpy as np
 import pandas as pd
 
+from glucolab.intervals import CONFIDENCE
 from glucolab.record.study_outputs import TRIAL_RESULTS
-from glucolab.relating.statistics.claims import LEVEL, decide_verdict, worth_noticing
+from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 from glucolab.relating.trials.planned_dates import OUTCOMES
 
 LEAST_OCCASIONS = 3
@@ -83,7 +84,7 @@ def compare_outcome(values: np.ndarray, in_b: np.ndarray, stratum: np.ndarray, w
 
 
 def compare_drawn(
-    values: np.ndarray, in_b: np.ndarray, stratum: np.ndarray, level: float = LEVEL
+    values: np.ndarray, in_b: np.ndarray, stratum: np.ndarray, level: float = CONFIDENCE
 ) -> tuple[float, float, float, float]:
     """Difference of two arms whose members were drawn by lot, with the interval and p-value of the drawing alone.
 

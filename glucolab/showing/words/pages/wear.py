@@ -7,6 +7,7 @@ import math
 import pandas as pd
 
 from glucolab.clock import to_local
+from glucolab.intervals import Z
 from glucolab.record import Goal, Person
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_percent
 from glucolab.showing.words.common import (
@@ -22,7 +23,6 @@ from glucolab.showing.words.common import (
     say_title,
 )
 
-Z_90 = 1.6448536269514722
 WORTH_SAYING = 0.8
 """A remedy that leaves more of the variance than this is not named: it would hardly show."""
 SHARE_CAUSES = {"sensor": "which sensor this was", "days": "which days were worn", "hours": "hours that were not seen"}
@@ -73,7 +73,7 @@ def estimate_goal_chance(summary: dict, goal: Goal) -> float | None:
     mean = summary["mean"]
     if goal.mean_mg_dl is None or not is_known(mean):
         return None
-    sd = (mean["high"] - mean["low"]) / (2 * Z_90)
+    sd = (mean["high"] - mean["low"]) / (2 * Z)
     return 0.5 * math.erfc((mean["estimate"] - goal.mean_mg_dl) / (sd * math.sqrt(2))) if sd > 0 else None
 
 

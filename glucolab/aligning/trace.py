@@ -19,7 +19,7 @@ BRIDGE_MIN = 30.0
 """Nothing is bridged over more than this in the trace. [min]"""
 CHECK_REACH_MIN = 15.0
 """A check further than this from a usable reading is not used. [min]"""
-DRAWS = 120
+_DRAWS = 120
 _SEED = 20260203
 
 
@@ -133,7 +133,7 @@ def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> DrawnTrace:
     data = _check_data(wear, at_checks, sensor_draws, grid, clean, level, float(centre[near].std()))
     bias = estimate_bias([data])
     place = _wear_place(grid, clean)
-    draws = _remove_bias(sensor_draws, bias.draw(0, np.random.default_rng(_SEED + 1), DRAWS), place, level)
+    draws = _remove_bias(sensor_draws, bias.draw(0, np.random.default_rng(_SEED + 1), _DRAWS), place, level)
     known = _remove_bias(centre[None, :], bias.mean, place, level)[0]
     at_checks = at_checks.assign(sensor_mg_dl=data.sensor_mg_dl, check_mg_dl=data.check_mg_dl, weight=bias.weights[0])
     return DrawnTrace(
@@ -177,7 +177,7 @@ def _gap_lengths(readings: Readings, interval_min: float) -> np.ndarray:
 def _draw_sensor(readings: Readings, spreads: Spreads, lag: LagNodes) -> tuple[np.ndarray, np.ndarray]:
     """Draws over the lags' distribution, and its mean."""
     rng = np.random.default_rng(_SEED)
-    share = np.diff(np.round(np.r_[0, np.cumsum(lag.weight)] * DRAWS).astype(int))
+    share = np.diff(np.round(np.r_[0, np.cumsum(lag.weight)] * _DRAWS).astype(int))
     parts, centre = [], np.zeros(readings.size - 1)
     for lag_min, weight, size in zip(lag.lag_min, lag.weight, share, strict=True):
         mean, sampled = smooth(readings, spreads, float(lag_min), rng, int(size))

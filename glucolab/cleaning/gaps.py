@@ -8,7 +8,7 @@ import pandas as pd
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.record import WearPeriod
 
-MINUTE = pd.Timedelta(minutes=1)
+_MINUTE = pd.Timedelta(minutes=1)
 
 
 def usable_minutes(
@@ -108,9 +108,9 @@ def find_gaps(
 
 def _gap_kind(a, b, wear: WearPeriod, readings: pd.DataFrame, interval_min: float, end: pd.Timestamp) -> str:
     times = pd.DatetimeIndex(readings["time"])
-    low, high = times.searchsorted(a - 0.5 * interval_min * MINUTE), times.searchsorted(b)
+    low, high = times.searchsorted(a - 0.5 * interval_min * _MINUTE), times.searchsorted(b)
     excluded = readings["excluded"].to_numpy()[low:high]
-    if excluded.sum() * interval_min >= 0.5 * (b - a) / MINUTE:
+    if excluded.sum() * interval_min >= 0.5 * (b - a) / _MINUTE:
         return "flagged"
     if b >= end and high >= len(times):
         return "ended_early" if wear.end is not None else "unknown"
@@ -129,9 +129,9 @@ def _scan_came_late(b: pd.Timestamp, memory_hours: float, readings: pd.DataFrame
     later = readings[readings["time"] >= b]
     by_hand = later.loc[later["taken"] == "by_hand", "time"]
     if len(by_hand):
-        reach = (by_hand.iloc[0] - b) / MINUTE
+        reach = (by_hand.iloc[0] - b) / _MINUTE
         return abs(reach - memory) <= 2 * interval_min + 10
-    upto = later[later["time"] <= b + memory * MINUTE]
+    upto = later[later["time"] <= b + memory * _MINUTE]
     return len(upto) >= 0.9 * memory / interval_min
 
 

@@ -9,13 +9,13 @@ import pandas as pd
 from scipy.special import ndtri
 
 from glucolab.clock import ZoneSpans, day_starts, to_local
+from glucolab.conventions import CLOCK_NIGHT_H, MAY_LIE_H
 
 MARGIN_MIN = 90.0
 """How much of the evening and morning is looked at beside the night itself. [min]"""
 MEAL_TAIL_MIN, RISEN_TAIL_MIN = 200.0, 120.0
 """How long glucose is on its way back after a logged meal, and after it stood `RISEN_MG_DL` above the night. [min]"""
 RISEN_MG_DL, RISING_MIN = 20.0, 30.0
-CLOCK_NIGHT = (23.5, 6.5)
 LEAST_SLEEP = pd.Timedelta(hours=2)
 NOISE_MIN, GLUCOSE_MIN, NIGHT_MIN = 25.0, 60.0, 180.0
 """Time constants of slow sensor noise, of glucose within the hour and through the night. [min]"""
@@ -84,8 +84,8 @@ def find_sleeps(
     """Begin and end of each night: logged sleep, else the clock's. [UTC]"""
     first, last = to_local(pd.DatetimeIndex([times[0], times[-1]]), zones).normalize()
     dates = pd.date_range(first, last, freq="D", unit="us")
-    begins = day_starts(dates - pd.Timedelta(hours=24 - CLOCK_NIGHT[0]), zones)
-    ends = day_starts(dates + pd.Timedelta(hours=CLOCK_NIGHT[1]), zones)
+    begins = day_starts(dates + pd.Timedelta(hours=CLOCK_NIGHT_H[0] - MAY_LIE_H), zones)
+    ends = day_starts(dates + pd.Timedelta(hours=CLOCK_NIGHT_H[1] + MAY_LIE_H), zones)
     logged = sleep[sleep["end"] - sleep["start"] >= LEAST_SLEEP].sort_values("start")
     nights = _joined(logged["start"], logged["end"])
     near = pd.Timedelta(hours=8)

@@ -11,6 +11,7 @@ USUAL_DAY_RHO = 0.35
 """Correlation of one day's mean with the next's, from invented and open recordings; a wear of two
 weeks cannot tell its own."""
 BLOCKS = ("night", "morning", "afternoon", "evening")
+"""Of six hours each; the first is the night by the clock."""
 
 
 def measure_blocks(glucose: np.ndarray, hours: np.ndarray, day: np.ndarray) -> np.ndarray:

@@ -14,7 +14,7 @@ from glucolab.record import WearPeriod
 from glucolab.record.inputs import DAYS
 from glucolab.record.outputs import DAILY
 
-LEAST_COVERAGE = 0.7
+_LEAST_COVERAGE = 0.7
 LEAST_BLOCK_COVERAGE = 0.5
 BLOCK_HOURS = (0, 6, 12, 18, 24)
 FIGURES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl", "minutes_below", "minutes_in_range",
@@ -53,7 +53,7 @@ def measure_daily(
     """
     out = pd.DataFrame({"date": days.dates})
     out["coverage"] = clean.minutes_between(days.edges) / days.minutes
-    out["enough"] = (out["coverage"] >= LEAST_COVERAGE).astype("boolean") & _every_block(clean, days, wear)
+    out["enough"] = (out["coverage"] >= _LEAST_COVERAGE).astype("boolean") & _every_block(clean, days, wear)
     day = days.of(trace.time)
     out = out.join(_trace_figures(trace.glucose_mg_dl, day, len(out), low_mg_dl, high_mg_dl))
     out["overnight_mean_mg_dl"] = _overnight_means(trace, nights, clean)
@@ -120,7 +120,7 @@ def _overnight_means(trace: Trace, nights: pd.DataFrame, clean: CleanRecord) -> 
     counts = np.r_[0, np.cumsum(known)]
     a, b = np.clip(first, 0, g), np.clip(last, 0, g)
     count = counts[b] - counts[a]
-    enough = count >= LEAST_COVERAGE * (last - first)
+    enough = count >= _LEAST_COVERAGE * (last - first)
     return np.where(enough & (count > 0), (sums[b] - sums[a]) / np.maximum(count, 1), np.nan)
 
 

@@ -10,7 +10,7 @@ from glucolab.aligning.trace import Trace
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import ENERGY
 
-REACH_MIN = 360.0
+_REACH_MIN = 360.0
 _POINTS = 6  # half an hour on the grid
 
 
@@ -37,7 +37,7 @@ def measure_energy(wear: WearPeriod, responses: pd.DataFrame, trace: Trace) -> p
     known = responses[["time", "rise_mg_dl", "dip_mg_dl"]].rename(columns={"time": "occasion"})
     out = pd.merge_asof(
         feelings[["time", "energy", "focus", "hunger"]], known, left_on="time", right_on="occasion",
-        tolerance=pd.Timedelta(minutes=REACH_MIN),
+        tolerance=pd.Timedelta(minutes=_REACH_MIN),
     )  # fmt: skip
     out["minutes_since_occasion"] = (out["time"] - out["occasion"]).dt.total_seconds() / 60
     out["slope_mg_dl_min"] = _slopes(trace, pd.DatetimeIndex(out["time"]))

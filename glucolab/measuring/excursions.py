@@ -17,7 +17,7 @@ from glucolab.record.outputs import EXCURSIONS
 ABOVE_MEDIAN_MG_DL = 20.0
 LEAST_POINTS = 3  # 15 min on the grid
 STRESSED = 5.0
-MINUTE = pd.Timedelta(minutes=1)
+_MINUTE = pd.Timedelta(minutes=1)
 
 
 def find_runs(glucose_mg_dl: np.ndarray, level_mg_dl: float) -> tuple[np.ndarray, np.ndarray]:
@@ -86,7 +86,7 @@ def _link(out: pd.DataFrame, wear: WearPeriod, clean: CleanRecord) -> list[tuple
     doubtful = clean.spans[~clean.spans["flag"].isin(["duplicate", "warm_up", "clock"])]
     doubtful = doubtful[(doubtful["action"] == "exclude") | (doubtful["flag"] == "loosening")]
     notes = wear.notes[wear.notes["kind"].isin(EXCLUDING_NOTES)]
-    noted_end = notes["end"].fillna(notes["start"] + 60 * MINUTE)
+    noted_end = notes["end"].fillna(notes["start"] + 60 * _MINUTE)
     exercise = exercise_spans(wear.activity)
     stress = wear.feelings[wear.feelings["stress"] >= STRESSED]
     meals = wear.meals

@@ -10,15 +10,15 @@ from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import DrawnTrace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
+from glucolab.conventions import WALK_WITHIN_MIN, is_easy, is_exercise
 from glucolab.intervals import central_interval
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import MEAL_RESPONSES
 
 SAME_OCCASION = pd.Timedelta(minutes=20)
-WALK_WITHIN = pd.Timedelta(minutes=45)
-NUTRIENTS = ("carbs_g", "fiber_g", "protein_g", "fat_g")
+_NUTRIENTS = ("carbs_g", "fiber_g", "protein_g", "fat_g")
 LEAST_RISE_MG_DL = 10.0
-LEAST_COVERAGE = 0.8
+_LEAST_COVERAGE = 0.8
 RETURN_ABOVE_MG_DL = 5.0
 _BEFORE, _TWO_H, _THREE_H, _FOUR_H = 6, 24, 36, 48  # grid steps
 
@@ -48,7 +48,7 @@ def find_occasions(meals: pd.DataFrame) -> pd.DataFrame:
         out[column] = pd.Series([join(words[mine]) for mine in rows], index=out.index, dtype="str")
     doubtful = ordered["time_uncertain"].fillna(False).to_numpy(dtype=bool)
     out["time_uncertain"] = np.array([doubtful[mine].any() for mine in rows], dtype=bool)
-    for column in NUTRIENTS:
+    for column in _NUTRIENTS:
         values = ordered[column].to_numpy(dtype=float)
         known = ~np.isnan(values)
         out[column] = [values[mine][known[mine]].sum() if known[mine].any() else np.nan for mine in rows]
@@ -94,8 +94,8 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
     out["usable_2h"] = pd.array(early == "", dtype="boolean")
     out["usable_3h"] = pd.array(late == "", dtype="boolean")
     out["reason"] = np.where(early != "", early, late)
-    out.loc[(three / 180 < LEAST_COVERAGE).to_numpy(), "iauc_3h_mg_dl_min"] = np.nan
-    out.loc[(two / 120 < LEAST_COVERAGE).to_numpy(), "iauc_2h_mg_dl_min"] = np.nan
+    out.loc[(three / 180 < _LEAST_COVERAGE).to_numpy(), "iauc_3h_mg_dl_min"] = np.nan
+    out.loc[(two / 120 < _LEAST_COVERAGE).to_numpy(), "iauc_2h_mg_dl_min"] = np.nan
     return out[[*MEAL_RESPONSES.names, "line"]]
 
 
@@ -227,12 +227,11 @@ def _max_where(values: np.ndarray, where: np.ndarray) -> np.ndarray:
 
 def _walked_after(times: pd.Series, activity: pd.DataFrame) -> BooleanArray:
     """A walk or light effort of five minutes or more that starts within 45 min after."""
-    easy = activity[
-        ((activity["kind"].str.lower() == "walk") | (activity["effort"] == "light")) & (activity["minutes"] >= 5)
-    ]
-    start = np.sort(pd.DatetimeIndex(easy["start"]).asi8)
+    start = np.sort(pd.DatetimeIndex(activity.loc[is_easy(activity), "start"]).asi8)
     begin = pd.DatetimeIndex(times)
-    after = np.searchsorted(start, (begin + WALK_WITHIN).asi8, side="right") > np.searchsorted(start, begin.asi8)
+    after = np.searchsorted(
+        start, (begin + pd.Timedelta(minutes=WALK_WITHIN_MIN)).asi8, side="right"
+    ) > np.searchsorted(start, begin.asi8)
     return pd.array(after, dtype="boolean") if len(activity) else pd.array([pd.NA] * len(times), dtype="boolean")
 
 
@@ -246,10 +245,8 @@ def _covered(clean: CleanRecord, start: pd.DatetimeIndex, end: pd.DatetimeIndex)
 
 
 def exercise_spans(activity: pd.DataFrame) -> pd.DataFrame:
-    """Moderate or vigorous activity: ``start, end, line``; of unstated effort, all but walks count."""
-    hard = activity["effort"].isin(["moderate", "vigorous"])
-    unstated = (activity["effort"].fillna("") == "") & (activity["kind"].str.lower() != "walk")
-    mine = activity[hard | unstated]
+    """Exercise as a reason for a rise of its own: ``start, end, line``."""
+    mine = activity[is_exercise(activity)]
     end = mine["start"] + pd.to_timedelta(mine["minutes"], unit="min")
     return pd.DataFrame({"start": mine["start"], "end": end, "line": mine.index})
 
@@ -261,7 +258,7 @@ def _reasons(wear, clean, out: pd.DataFrame, minutes: int, share: pd.Series, nex
     figure = "iauc_2h_mg_dl_min" if minutes == 120 else "iauc_3h_mg_dl_min"
     outside = (begin < clean.start) | (stop > clean.end)
     excluded = clean.spans[(clean.spans["action"] == "exclude") & (clean.spans["flag"] != "duplicate")]
-    holey = (share < LEAST_COVERAGE) | out[figure].isna()
+    holey = (share < _LEAST_COVERAGE) | out[figure].isna()
     flagged = _any_overlap(begin, stop, excluded["start"], excluded["end"])
     exercise = exercise_spans(wear.activity)
     checks = {

@@ -6,9 +6,8 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import Days, ZoneSpans, day_starts, local_hours
+from glucolab.conventions import CLOCK_NIGHT_H, ends_a_night
 from glucolab.record import WearPeriod
-
-CLOCK_NIGHT_HOURS = 6.0
 
 
 def choose_tracker(sleep: pd.DataFrame, days: Days, zones: ZoneSpans) -> str | None:
@@ -26,7 +25,7 @@ def choose_tracker(sleep: pd.DataFrame, days: Days, zones: ZoneSpans) -> str | N
 
 def _night_rows(sleep: pd.DataFrame, zones: ZoneSpans) -> np.ndarray:
     hours = local_hours(pd.DatetimeIndex(sleep["end"]), zones)
-    return (hours >= 3) & (hours <= 14)
+    return ends_a_night(hours)
 
 
 def find_nights(wear: WearPeriod, days: Days) -> pd.DataFrame:
@@ -65,4 +64,4 @@ def find_nights(wear: WearPeriod, days: Days) -> pd.DataFrame:
 
 def day_starts_later(days: Days, zones: ZoneSpans) -> pd.DatetimeIndex:
     """Six in the morning of each local day. [UTC]"""
-    return day_starts(days.dates + pd.Timedelta(hours=CLOCK_NIGHT_HOURS), zones)
+    return day_starts(days.dates + pd.Timedelta(hours=CLOCK_NIGHT_H[1]), zones)

@@ -16,8 +16,10 @@ import pandas as pd
 from glucolab.clock import ZoneSpans, is_zone, to_utc
 from glucolab.reading.text import restore, show
 
-Faults = dict[int, str]
 Cells = Sequence[str]
+Texts = list[str]
+Faults = dict[int, str]
+"""What is wrong with a cell, by its place in the column."""
 
 FIRST_YEAR, LAST_YEAR = 1900, 2100
 """Dates outside are typing errors; pandas could hold them, calendars and time zones could not."""

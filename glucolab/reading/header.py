@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from glucolab.errors import Problem
-from glucolab.reading.text import Rows, UnreadableError, did_you_mean, header_name, show
+from glucolab.reading.text import TextRows, UnreadableError, did_you_mean, header_name, show
 from glucolab.record import OUTPUT_TABLES, Table
 from glucolab.record.study import INSIDE_NAMES
 
@@ -14,7 +14,7 @@ _LONGEST_NAME = 100
 _MOST_COLUMNS = 1000
 
 
-def name_columns(rows: Rows, table: Table, file: str) -> tuple[dict[str, list[str]], list[Problem]]:
+def match_header(rows: TextRows, table: Table, file: str) -> tuple[dict[str, list[str]], list[Problem]]:
     """The cells of every column that can be named, and what is wrong with the header.
 
     Raises

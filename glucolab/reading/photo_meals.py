@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from glucolab.errors import NothingToDo, Problem
-from glucolab.reading.photos import MOST_BYTES, SUFFIXES, PhotoError, read_capture
+from glucolab.reading.photos import MOST_PHOTO_BYTES, SUFFIXES, PhotoError, read_capture
 from glucolab.reading.text import neutralize, show
 from glucolab.record import INPUT_TABLES
 
@@ -68,8 +68,8 @@ def rows_of_photos(folder: Path) -> PhotoRows:
 
 def _read(path: Path) -> bytes:
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise PhotoError(f"has more than {MOST_BYTES // 1_000_000} MB")
+        if path.stat().st_size > MOST_PHOTO_BYTES:
+            raise PhotoError(f"has more than {MOST_PHOTO_BYTES // 1_000_000} MB")
         return path.read_bytes()
     except OSError as fault:
         raise PhotoError(f"cannot be read ({(fault.strerror or 'it went wrong').lower()})") from None

@@ -17,7 +17,7 @@ from glucolab.reading.text import show
 
 FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
 SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".avif")
-MOST_BYTES = 60_000_000
+MOST_PHOTO_BYTES = 60_000_000
 _EXIF_PART, _TAKEN, _OFFSET = 0x8769, 0x9003, 0x9011
 """Exif IFD pointer, DateTimeOriginal and OffsetTimeOriginal: CIPA DC-008-2019 (Exif 2.32), 4.6.3 and 4.6.5."""
 _TAKEN_FORM = re.compile(r"(\d{4}):(\d\d):(\d\d) (\d\d:\d\d:\d\d)")
@@ -125,8 +125,8 @@ def _read_one(files: StudyFiles, folder: str, photo: str) -> Capture:
     if photo != photo.replace("\\", "/").rsplit("/", 1)[-1] or photo in (".", ".."):
         raise PhotoError("is not the name of a file in photos/")
     path, known = f"{folder}/photos/{photo}", len(files.problems)
-    if files.size(path) > MOST_BYTES:
-        raise PhotoError(f"has more than {MOST_BYTES // 1_000_000} MB")
+    if files.size(path) > MOST_PHOTO_BYTES:
+        raise PhotoError(f"has more than {MOST_PHOTO_BYTES // 1_000_000} MB")
     data = files.read(path)
     if data is None:
         why = files.problems.pop().text if len(files.problems) > known else "is not in photos/"

@@ -12,7 +12,7 @@ import pandas as pd
 from glucolab.errors import Problem
 from glucolab.reading.text import plain, show
 
-NUTRIENTS = ("carbs_g", "fiber_g", "protein_g", "fat_g", "energy_kcal", "alcohol_g", "caffeine_mg")
+_NUTRIENTS = ("carbs_g", "fiber_g", "protein_g", "fat_g", "energy_kcal", "alcohol_g", "caffeine_mg")
 _ALIKE = 0.86
 """One letter of seven; common practice, no source."""
 _SHORTEST = 5
@@ -38,7 +38,7 @@ def fill_repeats(meals: pd.DataFrame, file: str) -> tuple[pd.DataFrame, list[Pro
     notes : list of Problem
         A note for each dish that was filled in.
     """
-    amounts = meals[list(NUTRIENTS)].to_numpy(dtype=float, na_value=np.nan, copy=True)
+    amounts = meals[list(_NUTRIENTS)].to_numpy(dtype=float, na_value=np.nan, copy=True)
     words = meals["dish"].to_numpy(object)
     written = ~np.isnan(amounts).all(axis=1)
     last: dict[str, int] = {}
@@ -51,7 +51,7 @@ def fill_repeats(meals: pd.DataFrame, file: str) -> tuple[pd.DataFrame, list[Pro
         elif key in last:
             amounts[row] = amounts[last[key]]
             lines.setdefault((words[row], meals.index[last[key]]), []).append(meals.index[row])
-    filled = meals.assign(**dict(zip(NUTRIENTS, amounts.T, strict=True)))
+    filled = meals.assign(**dict(zip(_NUTRIENTS, amounts.T, strict=True)))
     notes = [
         Problem(file, f'dish "{show(dish)}" has no nutrients on {_word_lines(where)}: those of line {source} are taken',
                 where[0], left_out=False)

@@ -15,11 +15,11 @@ import numpy as np
 
 from glucolab.errors import Problem
 from glucolab.reading import cells as cell
-from glucolab.reading.header import name_columns
+from glucolab.reading.header import match_header
 from glucolab.reading.text import decode, is_plain, read_rows, show
 from glucolab.record import Column, Table
 
-MOST_NAMED = 20
+_MOST_NAMED = 20
 """So many bad cells of one column are named one by one; the rest are counted."""
 
 
@@ -96,7 +96,7 @@ def parse_table(data: bytes, table: Table, file: str, words: Mapping[str, re.Pat
     """
     text = decode(data)
     rows = read_rows(text, table.names)
-    written, problems = name_columns(rows, table, file)
+    written, problems = match_header(rows, table, file)
     broken = [Problem(file, f"{fault}; the row is left out", line) for line, fault in rows.broken]
     faults = [] if is_plain(text) else _blank_unreadable(written)
     comma = "," in text and _writes_decimal_commas(written, table)
@@ -201,9 +201,9 @@ def count_many(found: Sequence[Any], what: str, word: Callable[[Any], Problem] =
     word : callable, optional
         Makes a problem of one of them.
     """
-    named = [word(one) for one in found[:MOST_NAMED]]
-    if len(found) <= MOST_NAMED:
+    named = [word(one) for one in found[:_MOST_NAMED]]
+    if len(found) <= _MOST_NAMED:
         return named
-    first, last = word(found[MOST_NAMED]), word(found[-1])
-    text = f"{len(found) - MOST_NAMED} more {what} like this, lines {first.line} to {last.line}"
+    first, last = word(found[_MOST_NAMED]), word(found[-1])
+    text = f"{len(found) - _MOST_NAMED} more {what} like this, lines {first.line} to {last.line}"
     return [*named, Problem(first.file, text, left_out=first.left_out)]

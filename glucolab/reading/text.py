@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-DELIMITERS = (",", ";", "\t")
+_DELIMITERS = (",", ";", "\t")
 
 
 class UnreadableError(Exception):
@@ -24,7 +24,7 @@ class UnreadableError(Exception):
 
 
 @dataclass(frozen=True)
-class Rows:
+class TextRows:
     """The rows of a file.
 
     Attributes
@@ -117,7 +117,7 @@ def header_name(written: str) -> str:
     return "_".join(written.strip().lower().split())
 
 
-def read_rows(text: str, known: Collection[str]) -> Rows:
+def read_rows(text: str, known: Collection[str]) -> TextRows:
     """Split a file into rows, each with the line on which it begins.
 
     The delimiter is the one that finds most of the `known` names in the header. Blank lines are
@@ -134,7 +134,7 @@ def read_rows(text: str, known: Collection[str]) -> Rows:
     return _read_grid(text, header, delimiter) or _read_one_by_one(lines, header, delimiter)
 
 
-def _read_grid(text: str, header: list[str], delimiter: str) -> Rows | None:
+def _read_grid(text: str, header: list[str], delimiter: str) -> TextRows | None:
     """All rows at once, where every line holds as many cells as the header and none is quoted; else None.
 
     Nearly every file is so, and long ones are read several times as fast as row by row.
@@ -154,10 +154,10 @@ def _read_grid(text: str, header: list[str], delimiter: str) -> Rows | None:
     if not all(columns[0]) and not all(map(any, zip(*columns, strict=True))):
         return None  # some rows are blank
     lines = list(range(2, len(columns[0]) + 1))
-    return Rows([column[0] for column in columns], [column[1:] for column in columns], lines, [], 1, {}, delimiter)
+    return TextRows([column[0] for column in columns], [column[1:] for column in columns], lines, [], 1, {}, delimiter)
 
 
-def _read_one_by_one(lines: Sequence[str], header: list[str], delimiter: str) -> Rows:
+def _read_one_by_one(lines: Sequence[str], header: list[str], delimiter: str) -> TextRows:
     """The rows of any file, one after the other."""
     width = len(header)
     kept: list[list[str]] = []
@@ -179,7 +179,7 @@ def _read_one_by_one(lines: Sequence[str], header: list[str], delimiter: str) ->
         kept.append(row if len(row) == width else (row + [""] * width)[:width])
         places.append(line)
     columns = [[cell.strip() for cell in column] for column in zip(*kept, strict=True)] or [[] for _ in header]
-    return Rows([name.strip() for name in header], columns, places, broken, header_line, long, delimiter)
+    return TextRows([name.strip() for name in header], columns, places, broken, header_line, long, delimiter)
 
 
 def _word_too_many(found: int, expected: int, delimiter: str) -> str:
@@ -189,7 +189,7 @@ def _word_too_many(found: int, expected: int, delimiter: str) -> str:
 
 def _find_header(lines: Sequence[str], known: Collection[str]) -> tuple[list[str], str]:
     """The cells of the header and the delimiter that finds most known names in it."""
-    firsts = {delimiter: next(split_rows(lines, delimiter), None) for delimiter in DELIMITERS}
+    firsts = {delimiter: next(split_rows(lines, delimiter), None) for delimiter in _DELIMITERS}
     headers = {delimiter: first for delimiter, first in firsts.items() if first is not None}
     if "," not in headers:
         raise UnreadableError("is empty: it has no header")

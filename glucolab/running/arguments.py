@@ -21,7 +21,7 @@ def read_date(text: str) -> date:
         raise ValueError(f'"{text}" is not a date like 2026-12-01') from None
 
 
-def read_span(text: str) -> tuple[date, date]:
+def parse_span(text: str) -> tuple[date, date]:
     """A day, or the first and last of several: 2026-12-06/2026-12-07.
 
     Raises

@@ -17,7 +17,7 @@ from glucolab.running.options import build_parser
 if TYPE_CHECKING:
     from glucolab.analysis import StudyAnalysis
 
-DONE, LEFT_OUT, NOTHING = 0, 1, 2
+DONE, _LEFT_OUT, _NOTHING = 0, 1, 2
 INTERRUPTED = 130
 """What shells report for a program that was stopped with Ctrl-C."""
 
@@ -54,7 +54,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return INTERRUPTED
     except Exception as error:  # a fault of ours: said in a sentence, and never with the code of a run that was done
         print(f"glucolab: {say_fault(error)}", file=sys.stderr)
-    return NOTHING
+    return _NOTHING
 
 
 def _say(text: str) -> None:
@@ -90,7 +90,7 @@ def _new(arguments: argparse.Namespace) -> int:
     _say("next: write start and unit in wear.toml, then bring or fill glucose.csv, and ask glucolab check")
     problems = photos.problems if photos is not None else ()
     _list_problems(problems)
-    return LEFT_OUT if problems else DONE
+    return _LEFT_OUT if problems else DONE
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -107,7 +107,7 @@ def _check(arguments: argparse.Namespace) -> int:
         print(f"{'left out' if problem.left_out else 'note'}: {problem}")
     if not study.problems:
         print("no problems found")
-    return LEFT_OUT if any(problem.left_out for problem in study.problems) else DONE
+    return _LEFT_OUT if any(problem.left_out for problem in study.problems) else DONE
 
 
 def _measure(arguments: argparse.Namespace) -> int:
@@ -155,7 +155,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         print(line)
     for path in write_plan(plan, zones, arguments.out) if arguments.out is not None else ():
         print(path)
-    return LEFT_OUT if analysis.left_out else DONE
+    return _LEFT_OUT if analysis.left_out else DONE
 
 
 def _bring(arguments: argparse.Namespace) -> int:
@@ -183,7 +183,7 @@ def _bring(arguments: argparse.Namespace) -> int:
         print(path)
     if not paths:
         _say("everything in it was there already")
-    return LEFT_OUT if any(problem.left_out for problem in problems) else DONE
+    return _LEFT_OUT if any(problem.left_out for problem in problems) else DONE
 
 
 def _share(arguments: argparse.Namespace) -> int:
@@ -192,7 +192,7 @@ def _share(arguments: argparse.Namespace) -> int:
     left_out = share_into(arguments.study, arguments.out, _say)
     _list_problems(left_out)
     print(arguments.out)
-    return LEFT_OUT if left_out else DONE
+    return _LEFT_OUT if left_out else DONE
 
 
 def _export(arguments: argparse.Namespace) -> int:
@@ -204,7 +204,7 @@ def _export(arguments: argparse.Namespace) -> int:
     for line in (f"{readings:,} readings and the figures that are not withheld", *ALWAYS):
         _say(line)
     print(arguments.fhir)
-    return LEFT_OUT if left_out else DONE
+    return _LEFT_OUT if left_out else DONE
 
 
 def _many(arguments: argparse.Namespace) -> int:
@@ -223,7 +223,7 @@ def _many(arguments: argparse.Namespace) -> int:
         print(path)
     if many.failed == many.studies:
         raise NothingToDo("not one study could be analysed: people.csv says why")
-    return LEFT_OUT if many.left_out or many.passed_over else DONE
+    return _LEFT_OUT if many.left_out or many.passed_over else DONE
 
 
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:
@@ -238,7 +238,7 @@ def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequenc
         print(f"{one.wear.name}: {say_headline(one.summary, study.goal, study.person, display_of(study))}")
     for path in paths:
         print(path)
-    return LEFT_OUT if left_out else DONE
+    return _LEFT_OUT if left_out else DONE
 
 
 COMMANDS = {

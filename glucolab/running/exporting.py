@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 BEGINS = '{"resourceType": "Bundle"'
 READING = {"mg/dL": "99504-3", "mmol/L": "105272-9"}
-MEAN = {"mg/dL": "97507-8", "mmol/L": "105273-7"}
-CV, DAYS, ACTIVE = "104638-2", "104636-6", "104637-4"
+_MEAN = {"mg/dL": "97507-8", "mmol/L": "105273-7"}
+CV, _DAYS, ACTIVE = "104638-2", "104636-6", "104637-4"
 _LOINC, _UCUM = "http://loinc.org", "http://unitsofmeasure.org"
 _LABORATORY = {
     "coding": [{"system": "http://terminology.hl7.org/CodeSystem/observation-category", "code": "laboratory"}]
@@ -151,14 +151,14 @@ def _figures(one: WearAnalysis) -> list[dict[str, Any]]:
     edges = to_local(pd.DatetimeIndex([one.clean.start, one.clean.end]), one.wear.zones)
     period = dict(zip(("start", "end"), (f"{edge:%Y-%m-%d}" for edge in edges), strict=True))
     found = [
-        _observe(DAYS, round(summary["days"], 2), "d"),
+        _observe(_DAYS, round(summary["days"], 2), "d"),
         _observe(ACTIVE, round(100 * summary["coverage"], 2), "%"),
     ]
     if (mean := summary["mean"]) is not None:
         low, estimate, high = (
             round(float(glucose_from_mg_dl(mean[key], unit)), 2) for key in ("low", "estimate", "high")
         )
-        found.append(_observe(MEAN[unit], estimate, unit, note=_note(low, high, unit)))
+        found.append(_observe(_MEAN[unit], estimate, unit, note=_note(low, high, unit)))
     if (cv := summary["cv_percent"]) is not None:
         low, estimate, high = (round(cv[key], 2) for key in ("low", "estimate", "high"))
         found.append(_observe(CV, estimate, "%", note=_note(low, high, "%")))

@@ -36,7 +36,7 @@ def show_own_folder(folder: str) -> Part:
         return _list(f"Nothing could be worked out yet: {reason}", *words.say_problems(reason.problems), words.BRING)
 
 
-def show_problems(folder: str) -> Part:
+def show_folder_problems(folder: str) -> Part:
     """Everything in a study's files that cannot be read or is doubtful, each with file and line.
 
     Parameters

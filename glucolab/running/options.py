@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from glucolab import __version__
-from glucolab.running.arguments import read_arms, read_count, read_date, read_number, read_span
+from glucolab.running.arguments import parse_span, read_arms, read_count, read_date, read_number
 
 Command = Callable[[argparse.Namespace], int]
 
@@ -93,7 +93,7 @@ def _add_plan(one: argparse.ArgumentParser) -> None:
     ):
         one.add_argument(f"--{option}", type=kind, metavar=metavar, help=text)
     text = "a day or a span without experiment, such as a trip; may be given again"
-    one.add_argument("--avoid", type=_asked(read_span), metavar="DATE[/DATE]", action="append", default=[], help=text)
+    one.add_argument("--avoid", type=_asked(parse_span), metavar="DATE[/DATE]", action="append", default=[], help=text)
 
 
 def _asked(read: Callable[[str], object]) -> Callable[[str], object]:

@@ -20,13 +20,13 @@ from glucolab.record import Study
 from glucolab.record.plan_outputs import PLAN_OUTPUTS
 from glucolab.relating.planning.plan import Plan
 from glucolab.relating.planning.trial_choice import Wish
-from glucolab.running.arguments import read_arms, read_date, read_span
+from glucolab.running.arguments import parse_span, read_arms, read_date
 from glucolab.running.folder import check_out, fill_new_folder
 from glucolab.running.tables import write_summary, write_tables
 from glucolab.showing.words.pages.plan import HOW_TO_CHECK
 
 CALENDAR = "next_wear.ics"
-SUMMARY = "next_wear.json"
+_SUMMARY = "next_wear.json"
 CHECK_MINUTES = 15
 _NAMESPACE = uuid.UUID("6d1c9c3e-6a55-4c7b-9d0a-0f1c8f2b7a10")
 """Of our own: the same event drawn with the same seed has the same identifier, so that importing twice adds nothing."""
@@ -73,7 +73,7 @@ def want_plan(
     ValueError
         If a day or the arms cannot be read.
     """
-    spans = tuple(read_span(span.strip()) for span in avoid.split(",") if span.strip())
+    spans = tuple(parse_span(span.strip()) for span in avoid.split(",") if span.strip())
     return Wish(read_date(start), days, spans, arms=read_arms(arms) if arms else (), dish=dish, seed=seed)
 
 
@@ -114,7 +114,7 @@ def write_plan(plan: Plan, zones: ZoneSpans, out: Path) -> list[Path]:
     with fill_new_folder(out) as new:
         write_tables(new, _tables(plan), PLAN_OUTPUTS, zones)
         (new / CALENDAR).write_bytes(as_calendar(plan, zones).to_ical())
-        write_summary(new, _summary(plan), SUMMARY)
+        write_summary(new, _summary(plan), _SUMMARY)
     return sorted(out.resolve().iterdir())
 
 

@@ -10,12 +10,12 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.on_request import predict_from_log
 from glucolab.reading.folder import read_study
 from glucolab.running.folder import check_out, replace_report
-from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_study, write_wear
+from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_study_tables, write_wear
 
-Written = tuple[StudyAnalysis, list[Problem], list[Path]]
+WrittenReport = tuple[StudyAnalysis, list[Problem], list[Path]]
 
 
-def measure_into(study: Path, out: Path, progress: Callable[[str], None]) -> Written:
+def measure_into(study: Path, out: Path, progress: Callable[[str], None]) -> WrittenReport:
     """Write the tables of a study.
 
     Parameters
@@ -48,7 +48,7 @@ def measure_into(study: Path, out: Path, progress: Callable[[str], None]) -> Wri
     return analysis, list(analysis.left_out), [out / name for name in _folders(analysis)]
 
 
-def report_into(study: Path, out: Path, progress: Callable[[str], None], again: bool) -> Written:
+def report_into(study: Path, out: Path, progress: Callable[[str], None], again: bool) -> WrittenReport:
     """Write the tables and the pages of a study; see :func:`measure_into`.
 
     Parameters
@@ -101,5 +101,5 @@ def _write_tables(
     if not analysis.wears:
         raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
     (new / STUDY_FOLDER).mkdir()
-    write_study(new / STUDY_FOLDER, analysis)
+    write_study_tables(new / STUDY_FOLDER, analysis)
     return analysis

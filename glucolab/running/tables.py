@@ -14,8 +14,7 @@ import pandas as pd
 
 from glucolab.clock import ZoneSpans, format_times
 from glucolab.errors import NothingToDo
-from glucolab.reading.text import neutralize as neutralize_text
-from glucolab.reading.text import restore
+from glucolab.reading.text import neutralize, restore
 from glucolab.record import OUTPUT_TABLES, REPORT_OUTPUTS, STUDY_OUTPUTS, WEAR_OUTPUTS, Table
 
 if TYPE_CHECKING:
@@ -63,7 +62,7 @@ def write_tables(
     """
     for name, table in schema.items():
         extra = _extra(tables[name], table)
-        header = [*table.names, *neutralize(np.array(extra, dtype=object))]
+        header = [*table.names, *neutralize_texts(np.array(extra, dtype=object))]
         with open(folder / f"{name}.csv", "w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file, lineterminator="\n")
             writer.writerow(header)
@@ -103,7 +102,7 @@ def format_column(values: pd.Series, kind: str, name: str, zones: ZoneSpans) -> 
         numbers = values.to_numpy(dtype=float, na_value=np.nan)
         return format_numbers(numbers, 0 if kind == "count" else None if kind == "covariate" else DECIMALS.get(name, 2))
     codes, texts = pd.factorize(values.fillna("").astype(str))  # most texts stand in many rows
-    return neutralize(texts.to_numpy(object))[codes]
+    return neutralize_texts(texts.to_numpy(object))[codes]
 
 
 def format_numbers(values: np.ndarray, decimals: int | None) -> list[str]:
@@ -112,10 +111,10 @@ def format_numbers(values: np.ndarray, decimals: int | None) -> list[str]:
     return ["" if number != number else repr(number).removesuffix(".0") for number in rounded.tolist()]
 
 
-def neutralize(texts: np.ndarray) -> np.ndarray:
+def neutralize_texts(texts: np.ndarray) -> np.ndarray:
     """An apostrophe before every text that a spreadsheet would run as a formula; line breaks as LF, shape (n,)."""
     plain = (text.replace("\r\n", "\n").replace("\r", "\n") for text in texts)
-    return np.array([neutralize_text(text) for text in plain], dtype=object)
+    return np.array([neutralize(text) for text in plain], dtype=object)
 
 
 def write_summary(folder: Path, summary: dict, name: str = SUMMARY) -> None:
@@ -149,7 +148,7 @@ def write_wear(folder: Path, analysis: WearAnalysis) -> None:
     write_summary(folder, analysis.summary)
 
 
-def write_study(folder: Path, analysis: StudyAnalysis) -> None:
+def write_study_tables(folder: Path, analysis: StudyAnalysis) -> None:
     """Write the study's tables and summary into a folder that exists."""
     write_tables(folder, analysis.tables, STUDY_OUTPUTS, ZoneSpans((analysis.study.person.time_zone,)))
     write_summary(folder, analysis.summary)
@@ -189,22 +188,22 @@ def read_report(out: Path | str) -> Report:
     study = Path(out) / STUDY_FOLDER
     if not (study / SUMMARY).is_file():
         raise NothingToDo(f"{out} holds no tables yet: run glucolab measure first")
-    tables = {name: read_table(study / f"{name}.csv") for name in STUDY_OUTPUTS}
+    tables = {name: read_output_table(study / f"{name}.csv") for name in STUDY_OUTPUTS}
     for name, table in REPORT_OUTPUTS.items():
         path = study / f"{name}.csv"
-        tables[name] = read_table(path) if path.is_file() else pd.DataFrame(columns=table.names)
+        tables[name] = read_output_table(path) if path.is_file() else pd.DataFrame(columns=table.names)
     wears = [
         name
         for name, level in zip(tables["periods"]["name"], tables["periods"]["level"], strict=True)
         if level == "wear"
     ]
-    energy = [read_table(Path(out) / name / "energy.csv").assign(wear=name) for name in wears]
+    energy = [read_output_table(Path(out) / name / "energy.csv").assign(wear=name) for name in wears]
     schema = pd.DataFrame(columns=[*OUTPUT_TABLES["energy"].names, "wear"])
     tables["energy"] = pd.concat(energy, ignore_index=True) if energy else schema
     return Report(tables, json.loads((study / SUMMARY).read_text(encoding="utf-8")))
 
 
-def read_table(path: Path) -> pd.DataFrame:
+def read_output_table(path: Path) -> pd.DataFrame:
     """Read one written table: times in UTC, dates, numbers, nullable truth, text without its apostrophe."""
     frame = pd.read_csv(path, dtype="str", keep_default_na=False, encoding="utf-8")
     for column in OUTPUT_TABLES[path.stem].columns:

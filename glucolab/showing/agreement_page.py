@@ -14,7 +14,7 @@ from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words.common import say_title
 from glucolab.showing.words.findings import agreement as words
 
-MOST_SHOWN = 6
+_MOST_SHOWN = 6
 
 
 def show_agreement(tables: dict[str, pd.DataFrame], study: Study) -> Part:
@@ -22,7 +22,7 @@ def show_agreement(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     display, agreement = display_of(study), tables["check_agreement"]
     if not (agreement["n"] > 0).any():
         return show_sentence(words.NOTHING)
-    shown = agreement.tail(MOST_SHOWN)
+    shown = agreement.tail(_MOST_SHOWN)
     said = [words.say_agreement(row, display) for _, row in shown.iterrows()]
     html = fill_template("list.html", sentence="", rows=[*said, words.MEANS])
     drawn = shown[shown["difference_mg_dl"].notna()]

@@ -21,8 +21,8 @@ from glucolab.showing.words.pages import hand_over as words
 from glucolab.showing.words.pages.study import find_latest, say_changed, say_comparison
 
 MARK = '<meta name="generator" content="glucolab share">'
-CHART_PX = 680
-MOST_WEARS, MOST_FINDINGS, MOST_TRIALS, MOST_PAIRS = 10, 7, 4, 6
+_CHART_PX = 680
+_MOST_WEARS, MOST_FINDINGS, MOST_TRIALS, MOST_PAIRS = 10, 7, 4, 6
 """What fits two sides with the longest sentences; what is left out is counted on the page."""
 
 
@@ -42,25 +42,25 @@ def write_hand_over(analysis: StudyAnalysis) -> str:
     display, periods = display_of(study), tables["periods"]
     advises = not study.person.describe_only
     known = periods[periods["mean_mg_dl"].notna()]
-    drawn = known.tail(MOST_WEARS)
+    drawn = known.tail(_MOST_WEARS)
     lead = [words.say_average(periods, display)]
     if advises:
-        lead += [words.say_goal(periods, study.goal, display), *_compare(tables["comparisons"], display)]
+        lead += [words.say_hand_over_goal(periods, study.goal, display), *_compare(tables["comparisons"], display)]
     chart = (
-        charts.chart_periods(drawn, study.goal if advises else None, display, width=CHART_PX) if len(drawn) else None
+        charts.chart_periods(drawn, study.goal if advises else None, display, width=_CHART_PX) if len(drawn) else None
     )
     return fill_template(
         "hand_over.html",
         mark=Markup(MARK),
         colours=Markup("".join(f"--gl-{name}:{colour};" for name, colour in PAGE_COLOURS.items())),
-        title=words.say_title(periods),
+        title=words.say_hand_over_title(periods),
         who=words.say_who(periods, study.person),
         lead=[sentence for sentence in lead if sentence],
         picture=Markup(draw_svg(chart)) if chart is not None else "",
         description=str(chart.description) if chart is not None else "",
         head=_head(display),
-        rows=[_row(row, display) for _, row in periods.tail(MOST_WEARS).iterrows()],
-        earlier=max(len(periods) - MOST_WEARS, 0),
+        rows=[_row(row, display) for _, row in periods.tail(_MOST_WEARS).iterrows()],
+        earlier=max(len(periods) - _MOST_WEARS, 0),
         advises=advises,
         findings=_findings(tables["effects"], analysis, display),
         asked=len(tables["effects"]),
@@ -102,7 +102,7 @@ def _row(row: pd.Series, display: Display) -> list[str]:
     if not display.numbers:
         return cells
     if not is_known(row["mean_mg_dl"]):
-        return [*cells, "withheld", "withheld", "withheld", words.say_bias(row, display)]
+        return [*cells, "withheld", "withheld", "withheld", words.say_hand_over_bias(row, display)]
     mean = display.level(row["mean_mg_dl"])
     ends = [display.level(row[f"mean_{end}_mg_dl"]) for end in ("low", "high")]
     usual = (
@@ -111,7 +111,7 @@ def _row(row: pd.Series, display: Display) -> list[str]:
         else "withheld"
     )
     spread = display.level(row["sd_mg_dl"]) if is_known(row["sd_mg_dl"]) else "withheld"
-    return [*cells, f"{mean} ({ends[0]} to {ends[1]})", usual, spread, words.say_bias(row, display)]
+    return [*cells, f"{mean} ({ends[0]} to {ends[1]})", usual, spread, words.say_hand_over_bias(row, display)]
 
 
 def _findings(effects: pd.DataFrame, analysis: StudyAnalysis, display: Display) -> list[str]:

@@ -11,12 +11,12 @@ from glucolab.clock import to_local
 from glucolab.errors import NothingToDo
 from glucolab.reading.files import StudyFiles
 from glucolab.reading.folder import WEARS
-from glucolab.reading.photos import FORMATS, MOST_BYTES
+from glucolab.reading.photos import FORMATS, MOST_PHOTO_BYTES
 from glucolab.record import Study
 from glucolab.showing.markup import Part, fill_template
 
 SIDE_PX = 160
-MOST_SHOWN = 60
+_MOST_SHOWN = 60
 MOST_PIXELS = 150_000_000
 """A phone's camera has up to 108 million; a picture with more is not unpacked."""
 
@@ -48,7 +48,7 @@ def show_photos(folder: str | Path, study: Study, wear: str) -> Part:
         raise NothingToDo(f'the study has no wear "{wear}" that can be used; it has {", ".join(named)}')
     meals = named[wear].meals
     meals = meals[meals["photo"].notna()].sort_values("time")
-    shown = meals.head(MOST_SHOWN)
+    shown = meals.head(_MOST_SHOWN)
     files = StudyFiles(Path(folder))
     rows = [
         {
@@ -74,7 +74,7 @@ def _thumbnail(files: StudyFiles, path: str) -> str:
     """A small picture as the text of a data address; "" where there is none that can be shown."""
     from PIL import Image, ImageOps
 
-    data = files.read(path) if 0 < files.size(path) <= MOST_BYTES else None
+    data = files.read(path) if 0 < files.size(path) <= MOST_PHOTO_BYTES else None
     if data is None:
         return ""
     out = io.BytesIO()

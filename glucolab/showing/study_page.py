@@ -22,7 +22,7 @@ from glucolab.showing.words.findings.effects import (
     say_finding,
     say_question,
 )
-from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habits, say_mean
+from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habit_means, say_habits
 from glucolab.showing.words.findings.prediction import say_prediction
 from glucolab.showing.words.pages import study as words
 from glucolab.showing.words.pages.plan import say_steps
@@ -97,8 +97,8 @@ def _tabulate_habits(habits: pd.DataFrame, latest: pd.Series) -> str:
     rows = [
         [
             HABIT_WORDS[row["habit"]],
-            say_mean(row, "mean_a"),
-            say_mean(row, "mean_b"),
+            say_habit_means(row, "mean_a"),
+            say_habit_means(row, "mean_b"),
             say_change(row),
             VERDICT_WORDS[row["verdict"]],
         ]

@@ -8,10 +8,11 @@ import pandas as pd
 from markupsafe import Markup
 
 from glucolab.clock import to_local
+from glucolab.conventions import name_dishes
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
 from glucolab.record.outputs import NOTE_ONLY_FLAGS
-from glucolab.relating.observations.meal_curves import gather_eatings, name_dishes
+from glucolab.relating.observations.meal_curves import gather_meal_curves
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.markup import Part, fill_template
@@ -28,13 +29,13 @@ CURVES = (
     "Dishes eaten twice or more, each eating a line from its own start, the thick one their mean. "
     "Look first at how far lines of one dish lie apart."
 )
-CHECKS = (
+_CHECKS = (
     "Each blood value: how far the sensor, as measured, read from it. The band is where its average error is taken to "
     "lie; a dot far from it was taken while glucose moved, or is doubtful."
 )
 MOST_DAYS = 40
 """Of a sensor that lasts for months the latest are drawn: each takes about 50 KB of a page."""
-MOST_LISTED = 24
+_MOST_LISTED = 24
 """Unexplained rises listed, the latest."""
 
 
@@ -96,7 +97,7 @@ def show_rises(result, study: Study) -> Part:
     sentence = words.say_rises(excursions, result.summary["days"])
     if not len(excursions):
         return show_sentence(sentence)
-    alone = excursions[excursions["linked_to"].str.split(";").str[0] == "unexplained"].tail(MOST_LISTED)
+    alone = excursions[excursions["linked_to"].str.split(";").str[0] == "unexplained"].tail(_MOST_LISTED)
     drawn = _drawn_dates(result)
     rows = [
         {"day": f"day-{t:%Y-%m-%d}" if t >= drawn[0] else "", "when": say_moment(t), "minutes": say_duration(m),
@@ -211,7 +212,7 @@ def _draw_curves(result, usable: pd.DataFrame, display: Display) -> Markup | str
     dishes = [str(dish) for dish, n in counts.items() if dish and n >= 2][:DISHES_DRAWN]
     if not dishes:
         return ""
-    eatings = pd.concat([gather_eatings(result.trace, usable, [dish]) for dish in dishes], ignore_index=True)
+    eatings = pd.concat([gather_meal_curves(result.trace, usable, [dish]) for dish in dishes], ignore_index=True)
     return _markup(show_chart(charts.chart_curves, eatings, display, caption=CURVES))
 
 
@@ -244,7 +245,7 @@ def show_quality(result, study: Study) -> Part:
     withheld = list(dict.fromkeys(summary["withheld"].values()))
     checks, bias, figure = result.trace.checks, summary["bias_mg_dl"], ""
     if len(checks) and is_known(bias):
-        figure = _markup(show_chart(charts.chart_checks, checks, bias, result.wear.zones, display, caption=CHECKS))
+        figure = _markup(show_chart(charts.chart_checks, checks, bias, result.wear.zones, display, caption=_CHECKS))
     html = fill_template("quality.html", known=known, checks=figure, flags=flags, gaps=gaps, withheld=withheld)
     return Part(html, " ".join([*known, *withheld]))
 

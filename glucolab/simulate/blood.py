@@ -15,7 +15,7 @@ from glucolab.simulate.life import Life, autocorrelated, live
 from glucolab.simulate.wearer import Wearer
 
 LEAD = pd.Timedelta(hours=36)
-TAIL = pd.Timedelta(hours=6)
+_TAIL = pd.Timedelta(hours=6)
 FLOOR_MG_DL = 45.0
 """Blood of a healthy person is not let below this; hardly ever reached. [mg/dL]"""
 
@@ -80,7 +80,7 @@ def simulate_life(
     plan, ill_dates : optional
         As for :func:`glucolab.simulate.life.live`.
     """
-    first, last = (start - LEAD).floor("min"), (end + TAIL).ceil("min")
+    first, last = (start - LEAD).floor("min"), (end + _TAIL).ceil("min")
     days = days_between(first, last, zones)
     life = live(rng, wearer, days.dates, plan, ill_dates)
     time = pd.date_range(first, last, freq="min", unit="us")

@@ -10,7 +10,7 @@ EXCURSION_MG_DL = 20.0
 EXCURSION_MIN = 15
 
 
-def find_occasions(times: pd.Series) -> np.ndarray:
+def find_true_occasions(times: pd.Series) -> np.ndarray:
     """Number of the occasion each sorted meal time belongs to: rows within 20 min of each other, shape (m,)."""
     gaps = times.diff() > pd.Timedelta(minutes=OCCASION_MIN)
     return gaps.to_numpy().cumsum()

@@ -12,15 +12,15 @@ import pandas as pd
 from glucolab.clock import ZoneSpans
 from glucolab.record import Goal, Person
 from glucolab.simulate.blood import Lived, local_instants
-from glucolab.simulate.demo_person import DISHES, GOAL_MG_DL, LOGS, SENSORS, demo_wearer
+from glucolab.simulate.demo_person import DEMO_DISHES, GOAL_MG_DL, LOGS, SENSORS, demo_wearer
 from glucolab.simulate.folder import write_study
 from glucolab.simulate.logs import as_table
 from glucolab.simulate.meter import Meter
 from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_wear
 
-HOME = "Europe/Warsaw"
-SEED = 20_260_336
-TRIAL_DISH = DISHES[0].name
+_HOME = "Europe/Warsaw"
+_SEED = 20_260_336
+TRIAL_DISH = DEMO_DISHES[0].name
 TRIAL_MISSED = pd.Timestamp("2026-10-22")
 METER = Meter("workshop meter", bias_percent=1.5, random_percent=4.0)
 _SITES = {"winter": "left upper arm", "summer": "right upper arm", "autumn": "left upper arm"}
@@ -42,7 +42,7 @@ def simulate_demo() -> Simulated:
     scan, a trip two hours east, fell off early, mmol/L. Autumn: the winter's model again, the clocks go back, a planned
     self-experiment at breakfast, a day of illness, and a patch that peels at the end.
     """
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(_SEED)
     trials = _plan_trial(rng)
     winter = _winter(rng)
     summer = _summer(rng)
@@ -50,7 +50,7 @@ def simulate_demo() -> Simulated:
     labs = _labs(rng, {"2026-02-10": winter.lived, "2026-10-28": autumn.lived})
     goal = Goal(GOAL_MG_DL, date(2026, 1, 1), date(2026, 12, 31), 3.0)
     return gather(
-        "sample_data", (winter, summer, autumn), Person(HOME), goal=goal, tables={"labs": labs, "trials": trials}
+        "sample_data", (winter, summer, autumn), Person(_HOME), goal=goal, tables={"labs": labs, "trials": trials}
     )
 
 
@@ -59,7 +59,7 @@ def _winter(rng: np.random.Generator) -> SimulatedWear:
         ("2026-02-06T20:30", "2026-02-06T21:10", "heat", "sauna after the move-in"),
         ("2026-02-11T15:05", "2026-02-11T15:25", "knock", "caught the arm on a set wall"),
         ("2026-02-13T18:00", "2026-02-13T23:30", "other", "premiere"),
-    ], ZoneSpans((HOME,)))  # fmt: skip
+    ], ZoneSpans((_HOME,)))  # fmt: skip
     worn = _wear(
         rng, "winter", "2026-02_winter", "2026-02-03T08:10", 14.0, checks=6, notes=notes, about={"sensor": "A-1"}
     )
@@ -68,7 +68,7 @@ def _winter(rng: np.random.Generator) -> SimulatedWear:
 
 def _summer(rng: np.random.Generator) -> SimulatedWear:
     changes = (pd.Timestamp("2026-06-12T10:40Z"), pd.Timestamp("2026-06-17T09:20Z"))
-    zones = ZoneSpans((HOME, "Asia/Tbilisi", HOME), changes)
+    zones = ZoneSpans((_HOME, "Asia/Tbilisi", _HOME), changes)
     notes = _notes(
         [
             ("2026-06-10T18:20", "2026-06-10T19:00", "swim", "in the bay"),
@@ -91,7 +91,7 @@ def _autumn(rng: np.random.Generator, trials: pd.DataFrame) -> SimulatedWear:
         ("2026-10-22T06:50", "2026-10-22T21:00", "illness", "fever, in bed"),
         ("2026-10-22T10:00", None, "medicine", "paracetamol 500 mg"),
         ("2026-10-29T19:00", None, "other", "patch coming up at one edge"),
-    ], ZoneSpans((HOME,)))  # fmt: skip
+    ], ZoneSpans((_HOME,)))  # fmt: skip
     ill = pd.DatetimeIndex([TRIAL_MISSED])
     about = {"sensor": "A-2"}
     return _wear(
@@ -111,8 +111,8 @@ def _autumn(rng: np.random.Generator, trials: pd.DataFrame) -> SimulatedWear:
 def _wear(
     rng, season: str, name: str, start: str, days: float, *, zones: ZoneSpans | None = None, about: dict, **more
 ) -> SimulatedWear:
-    zones = zones or ZoneSpans((HOME,))
-    begin = pd.Timestamp(start).tz_localize(HOME).tz_convert("UTC").as_unit("us")
+    zones = zones or ZoneSpans((_HOME,))
+    begin = pd.Timestamp(start).tz_localize(_HOME).tz_convert("UTC").as_unit("us")
     about = {"site": _SITES[season], "life_days": 14.0} | about
     return simulate_wear(
         rng,

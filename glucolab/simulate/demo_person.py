@@ -9,7 +9,7 @@ from glucolab.simulate.logs import Logs
 from glucolab.simulate.sensor import Sensor
 from glucolab.simulate.wearer import Body, Dish, Effects, Habits, Wearer
 
-DISHES = (
+DEMO_DISHES = (
     Dish("buckwheat porridge", "breakfast", 50, 5, 12, 8, 1.05, weight=1.2),
     Dish("rye bread with curd cheese", "breakfast", 36, 6, 21, 9, 0.8, weight=1.2),
     Dish("sweet roll and milk coffee", "breakfast", 54, 2, 9, 12, 1.2, sweet=True),
@@ -32,7 +32,7 @@ BODY = Body(
     exercise_rise_mg_dl=16, stress_rise_mg_dl=7,
 )  # fmt: skip
 
-EFFECTS = Effects(
+_EFFECTS = Effects(
     per_asleep_h=-1.6, per_stress_point=0.7, ill=7, walk_after=-0.45, protein_first=-0.25,
     evening=0.12, sweet_after_short_night=0.15,
     sleep_per_gap_h=0.15, energy_per_dip=0.5, energy_per_sleep_h=0.4, fat_delay_min=3, first_delay_min=8,
@@ -88,4 +88,4 @@ def demo_wearer(season: str) -> Wearer:
     habits = replace(
         WINTER, walk_share=shares[0], protein_first_share=shares[1], dinner_h=19.6 if season == "summer" else 19.0
     )
-    return with_usual_mean(Wearer(BODY, habits, EFFECTS, DISHES), USUAL_MEANS[season])
+    return with_usual_mean(Wearer(BODY, habits, _EFFECTS, DEMO_DISHES), USUAL_MEANS[season])

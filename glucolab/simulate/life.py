@@ -9,7 +9,7 @@ import pandas as pd
 
 from glucolab.simulate.wearer import EVENING_HOUR, SHORT_NIGHT_HOURS, Dish, Habits, Wearer
 
-SLOTS = ("breakfast", "lunch", "dinner", "morning snack", "afternoon snack", "evening snack")
+_SLOTS = ("breakfast", "lunch", "dinner", "morning snack", "afternoon snack", "evening snack")
 _DISH_SLOT = {"breakfast": "breakfast", "lunch": "main", "dinner": "main"}
 _USUAL = {
     "breakfast": Dish("breakfast", "breakfast", 42.0, 4.0, 12.0, 9.0),
@@ -148,7 +148,7 @@ def _meals(rng, wearer: Wearer, days, evening, dates, plan) -> pd.DataFrame:
     eaten = rng.random((n, 6)) >= np.array([habits.skip_breakfast, habits.skip_lunch, 0.0, 1 - snack, 1 - snack, 1.0])
     eaten[:, 5] = evening.loc[0:, "late"]
     day, slot = np.nonzero(eaten)
-    meals = pd.DataFrame({"day": day, "slot": np.array(SLOTS)[slot], "hour": hours[day, slot]})
+    meals = pd.DataFrame({"day": day, "slot": np.array(_SLOTS)[slot], "hour": hours[day, slot]})
     if plan is not None and len(plan):
         meals = _follow(meals, plan, dates, hours)
     meals = meals.sort_values(["day", "hour"], ignore_index=True)
@@ -158,7 +158,7 @@ def _meals(rng, wearer: Wearer, days, evening, dates, plan) -> pd.DataFrame:
 def _follow(meals: pd.DataFrame, plan: pd.DataFrame, dates: pd.DatetimeIndex, hours: np.ndarray) -> pd.DataFrame:
     """Meals with the planned ones present and marked, and nothing else for two hours after these."""
     plan = plan.assign(day=dates.get_indexer(pd.DatetimeIndex(plan["date"]))).query("day >= 0")
-    slot = plan["slot"].map(SLOTS.index).to_numpy()
+    slot = plan["slot"].map(_SLOTS.index).to_numpy()
     plan = plan.assign(hour=hours[plan["day"].to_numpy(), slot])[["day", "slot", "hour", "dish", "walk", "first"]]
     plan = plan.rename(columns={"dish": "planned_dish", "walk": "planned_walk", "first": "planned_first"})
     rest = meals.merge(plan[["day", "slot"]], how="left", indicator=True)

@@ -20,7 +20,7 @@ from glucolab.simulate.sensor import Sensor, draw_sensor, draw_sensor_model
 from glucolab.simulate.truth import StudyTruth, WearTruth, find_study_truth, find_wear_truth
 from glucolab.simulate.wearer import Wearer
 
-HOME = ZoneSpans(("Europe/Warsaw",))
+_HOME = ZoneSpans(("Europe/Warsaw",))
 FIRST_START = pd.Timestamp("2026-02-03T07:10:00Z")
 NO_GOAL = Goal()
 
@@ -56,7 +56,7 @@ def simulate_wear(
     days: float = 14.0,
     *,
     name: str = "wear_1",
-    zones: ZoneSpans = HOME,
+    zones: ZoneSpans = _HOME,
     logs: Logs | None = None,
     meter: Meter | None = None,
     checks: int = 0,
@@ -139,7 +139,7 @@ def simulate_study(
     logs: Logs | None = None,
     meter: Meter | None = None,
     plans: Sequence[pd.DataFrame | None] | None = None,
-    zones: ZoneSpans = HOME,
+    zones: ZoneSpans = _HOME,
     side_by_side: bool = False,
     name: str = "invented",
     goal: Goal = NO_GOAL,

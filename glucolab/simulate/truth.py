@@ -11,7 +11,7 @@ import pandas as pd
 from glucolab.record import WearPeriod
 from glucolab.simulate.blood import Lived, usual_mean_mg_dl
 from glucolab.simulate.causes import true_effects, true_trials
-from glucolab.simulate.definitions import count_excursions, find_occasions, measure_responses, minutes_per_day
+from glucolab.simulate.definitions import count_excursions, find_true_occasions, measure_responses, minutes_per_day
 from glucolab.simulate.expectations import (
     expected_dish_rises,
     expected_energy_effects,
@@ -170,7 +170,7 @@ def _occasions(lived: Lived, meals: pd.DataFrame | None) -> pd.DataFrame:
     table = pd.DataFrame(
         {"time": meals["time"].to_numpy(), "true_time": eaten["time"].to_numpy(), "dish": meals["dish"].to_numpy()}
     )
-    table = table.groupby(find_occasions(pd.Series(meals["time"].to_numpy()))).agg(
+    table = table.groupby(find_true_occasions(pd.Series(meals["time"].to_numpy()))).agg(
         time=("time", "first"), true_time=("true_time", "min"), dish=("dish", "first")
     )
     figures = measure_responses(lived.blood_mg_dl, lived.minute(table["time"]))

@@ -76,3 +76,24 @@ def test_no_settings_no_accessors_no_attrs():
                 assert not bases & {"pd.DataFrame", "pd.Series", "DataFrame", "Series"}, f"{path.name}: {node.name}"
             if isinstance(node, ast.Attribute):
                 assert node.attr not in ("attrs", "register_dataframe_accessor"), f"{path.name}:{node.lineno}"
+
+
+def public_names(path: Path) -> list[str]:
+    """What a module defines at its own level, without what begins with an underscore."""
+    names: list[str] = []
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            names.append(node.name)
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            names += [part.id for target in targets for part in ast.walk(target) if isinstance(part, ast.Name)]
+    return [name for name in names if not name.startswith("_")]
+
+
+def test_no_two_public_things_have_one_name():
+    homes: dict[str, list[str]] = {}
+    for path in MODULES:
+        for name in public_names(path):
+            homes.setdefault(name, []).append(str(path.relative_to(PACKAGE)))
+    assert len(homes) > 500
+    assert not {name: where for name, where in homes.items() if len(where) > 1}

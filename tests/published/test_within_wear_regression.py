@@ -19,7 +19,7 @@ from scipy.stats import t as student
 
 from glucolab.relating.statistics import fixed_effects as within
 from glucolab.relating.statistics.fixed_effects import (
-    Rows,
+    RegressionRows,
     Whitened,
     estimate_day_coefficient,
     estimate_meal_coefficient,
@@ -30,13 +30,13 @@ from glucolab.relating.statistics.permutation import permutation_p_value
 LONGLEY_PHI = 0.6441692
 
 
-def make_rows(outcome, factor, day, wear=None, **more) -> Rows:
+def make_rows(outcome, factor, day, wear=None, **more) -> RegressionRows:
     n = len(outcome)
     wear, none = np.zeros(n, int) if wear is None else wear, np.empty((n, 0))
     levels = np.column_stack([indicate(wear), more.get("fixed", none)])
     outcome = outcome - levels @ np.linalg.lstsq(levels, outcome, rcond=None)[0]
     usual = {"fixed": none, "held": none, "dish": none, "alone": np.zeros(n), "weight": np.ones(n)}
-    return Rows(outcome, factor, wear=wear, day=day, **(usual | more))
+    return RegressionRows(outcome, factor, wear=wear, day=day, **(usual | more))
 
 
 def indicate(labels: np.ndarray) -> np.ndarray:
@@ -180,7 +180,7 @@ def test_likelihood_of_each_covariance_as_with_a_column_a_wear(monkeypatch):
     assert estimate_day_coefficient(rows).estimate == pytest.approx(weight @ centre / weight.sum(), rel=1e-6)
 
 
-def check_whitened(white: Whitened, rows: Rows, fit, at: int = 0):
+def check_whitened(white: Whitened, rows: RegressionRows, fit, at: int = 0):
     """Ordinary least squares of what the wears' levels leave: the same coefficient, and t with them counted."""
     found = sm.OLS(white.outcome, np.column_stack([white.factor, white.beside])).fit()
     levels = len(white.levels.starts)

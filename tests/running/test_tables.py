@@ -13,7 +13,14 @@ import pytest
 from glucolab.clock import ZoneSpans
 from glucolab.record import STUDY_OUTPUTS, STUDY_SUMMARY_KEYS, WEAR_OUTPUTS, WEAR_SUMMARY_KEYS
 from glucolab.running.report import measure_into
-from glucolab.running.tables import format_column, format_numbers, neutralize, read_table, write_summary, write_tables
+from glucolab.running.tables import (
+    format_column,
+    format_numbers,
+    neutralize_texts,
+    read_output_table,
+    write_summary,
+    write_tables,
+)
 
 WITH_OFFSET = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d")
 
@@ -87,11 +94,11 @@ def test_covariates_are_written_as_they_were_noted(measured):
     ["=1+1", "+1", "-cmd", "@SUM(A1)", "\tx", "two\nlines", "\n=1", "'=1+1", "''=x", "'quoted'", "plain", "", "a=b"],
 )
 def test_formula_cells_are_neutral_in_the_file_and_exact_when_read_back(tmp_path, text):
-    written = neutralize(np.array([text], dtype=object))[0]
+    written = neutralize_texts(np.array([text], dtype=object))[0]
     assert not written.startswith(("=", "+", "-", "@", "\t", "\r"))
     table = pd.DataFrame({"dish": [text], "n": [1.0], "rise_mg_dl": [1.0], "low_mg_dl": [0.0], "high_mg_dl": [2.0]})
     write_tables(tmp_path, {"dishes": table}, {"dishes": STUDY_OUTPUTS["dishes"]}, ZoneSpans(("UTC",)))
-    assert read_table(tmp_path / "dishes.csv")["dish"].tolist() == [text]
+    assert read_output_table(tmp_path / "dishes.csv")["dish"].tolist() == [text]
 
 
 def test_a_meal_named_like_a_formula_reaches_no_spreadsheet_as_one(make_study, tmp_path):
@@ -140,4 +147,4 @@ def test_a_summary_with_nan_is_never_written(tmp_path):
 def test_a_lone_carriage_return_breaks_no_row(tmp_path):
     table = pd.DataFrame({"dish": ["\r=1", "a\r\nb"], "n": 1.0, "rise_mg_dl": 1.0, "low_mg_dl": 0.0, "high_mg_dl": 2.0})
     write_tables(tmp_path, {"dishes": table}, {"dishes": STUDY_OUTPUTS["dishes"]}, ZoneSpans(("UTC",)))
-    assert read_table(tmp_path / "dishes.csv")["dish"].tolist() == ["\n=1", "a\nb"]
+    assert read_output_table(tmp_path / "dishes.csv")["dish"].tolist() == ["\n=1", "a\nb"]

@@ -13,7 +13,7 @@ import pytest
 
 from glucolab.record import Goal
 from glucolab.relating.effects.one_pair import relate_days
-from glucolab.relating.observations.meal_curves import gather_eatings, profile_day
+from glucolab.relating.observations.meal_curves import gather_meal_curves, profile_day
 from glucolab.showing import charts, theme, wear_page
 from glucolab.showing.charts.explorer import chart_relation
 from glucolab.showing.charts.overlaid import chart_eatings, chart_profiles
@@ -63,7 +63,7 @@ def drawn(result, sample):
     usable = meals[meals["usable_2h"].fillna(False).astype(bool)].head(4)
     energy = result.tables["energy"].dropna(subset=["energy", "minutes_since_occasion"])
     days = (charts.tabulate_days(result), result.days.dates, charts.median_mg_dl(result))
-    eatings = gather_eatings(result.trace, meals, DISHES)
+    eatings = gather_meal_curves(result.trace, meals, DISHES)
     profile = profile_day(result.trace, result.wear.zones)
     profiles = pd.concat([profile.assign(wear="spring"), profile.assign(wear="autumn")])
     relation = relate_days([result.related], "asleep_h", "mean_mg_dl")
@@ -219,7 +219,7 @@ def test_of_a_wear_of_months_the_latest_days_are_drawn_and_said_to_be(result, sa
 
 def test_a_line_a_time_a_dish_was_eaten_and_one_mean(result):
     meals = result.tables["meal_responses"]
-    mine = gather_eatings(result.trace, meals, DISHES[:1])
+    mine = gather_meal_curves(result.trace, meals, DISHES[:1])
     eaten = int((meals["usable_2h"].eq(True).fillna(False) & meals["dish"].eq(DISHES[0])).sum())
     assert mine["time"].nunique() == eaten > 1
     svg = draw_svg(charts.chart_curves(mine, MG))
@@ -230,6 +230,6 @@ def test_a_line_a_time_a_dish_was_eaten_and_one_mean(result):
 
 def test_curves_start_from_their_own_baseline(result):
     """The half hour before is nought on average: the meal's baseline is its mean over the same minutes."""
-    mine = gather_eatings(result.trace, result.tables["meal_responses"], DISHES)
+    mine = gather_meal_curves(result.trace, result.tables["meal_responses"], DISHES)
     before = mine[mine["minutes"] < 0].groupby("time")["above_mg_dl"].mean()
     assert abs(before).max() < 2

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from glucolab.showing.words.findings.habits import say_change, say_habits, say_mean
+from glucolab.showing.words.findings.habits import say_change, say_habit_means, say_habits
 
 CARBS = {
     "wear_a": "a", "wear_b": "b", "habit": "carbs_g", "unit": "g", "mean_a": 165.4, "mean_b": 127.0,
@@ -32,5 +32,5 @@ def test_nothing_for_sure_and_nothing_known():
 
 def test_decimals_follow_the_unit():
     assert say_change(pd.Series(SLEEP)) == "+0.2\u00a0h (\u22120.6 to +1.0)"
-    assert say_mean(pd.Series(SLEEP), "mean_a") == "6.5\u00a0h"
-    assert say_mean(pd.Series(CARBS), "mean_a") == "165\u00a0g"
+    assert say_habit_means(pd.Series(SLEEP), "mean_a") == "6.5\u00a0h"
+    assert say_habit_means(pd.Series(CARBS), "mean_a") == "165\u00a0g"

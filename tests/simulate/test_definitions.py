@@ -9,7 +9,7 @@ import pytest
 from glucolab.simulate.definitions import (
     area_above,
     count_excursions,
-    find_occasions,
+    find_true_occasions,
     measure_responses,
     minutes_per_day,
 )
@@ -65,4 +65,4 @@ def test_excursions_last_and_lie_apart_fifteen_minutes(spans, count):
 
 def test_meals_within_twenty_minutes_are_one_occasion():
     times = pd.Series(pd.to_datetime(["2026-01-01T08:00Z", "2026-01-01T08:20Z", "2026-01-01T08:41Z"]))
-    assert list(find_occasions(times)) == [0, 0, 1]
+    assert list(find_true_occasions(times)) == [0, 0, 1]

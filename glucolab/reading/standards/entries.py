@@ -65,7 +65,7 @@ class Entries:
         return Brought(self.file, tables, (self.what, *said, *passed), tuple(problems))
 
 
-def want_time(text: object, name: str) -> str:
+def need_time(text: object, name: str) -> str:
     """A moment as the contract writes it.
 
     Raises

@@ -9,8 +9,8 @@ from __future__ import annotations
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.amounts import find_unit
 from glucolab.reading.bringing.mapping.brought import Brought
-from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNITS
-from glucolab.reading.standards.entries import Entries, LeftOutError, want_time
+from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS
+from glucolab.reading.standards.entries import Entries, LeftOutError, need_time
 from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show
 
@@ -18,7 +18,7 @@ LOINC = "http://loinc.org"
 SENSOR = ("99504-3", "105272-9")
 CAPILLARY = ("41653-7", "32016-8", "14743-9", "14744-7", "2340-8")
 VENOUS_BLOOD = ("2339-0", "15074-8")
-ANALYTES = {
+_ANALYTES = {
     "2345-7": "glucose", "14749-6": "glucose", "1558-6": "glucose", "14771-0": "glucose",
     "4548-4": "HbA1c", "17856-6": "HbA1c", "59261-8": "HbA1c",
     "2093-3": "total cholesterol", "14647-2": "total cholesterol",
@@ -119,7 +119,7 @@ def _read_observation(resource: dict, place: int, gathered: Entries) -> None:
         gathered.add(
             place, "checks", time=_time(resource), glucose=value, unit=unit, source=source, note=_note(resource)
         )
-    elif set(codes) & set(ANALYTES) or _is_laboratory(resource):
+    elif set(codes) & set(_ANALYTES) or _is_laboratory(resource):
         _read_laboratory(resource, codes, place, gathered)
     else:
         gathered.pass_over("observations of other kinds")
@@ -145,10 +145,10 @@ def _quantity(resource: dict) -> tuple[str, str, str]:
 
 def _glucose(resource: dict) -> tuple[str, str]:
     comparator, value, unit = _quantity(resource)
-    known = find_unit(str(unit), GLUCOSE_UNITS)
+    known = find_unit(str(unit), GLUCOSE_UNIT_WORDS)
     if not known:
         raise LeftOutError(f'its unit "{show(str(unit))}" is neither mg/dL nor mmol/L')
-    return comparator[:1] + value, GLUCOSE_UNITS[known]
+    return comparator[:1] + value, GLUCOSE_UNIT_WORDS[known]
 
 
 def _time(resource: dict) -> str:
@@ -156,7 +156,7 @@ def _time(resource: dict) -> str:
     if end not in (None, start):
         raise LeftOutError("it stands for a span of time, so it is no reading")
     moment = resource.get("effectiveDateTime") or resource.get("effectiveInstant") or start
-    return want_time(moment, "effectiveDateTime")
+    return need_time(moment, "effectiveDateTime")
 
 
 def _note(resource: dict) -> str:
@@ -172,8 +172,8 @@ def _read_laboratory(resource: dict, codes: list[str], place: int, gathered: Ent
     if not isinstance(moment, str) or len(moment) < 10:
         raise LeftOutError("it has no day")
     if len(moment) > 10:
-        want_time(moment, "effectiveDateTime")
-    named = next((ANALYTES[code] for code in codes if code in ANALYTES), None)
+        need_time(moment, "effectiveDateTime")
+    named = next((_ANALYTES[code] for code in codes if code in _ANALYTES), None)
     analyte = named or dig(resource, "code", "text") or dig(resource, "code", "coding", 0, "display")
     if not isinstance(analyte, str):
         raise LeftOutError("it does not say what was measured")

@@ -13,7 +13,7 @@ import pandas as pd
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.mapping.brought import Brought
-from glucolab.reading.standards.entries import Entries, LeftOutError, want_time
+from glucolab.reading.standards.entries import Entries, LeftOutError, need_time
 from glucolab.reading.text import show
 
 NAMESPACE = "http://www.topografix.com/GPX/1/1"
@@ -104,7 +104,7 @@ def _measure(track: dict[str, Any]) -> tuple[str, float, float]:
     """Start, length [min] and mean speed [km/h] of a track."""
     if not track["times"]:
         raise LeftOutError("the track has no times, so it is a plan and no walk")
-    times = [want_time(text, "time") for text in track["times"]]
+    times = [need_time(text, "time") for text in track["times"]]
     moments = pd.to_datetime(times, utc=True, format="ISO8601")
     length = moments.max() - moments.min()
     if length <= pd.Timedelta(0) or length > _LONGEST:

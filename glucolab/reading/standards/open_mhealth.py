@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.reading.bringing.mapping.brought import Brought
-from glucolab.reading.standards.entries import Entries, LeftOutError, want_time
+from glucolab.reading.standards.entries import Entries, LeftOutError, need_time
 from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show
 
@@ -106,7 +106,7 @@ def _read_glucose(body: dict, place: int, gathered: Entries, unnamed: list) -> N
     frame = body.get("effective_time_frame")
     if dig(frame, "time_interval") is not None:
         raise LeftOutError("it stands for a span of time, so it is no reading")
-    cells = {"time": want_time(dig(frame, "date_time"), "time"), "glucose": str(value), "unit": unit}
+    cells = {"time": need_time(dig(frame, "date_time"), "time"), "glucose": str(value), "unit": unit}
     if meal or sleep:
         cells["note"] = "; ".join(filter(None, (meal, sleep)))
     if specimen == "capillary blood":
@@ -142,10 +142,10 @@ def _read_interval(body: dict) -> tuple[str, str]:
     if start is None and end is None:
         raise LeftOutError("it has a day and no clock time")
     if length is not None and (start is None or end is None):
-        known = pd.Timestamp(want_time(start or end, "time"))
+        known = pd.Timestamp(need_time(start or end, "time"))
         other = (known + pd.Timedelta(minutes=length * (1 if end is None else -1))).isoformat()
         start, end = (start, other) if end is None else (other, end)
-    start, end = want_time(start, "start"), want_time(end, "end")
+    start, end = need_time(start, "start"), need_time(end, "end")
     if _length(start, end) <= pd.Timedelta(0):
         raise LeftOutError("it ends before it begins")
     return start, end

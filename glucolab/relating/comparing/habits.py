@@ -18,7 +18,7 @@ HABITS = {
     "carbs_g": "g", "fiber_g": "g", "asleep_h": "h", "stress": "points", "caffeine_mg": "mg", "relaxation_min": "min",
     "exercise_min": "min",
 }  # fmt: skip
-FEWEST_DAYS = 5
+_FEWEST_DAYS = 5
 GROWN = 1.5
 """What days that resemble the next by 0.2 do to the variance of a mean, (1 + 0.2) / (1 - 0.2); assumed."""
 
@@ -86,7 +86,7 @@ def compare_means(a: np.ndarray, b: np.ndarray) -> dict[str, float]:
         ``mean_a, mean_b, difference, low, high, p_value``; NaN below five days in either, or where neither varies.
     """
     found = dict.fromkeys(("mean_a", "mean_b", "difference", "low", "high", "p_value"), np.nan)
-    if min(len(a), len(b)) < FEWEST_DAYS:
+    if min(len(a), len(b)) < _FEWEST_DAYS:
         return found
     parts = np.array([GROWN * a.var(ddof=1) / len(a), GROWN * b.var(ddof=1) / len(b)])
     if parts.sum() == 0:

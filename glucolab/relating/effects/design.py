@@ -7,8 +7,14 @@ import numpy as np
 from glucolab.relating.effects.measurement_error import calibrate_log_carbs
 from glucolab.relating.effects.questions import Factor, Outcome, Pair
 from glucolab.relating.observations.days_and_meals import eating_weights, expected_sizes
-from glucolab.relating.statistics.fixed_effects import Rows
-from glucolab.relating.statistics.intercepts import WearLevels, day_starts, indicate_levels, keep_independent, take_off
+from glucolab.relating.statistics.fixed_effects import RegressionRows
+from glucolab.relating.statistics.intercepts import (
+    WearLevels,
+    first_rows_of_days,
+    indicate_levels,
+    keep_independent,
+    take_off,
+)
 
 LARGEST_SHARE = 0.5
 """Of what is known of a factor: the most that may hang on one day."""
@@ -22,7 +28,7 @@ FEWEST_TO_SPARE = 3
 
 def build_regression(
     pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
-) -> Rows:
+) -> RegressionRows:
     """The rows of one question as :mod:`glucolab.relating.statistics.fixed_effects` takes them.
 
     Parameters
@@ -54,7 +60,7 @@ def build_regression(
         known = np.column_stack([fixed, *beside])
         held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], wear, known, rows["dish"])}
     columns = np.column_stack([value, *held.values()])
-    return Rows(
+    return RegressionRows(
         outcome=take_off(rows[outcome.column], wear, fixed),
         factor=value,
         fixed=fixed,
@@ -87,7 +93,7 @@ def _units(columns: np.ndarray, wear: np.ndarray, dish: np.ndarray) -> float:
     return float(len(eatings) + meals_alone - 1 - rests[1:].sum() - 1) if rests[0] else np.inf
 
 
-def rests_on_many(rows: Rows) -> bool:
+def rests_on_many(rows: RegressionRows) -> bool:
     """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
     to_spare = rows.freedom - rows.held.shape[1] - 1
     if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
@@ -95,5 +101,5 @@ def rests_on_many(rows: Rows) -> bool:
     own = take_off(rows.factor, rows.wear, rows.fixed) ** 2
     if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
         return False
-    by_day = np.add.reduceat(own, day_starts(rows.wear, rows.day))
+    by_day = np.add.reduceat(own, first_rows_of_days(rows.wear, rows.day))
     return bool(by_day.max() <= LARGEST_SHARE * own.sum())

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from glucolab.conventions import name_dishes
 from glucolab.intervals import central_interval
 from glucolab.record.study_outputs import DISH_PAIRS, DISHES
 from glucolab.relating.observations.days_and_meals import own_errors_mg_dl
-from glucolab.relating.observations.meal_curves import name_dishes
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 
@@ -25,7 +25,7 @@ SAME_DISH_SD_MG_DL, SAME_DISH_LOG_SD = 11.0, 0.5
 BETWEEN_SD_MG_DL = 20.0
 """Scale of a half-normal for the spread between dishes: wide, no published value for one person."""
 FEWEST_FOR_PAIRS = 2
-DRAWS = 4000
+_DRAWS = 4000
 _SEED = 20260211
 
 
@@ -40,7 +40,7 @@ class PooledDishes:
         goes by its name.
     counts : numpy.ndarray of int, shape (d,)
         Usable eatings of each.
-    draws : numpy.ndarray, shape (DRAWS, d)
+    draws : numpy.ndarray, shape (_DRAWS, d)
         From the joint posterior. [mg/dL]
     """
 
@@ -57,10 +57,10 @@ def pool_dishes(wears: Sequence[WearTables]) -> PooledDishes:
     wears : sequence of WearTables
         Of one person; without a usable eating there are no dishes.
     """
-    eatings = gather_eatings(wears)
+    eatings = gather_dish_rises(wears)
     names, counts = _dishes_of(eatings)
     gain_errors = np.array([wear.gain_errors for wear in wears])
-    draws = draw_dish_rises(eatings, names, gain_errors) if names else np.empty((DRAWS, 0))
+    draws = draw_dish_rises(eatings, names, gain_errors) if names else np.empty((_DRAWS, 0))
     return PooledDishes(names, counts, draws)
 
 
@@ -97,7 +97,7 @@ def compare_dishes(pooled: PooledDishes, worth_noticing_mg_dl: float) -> pd.Data
     return pd.DataFrame(rows, columns=DISH_PAIRS.names)
 
 
-def gather_eatings(wears: Sequence[WearTables]) -> pd.DataFrame:
+def gather_dish_rises(wears: Sequence[WearTables]) -> pd.DataFrame:
     """Usable eatings: ``dish, rise_mg_dl, se_mg_dl, wear``. What two sensors saw at once counts once.
 
     The standard error is that of the eating alone, without what the sensor's gain does to all of a wear's rises alike.
@@ -131,7 +131,7 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np
     Parameters
     ----------
     eatings : DataFrame
-        From :func:`gather_eatings`.
+        From :func:`gather_dish_rises`.
     names : sequence of str
         Dishes, d of them.
     gain_errors : numpy.ndarray, shape (w, k)
@@ -139,7 +139,7 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np
 
     Returns
     -------
-    numpy.ndarray, shape (DRAWS, d)
+    numpy.ndarray, shape (_DRAWS, d)
         [mg/dL]
 
     Notes
@@ -169,11 +169,11 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np
 
 
 def _draw_gains(wears: np.ndarray, which: np.ndarray, dishes: int, errors: np.ndarray) -> np.ndarray:
-    """What each dish's rise is multiplied by, over the wears it was eaten in, shape (DRAWS, dishes)."""
+    """What each dish's rise is multiplied by, over the wears it was eaten in, shape (_DRAWS, dishes)."""
     eaten = np.zeros((dishes, len(errors)))
     np.add.at(eaten, (which, wears), 1.0)
     shares = eaten / eaten.sum(axis=1, keepdims=True)
-    return 1 + np.random.default_rng(_SEED + 1).standard_normal((DRAWS, errors.shape[1])) @ (shares @ errors).T
+    return 1 + np.random.default_rng(_SEED + 1).standard_normal((_DRAWS, errors.shape[1])) @ (shares @ errors).T
 
 
 def _by_dish(values: np.ndarray, which: np.ndarray, dishes: int) -> np.ndarray:
@@ -186,9 +186,9 @@ def _by_dish(values: np.ndarray, which: np.ndarray, dishes: int) -> np.ndarray:
 def _sample(log_post, average, certainty, between, centre, weight) -> np.ndarray:
     rng = np.random.default_rng(_SEED)
     chance = np.exp(log_post - log_post.max()).ravel()
-    picked = rng.choice(len(chance), DRAWS, p=chance / chance.sum())
+    picked = rng.choice(len(chance), _DRAWS, p=chance / chance.sum())
     i, j = np.unravel_index(picked, log_post.shape)
-    mean = average[i, j] + rng.standard_normal(DRAWS) / np.sqrt(certainty[i, j])
+    mean = average[i, j] + rng.standard_normal(_DRAWS) / np.sqrt(certainty[i, j])
     own = 1 / (between[j] ** -2.0)[:, None]
     variance = 1 / (1 / own + weight[i])
     pulled = variance * (mean[:, None] / own + weight[i] * centre[i])

@@ -30,7 +30,7 @@ from glucolab.relating.observations.days_and_meals import gather_days, gather_me
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.statistics.fixed_effects import estimate_day_coefficient, estimate_meal_coefficient
-from glucolab.relating.statistics.intercepts import day_starts
+from glucolab.relating.statistics.intercepts import first_rows_of_days
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
 
 N_ORDERS = 999
@@ -106,7 +106,7 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     unit = f"{outcome.unit} per {factor.per}" if factor.per else outcome.unit
     n = int(keep.sum())
     n_with = int(np.count_nonzero(rows[factor.told_by or pair.factor] > 0)) if n and factor.split else n
-    n_days = len(day_starts(rows["wear"], rows["day"])) if n else 0
+    n_days = len(first_rows_of_days(rows["wear"], rows["day"])) if n else 0
     answer: dict[str, object] = {
         "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, held), "unit": unit,
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
@@ -138,7 +138,7 @@ def _enough(answer: dict, factor: Factor) -> bool:
 
 def _days_with(name: str, rows: dict[str, np.ndarray]) -> int:
     there = rows[name] > 0
-    return len(day_starts(rows["wear"][there], rows["day"][there]))
+    return len(first_rows_of_days(rows["wear"][there], rows["day"][there]))
 
 
 def _usable(pair: Pair, outcome: Outcome, columns: dict[str, np.ndarray]) -> np.ndarray:

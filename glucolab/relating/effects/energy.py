@@ -17,11 +17,11 @@ from glucolab.relating.effects.sensor_gain import allow_for_gains
 from glucolab.relating.observations.days_and_meals import keep_once, rise_errors_mg_dl, within_wears
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import adjust_p_values, decide_claim, worth_noticing
-from glucolab.relating.statistics.fixed_effects import Rows, estimate_meal_coefficient
+from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
 from glucolab.relating.statistics.intercepts import take_off
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
 
-FEELINGS = ("energy", "focus")
+_FEELINGS = ("energy", "focus")
 STEP_MG_DL = 10.0
 WORTH_PER_STEP = {"rise_mg_dl": 0.5, "dip_mg_dl": 1.0}
 """Share of the half point worth noticing that ten mg/dL must go with: two meals easily differ by 20 mg/dL in their
@@ -32,7 +32,7 @@ ERROR_LOG_SD = 0.3
 ERROR_SHARES = {"rise_mg_dl": 1.0, "dip_mg_dl": 0.25}
 """Of the variance of a rise's error: a dip is never under nought, which cuts off most of the error of small ones; from
 invented meals with known truth, see the test."""
-REACH_MIN = 240.0
+_REACH_MIN = 240.0
 RISE_FROM_MIN, DIP_FROM_MIN = 30.0, 120.0
 _CONTRAST = {
     "rise_mg_dl": "notes from the peak on until four hours after eating, at equal dip so far",
@@ -67,7 +67,7 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     notes = _gather_notes(wears)
     orders = deal_orders(notes["wear"].to_numpy(), notes["day"].to_numpy(), N_ORDERS) if len(notes) else None
     gain_errors = np.array([wear.gain_errors for wear in wears])
-    asked = [(feeling, factor) for feeling in FEELINGS for factor in WORTH_PER_STEP]
+    asked = [(feeling, factor) for feeling in _FEELINGS for factor in WORTH_PER_STEP]
     table = pd.DataFrame([_answer(notes, orders, gain_errors, *of) for of in asked])
     table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
     half_a_point = worth_noticing("energy", np.nan)
@@ -106,11 +106,11 @@ def _answer(
     return answer | dict(zip(("estimate", "low", "high"), ends, strict=True)) | {"p_value": p_value}
 
 
-def _regression(kept: pd.DataFrame, feeling: str, factor: str) -> Rows:
+def _regression(kept: pd.DataFrame, feeling: str, factor: str) -> RegressionRows:
     n, wear = len(kept), kept["wear"].to_numpy()
     value = kept[factor].to_numpy() / STEP_MG_DL
     held = [_standardise(kept[name].to_numpy(float), wear) for name in (*_HELD, _BESIDES[factor])]
-    return Rows(
+    return RegressionRows(
         outcome=take_off(kept[feeling].to_numpy(float), wear),
         factor=value - value.mean(),
         fixed=np.empty((n, 0)),
@@ -155,8 +155,8 @@ def _notes_of(wear: WearTables, position: int) -> pd.DataFrame:
     felt = wear.energy.assign(time=wear.energy["time"].astype("datetime64[us, UTC]")).sort_values("time")
     eaten = _eaten(wear.meal_responses)
     notes = pd.merge_asof(
-        felt[["time", *FEELINGS]], eaten, left_on="time", right_on="occasion",
-        tolerance=pd.Timedelta(minutes=REACH_MIN),
+        felt[["time", *_FEELINGS]], eaten, left_on="time", right_on="occasion",
+        tolerance=pd.Timedelta(minutes=_REACH_MIN),
     )  # fmt: skip
     notes = notes[notes["occasion"].notna()].reset_index(drop=True)
     notes["minutes"] = (notes["time"] - notes["occasion"]).dt.total_seconds() / 60

@@ -7,7 +7,7 @@ from scipy.special import ndtri
 
 from glucolab.intervals import widen
 from glucolab.relating.effects.questions import PORTION_CV, Factor
-from glucolab.relating.statistics.fixed_effects import Rows
+from glucolab.relating.statistics.fixed_effects import RegressionRows
 from glucolab.relating.statistics.intercepts import WearLevels, take_off
 
 LOG_ERROR_LOG_SD = 1.0
@@ -35,7 +35,7 @@ def error_variance(factor: Factor, written: np.ndarray, dish: np.ndarray | None)
 
 
 def allow_for_errors(
-    estimate: float, low: float, high: float, rows: Rows, error_variance: float, log_sd: float
+    estimate: float, low: float, high: float, rows: RegressionRows, error_variance: float, log_sd: float
 ) -> tuple[float, float, float]:
     """The same coefficient if the factor had been known without error.
 
@@ -43,7 +43,7 @@ def allow_for_errors(
     ----------
     estimate, low, high : float
         Of the factor as it is known.
-    rows : Rows
+    rows : RegressionRows
         Of the regression.
     error_variance : float
         Of the factor, in the square of its unit.
@@ -86,7 +86,7 @@ def calibrate_log_carbs(
     carbs_g : array, shape (n,)
         [g], NaN where not written.
     wear : array of int, shape (n,)
-        Rows sorted by it; each has its own level.
+        RegressionRows sorted by it; each has its own level.
     known : array, shape (n, k)
         The factor, and what else is held equal beside the levels.
     dish : array of str, shape (n,)

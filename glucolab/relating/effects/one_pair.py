@@ -16,11 +16,11 @@ from glucolab.relating.effects.sensor_gain import allow_for_gains
 from glucolab.relating.observations.days_and_meals import keep_once, within_wears
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIM_Q, decide_verdict, worth_noticing
-from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, Rows, estimate_day_coefficient
+from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, RegressionRows, estimate_day_coefficient
 from glucolab.relating.statistics.intercepts import take_off
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value
 
-OUTCOMES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl")
+PAIR_OUTCOMES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl")
 COVARIATES = ("asleep_h", "stress", "caffeine_mg", "relaxation_min", "exercise_min", "carbs_g", "fiber_g")
 """Of the contract's daily.csv; the wearer's own columns of days.csv come beside them."""
 STEPS = {"asleep_h": 1.0, "stress": 1.0, "caffeine_mg": 100.0, "relaxation_min": 10.0, "exercise_min": 10.0,
@@ -102,7 +102,7 @@ def relate_days(
     covariate : str
         Column of daily.csv.
     outcome : str
-        One of `OUTCOMES`.
+        One of `PAIR_OUTCOMES`.
     next_day : bool
         True: of the day after; for the overnight mean the night that follows.
     least_coverage : float
@@ -194,11 +194,11 @@ def _enough(value: np.ndarray, n: int, yes_or_no: bool) -> bool:
     return not yes_or_no or min(value.sum(), n - value.sum()) >= FEWEST_EACH
 
 
-def _rows(days: pd.DataFrame, value: np.ndarray, held: np.ndarray) -> Rows:
+def _rows(days: pd.DataFrame, value: np.ndarray, held: np.ndarray) -> RegressionRows:
     wear, n = days["wear"].to_numpy(int), len(days)
     outcome = take_off(days["outcome"].to_numpy(float), wear)
     none = np.empty((n, 0))
-    return Rows(
+    return RegressionRows(
         outcome, value - value.mean(), none, held, wear, days["day"].to_numpy(int), none, np.zeros(n), np.ones(n)
     )
 

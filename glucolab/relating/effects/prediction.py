@@ -12,7 +12,7 @@ from glucolab.record.study_outputs import LOG_PREDICTION
 from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.observations.wear_tables import WearTables
 
-FEWEST_MEALS, FEWEST_DAYS = 40, 20
+FEWEST_MEALS, FEWEST_DAYS_TO_PREDICT = 40, 20
 """On the 13 days of one wear the interval held in only three of four invented studies: it is refused."""
 
 FOLDS = 10
@@ -72,7 +72,7 @@ def estimate_prediction(wears: Sequence[WearTables]) -> pd.DataFrame:
     meals = _usable_meals(wears)
     n_days = meals["day"].nunique() if len(meals) else 0
     found: dict[str, object] = {"n_meals": len(meals), "n_days": n_days, "verdict": "not_enough_data"}
-    if len(meals) >= FEWEST_MEALS and n_days >= FEWEST_DAYS and _differ(meals):
+    if len(meals) >= FEWEST_MEALS and n_days >= FEWEST_DAYS_TO_PREDICT and _differ(meals):
         found |= compare_errors(*foretell_left_out(meals), meals["day"].to_numpy())
     return pd.DataFrame([found]).reindex(columns=LOG_PREDICTION.names)
 

@@ -11,7 +11,7 @@ from glucolab.aligning.bias import Bias
 from glucolab.intervals import widen
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.fixed_effects import Rows
+from glucolab.relating.statistics.fixed_effects import RegressionRows
 from glucolab.relating.statistics.intercepts import take_off
 
 _OF_MEALS = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl")
@@ -49,7 +49,7 @@ def _scale(wear: WearTables, by: float, errors: np.ndarray) -> WearTables:
 
 
 def allow_for_gains(
-    estimate: float, low: float, high: float, rows: Rows, gain_errors: np.ndarray
+    estimate: float, low: float, high: float, rows: RegressionRows, gain_errors: np.ndarray
 ) -> tuple[float, float, float]:
     """The same coefficient, its interval holding what the sensors' gains do to it.
 
@@ -57,7 +57,7 @@ def allow_for_gains(
     ----------
     estimate, low, high : float
         Of an outcome, or a factor, that the sensors show: a share of it is off by what their gains are.
-    rows : Rows
+    rows : RegressionRows
         Of the regression.
     gain_errors : numpy.ndarray, shape (w, k)
         Of each wear, see :class:`~glucolab.relating.observations.wear_tables.WearTables`.

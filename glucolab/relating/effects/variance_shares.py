@@ -12,7 +12,7 @@ from glucolab.intervals import TAILS
 from glucolab.record.study_outputs import SPREAD_SHARES
 from glucolab.relating.observations.days_and_meals import gather_days, keep_once
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.fixed_effects import Rows, estimate_day_coefficient
+from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_day_coefficient
 from glucolab.relating.statistics.intercepts import span, take_off
 
 GROUPS = {
@@ -22,12 +22,12 @@ GROUPS = {
     "movement": ("exercise_min",),
 }
 """Columns of days by group: few, since each costs a day."""
-ALL = "together"
-OUTCOMES = ("mean_mg_dl", "sd_mg_dl")
+_ALL = "together"
+_OUTCOMES = ("mean_mg_dl", "sd_mg_dl")
 
 WRITTEN_ON = 0.7
 """Of the days: a column written on fewer is left out, for days without it are lost to the others too; assumed."""
-FEWEST_DAYS = 24
+FEWEST_DAYS_TO_SHARE = 24
 """Two wears. With one, an interval goes from none to half, whatever is true: see the test."""
 WIDEST = 0.4
 """An interval wider than this tells neither little from much nor much from most; assumed."""
@@ -49,7 +49,7 @@ def estimate_spread_shares(wears: Sequence[WearTables]) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        A row an outcome and group, and one for all groups together; a share only from `FEWEST_DAYS` days on.
+        A row an outcome and group, and one for all groups together; a share only from `FEWEST_DAYS_TO_SHARE` days on.
 
     Notes
     -----
@@ -60,7 +60,7 @@ def estimate_spread_shares(wears: Sequence[WearTables]) -> pd.DataFrame:
     """
     days = _usable_days(gather_days(wears))
     return pd.DataFrame(
-        [row for outcome in OUTCOMES for row in _shares_of(days, outcome)], columns=SPREAD_SHARES.names
+        [row for outcome in _OUTCOMES for row in _shares_of(days, outcome)], columns=SPREAD_SHARES.names
     ).astype({"n_days": "Int64", "days_needed": "Int64"})
 
 
@@ -80,18 +80,18 @@ def _shares_of(days: pd.DataFrame, outcome: str) -> list[dict[str, object]]:
     columns = [column for mine in members.values() for column in mine]
     n = len(days) if columns else 0
     shares: dict[str, Share] = {}
-    if n >= FEWEST_DAYS:
+    if n >= FEWEST_DAYS_TO_SHARE:
         of = np.repeat(np.arange(len(GROUPS)), [len(mine) for mine in members.values()])
         moments = days[["wear", "day"]].to_numpy(int).T
         found = measure_shares(days[outcome].to_numpy(float), days[columns].to_numpy(float), of, *moments)
-        shares = {[*GROUPS, ALL][g]: share for g, share in found.items()}
+        shares = {[*GROUPS, _ALL][g]: share for g, share in found.items()}
     return [
         {
             "outcome": outcome, "group": name, "made_of": " ".join(mine), "n_days": n,
             **dict(zip(("share", "low", "high"), shares.get(name, (np.nan,) * 3), strict=True)),
             "days_needed": _count_needed(n, shares.get(name)) if mine else np.nan,
         }
-        for name, mine in (members | {ALL: columns}).items()
+        for name, mine in (members | {_ALL: columns}).items()
     ]  # fmt: skip
 
 
@@ -107,7 +107,7 @@ def _varies(days: pd.DataFrame, column: str) -> bool:
 def _count_needed(n: int, share: Share | None) -> float:
     """More days until an interval of this share is narrow enough, NaN if it is; widths shrink with the root of days."""
     if share is None:
-        return float(FEWEST_DAYS - n)
+        return float(FEWEST_DAYS_TO_SHARE - n)
     more = np.ceil(n * (((share[2] - share[1]) / WIDEST) ** 2 - 1))
     return float(more) if more >= 1 else np.nan
 
@@ -125,7 +125,7 @@ def measure_shares(
     group : array of int, shape (p,)
         Group of each column, rising.
     wear, day : array of int, shape (n,)
-        Which wear; which day, counted on. Rows sorted by both.
+        Which wear; which day, counted on. RegressionRows sorted by both.
 
     Returns
     -------
@@ -140,7 +140,7 @@ def measure_shares(
     columns = take_off(columns, wear)
     columns = columns / np.sqrt(np.mean(columns**2, axis=0))
     own, none, n = take_off(outcome, wear), np.empty((len(outcome), 0)), len(outcome)
-    rows = Rows(own, columns[:, 0], none, columns[:, 1:], wear, day, none, np.zeros(n), np.ones(n))
+    rows = RegressionRows(own, columns[:, 0], none, columns[:, 1:], wear, day, none, np.zeros(n), np.ones(n))
     white = estimate_day_coefficient(rows).whitened
     white_columns = np.column_stack([white.factor, white.beside])
     found = {}

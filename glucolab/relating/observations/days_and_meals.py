@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ONE_DAY, local_hours, to_local
+from glucolab.conventions import is_exercise
 from glucolab.intervals import standard_errors
 from glucolab.relating.observations.wear_tables import WearTables
 
@@ -137,19 +138,13 @@ def _numbers(values: pd.Series) -> np.ndarray:
 
 
 def _exercised_in_the_morning(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
-    """1 on days with exercise that starts before 11:00, 0 on others, NaN where nothing is ever logged.
-
-    Exercise is of moderate or vigorous effort, or of unstated effort and not a walk.
-    """
+    """1 on days with exercise that starts before 11:00, 0 on others, NaN where nothing is ever logged, shape (d,)."""
     activity = wear.activity
     if not len(activity):
         return np.full(len(dates), np.nan)
-    effort = activity["effort"].fillna("").to_numpy(object)
-    is_walk = activity["kind"].fillna("").str.strip().str.casefold().eq("walk").to_numpy()
-    exercise = np.isin(effort, ["moderate", "vigorous"]) | ((effort != "light") & ~is_walk)
     local = to_local(pd.DatetimeIndex(activity["start"]), wear.zones)
     early = np.asarray(local.hour, float) < MORNING_ENDS_H
-    return dates.isin(local[exercise & early].normalize()).astype(float)
+    return dates.isin(local[is_exercise(activity).to_numpy() & early].normalize()).astype(float)
 
 
 def _fasting_before_sleep_h(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:

@@ -10,30 +10,19 @@ import pandas as pd
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import Trace
 from glucolab.clock import ZoneSpans, local_hours
+from glucolab.conventions import name_dishes
 from glucolab.intervals import t_quantile
 
 BEFORE_MIN, AFTER_MIN = 30, 180
-HALF_HOURS = 48
-FEWEST_DAYS = 3
+_HALF_HOURS = 48
+_FEWEST_DAYS = 3
 """Of a half hour's mean: fewer are not drawn."""
 
 LEAST_SHARE = 0.75
 """Of a dish's eatings that a point of its mean curve needs: where lines end, the mean of the rest would jump."""
 
 
-def name_dishes(meals: pd.DataFrame) -> pd.Series:
-    """What each eating is a repeat of: its dish, and where none is written its name.
-
-    Parameters
-    ----------
-    meals : DataFrame
-        ``dish`` and ``name``, as in the contract's ``meal_responses``.
-    """
-    written = meals["dish"].fillna("")
-    return written.where(written != "", meals["name"].fillna(""))
-
-
-def gather_eatings(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str]) -> pd.DataFrame:
+def gather_meal_curves(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str]) -> pd.DataFrame:
     """The trace around each usable eating of some dishes, from its own baseline.
 
     Parameters
@@ -71,7 +60,7 @@ def average_eatings(eatings: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     eatings : DataFrame
-        Of :func:`gather_eatings`.
+        Of :func:`gather_meal_curves`.
 
     Returns
     -------
@@ -101,13 +90,13 @@ def profile_day(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:
     """
     known = np.isfinite(trace.glucose_mg_dl)
     times = trace.time[known]
-    slot = np.minimum((local_hours(times, zones) * 2).astype(int), HALF_HOURS - 1)
+    slot = np.minimum((local_hours(times, zones) * 2).astype(int), _HALF_HOURS - 1)
     table = pd.DataFrame({"slot": slot, "day": times.floor("D"), "glucose": trace.glucose_mg_dl[known]})
     by_day = table.groupby(["slot", "day"])["glucose"].mean().groupby("slot").agg(["mean", "std", "count"])
-    by_day = by_day.reindex(range(HALF_HOURS))
-    days = by_day["count"].where(by_day["count"] >= FEWEST_DAYS)
+    by_day = by_day.reindex(range(_HALF_HOURS))
+    days = by_day["count"].where(by_day["count"] >= _FEWEST_DAYS)
     half = t_quantile(days - 1) * by_day["std"] / np.sqrt(days)
     return pd.DataFrame({
-        "hour": (np.arange(HALF_HOURS) + 0.5) / 2, "mean_mg_dl": by_day["mean"].where(days.notna()).to_numpy(),
+        "hour": (np.arange(_HALF_HOURS) + 0.5) / 2, "mean_mg_dl": by_day["mean"].where(days.notna()).to_numpy(),
         "half_mg_dl": half.to_numpy(), "days": by_day["count"].fillna(0).astype(int).to_numpy(),
     })  # fmt: skip

@@ -15,16 +15,14 @@ from glucolab.measuring.figures import DAY_PRIOR_DF
 from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
 from glucolab.relating.comparing.periods import Measured, Period, find_overlaps
-from glucolab.relating.statistics.claims import CLAIM_Q, worth_noticing
+from glucolab.relating.statistics.claims import CLAIM_Q, POWER, worth_noticing
 
 CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
 """How many finger-sticks are looked at; more than twenty in two weeks nobody takes for this."""
 USUAL_DAYS = 14.0
-TOLD = 0.8
-"""A plan is one that succeeds four times out of five (common practice)."""
 WORTH_A_CHECK = 0.95
 """Two more finger-sticks are worth it where they bring the half-width of a change under this share of what it was."""
-MOST_WEARS = 6
+_MOST_WEARS = 6
 SIZE_GRID = np.array([0.2, 0.5, 1.0, 2.0, 4.0])
 """Kinds of effects, from all but none to large: their standard deviation over what is worth noticing."""
 SIZE_PRIOR, SIZE_PRIOR_COUNT = np.array([0.4, 0.2, 0.2, 0.1, 0.1]), 20.0
@@ -83,7 +81,7 @@ def plan_checks(
     taken to lie at the wearer's level while glucose is steady, evenly over the wear. Life is taken to
     stay as it was: chances are those of the estimate, not of a change.
     """
-    latest = find_latest(periods, wears)
+    latest = _find_latest(periods, wears)
     if latest is None:
         return pd.DataFrame(columns=NEXT_CHECKS.names)
     prior = estimate_bias([*(m.trace.check_data for m in wears), _next_sensor(latest, wears)], find_overlaps(wears))
@@ -105,7 +103,7 @@ def plan_checks(
                 "mean_half_mg_dl": mean_half,
                 "usual_half_mg_dl": half_width([own["days"], sensor + own["hours"]], [own["df"], np.inf]),
                 "change_half_mg_dl": change_half,
-                "smallest_change_mg_dl": change_half + float(ndtri(TOLD)) * moves,
+                "smallest_change_mg_dl": change_half + float(ndtri(POWER)) * moves,
                 "chance_goal_told": _chance_told(latest.usual_mg_dl, goal_mg_dl, mean_half, moves),
             }
         )
@@ -114,7 +112,7 @@ def plan_checks(
     return table
 
 
-def find_latest(periods: Sequence[Period], wears: Sequence[Measured]) -> Period | None:
+def _find_latest(periods: Sequence[Period], wears: Sequence[Measured]) -> Period | None:
     """The wear that ended last, of those with a mean."""
     known = [p for p in periods if p.level == "wear" and np.isfinite(p.usual_mg_dl)]
     return max(known, key=lambda p: wears[p.members[0]].end, default=None)
@@ -202,9 +200,9 @@ def plan_questions(
     asked, claimed = int(effects["q_value"].notna().sum()), int((effects["q_value"] <= CLAIM_Q).sum())
     chances = np.array([
         _chance_told_among(size, se, kinds, wears * days_next / days_now, asked, claimed)
-        for wears in range(1, MOST_WEARS + 1)
+        for wears in range(1, _MOST_WEARS + 1)
     ])  # fmt: skip
-    reached = chances >= TOLD
+    reached = chances >= POWER
     rows = open_ones["n_with"].to_numpy(float) + open_ones["n_without"].to_numpy(float)
     table = open_ones[["factor", "outcome", "contrast", "estimate", "low", "high", "unit"]].assign(
         rows_now=rows,

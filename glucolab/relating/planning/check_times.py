@@ -12,8 +12,8 @@ from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import Trace
 from glucolab.clock import ZoneSpans, local_hours, to_utc
 
-HALF_HOURS = 48
-PARTS = 4
+_HALF_HOURS = 48
+_PARTS = 4
 """Of the waking day; checks go round them, so that none stands for one hour alone."""
 PART_ORDER = (0, 2, 1, 3)
 STEADY_SHARE = 0.5
@@ -64,7 +64,7 @@ def measure_typical_day(wears: Sequence[tuple[Trace, ZoneSpans, pd.DataFrame]]) 
         slope[_REACH:-_REACH] = np.abs(glucose[2 * _REACH :] - glucose[: -2 * _REACH]) / (2 * _REACH * GRID_MIN)
         half_hour = np.floor(2 * local_hours(trace.time, zones)).astype(int)
         parts.append(pd.DataFrame({"half_hour": half_hour, "level": glucose, "slope": slope}))
-    typical = pd.concat(parts).groupby("half_hour").median().reindex(range(HALF_HOURS))
+    typical = pd.concat(parts).groupby("half_hour").median().reindex(range(_HALF_HOURS))
     wake, bed = _waking_hours(wears)
     return TypicalDay(typical["level"].to_numpy(), typical["slope"].to_numpy(), wake, bed)
 
@@ -101,8 +101,8 @@ def plan_check_times(day: TypicalDay, dates: pd.DatetimeIndex, checks: int, zone
     """
     lows, highs = zip(*_steady_half_hours(day), strict=True)
     order = np.arange(checks)
-    part = np.array(PART_ORDER)[order % PARTS]
-    round_ = order // PARTS + part  # each part takes turns between low and high
+    part = np.array(PART_ORDER)[order % _PARTS]
+    round_ = order // _PARTS + part  # each part takes turns between low and high
     half_hour = np.where(round_ % 2 == 0, np.array(lows)[part], np.array(highs)[part])
     place = (
         np.rint(np.linspace(0, len(dates) - 1, checks)).astype(int) if checks > 1 else np.full(checks, len(dates) // 2)
@@ -110,8 +110,8 @@ def plan_check_times(day: TypicalDay, dates: pd.DatetimeIndex, checks: int, zone
     local = dates[place] + pd.to_timedelta(half_hour * 30 + 15, unit="min")
     planned = pd.DataFrame({
         "local": local,
-        "usual_mg_dl": day.level_mg_dl[half_hour % HALF_HOURS],
-        "usual_slope_mg_dl_min": day.slope_mg_dl_min[half_hour % HALF_HOURS],
+        "usual_mg_dl": day.level_mg_dl[half_hour % _HALF_HOURS],
+        "usual_slope_mg_dl_min": day.slope_mg_dl_min[half_hour % _HALF_HOURS],
     }).drop_duplicates("local").sort_values("local", ignore_index=True)  # fmt: skip
     planned.insert(0, "time", to_utc(planned["local"], zones).times)
     return planned.drop(columns="local")
@@ -122,8 +122,8 @@ def _steady_half_hours(day: TypicalDay) -> list[tuple[int, int]]:
     first = int(np.ceil(2 * (day.wake_h + AFTER_WAKING_H)))
     last = int(np.floor(2 * (day.bed_h - BEFORE_BED_H)))
     chosen = []
-    for mine in np.array_split(np.arange(first, max(last, first + PARTS)), PARTS):
-        slope, level = day.slope_mg_dl_min[mine % HALF_HOURS], day.level_mg_dl[mine % HALF_HOURS]
+    for mine in np.array_split(np.arange(first, max(last, first + _PARTS)), _PARTS):
+        slope, level = day.slope_mg_dl_min[mine % _HALF_HOURS], day.level_mg_dl[mine % _HALF_HOURS]
         slope = np.where(np.isnan(slope), np.inf, slope)
         steady = np.argsort(slope, kind="stable")[: max(int(len(mine) * STEADY_SHARE), 1)]
         by_level = steady[np.argsort(level[steady], kind="stable")]

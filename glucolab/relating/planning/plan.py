@@ -12,7 +12,7 @@ import pandas as pd
 from glucolab.clock import ONE_DAY, ZoneSpans, to_local
 from glucolab.errors import NothingToDo
 from glucolab.record import Study, WearPeriod
-from glucolab.relating.effects.dishes import gather_eatings
+from glucolab.relating.effects.dishes import gather_dish_rises
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
 from glucolab.relating.planning.trial_choice import Experiment, Wish, choose_trial, size_to_find
@@ -165,7 +165,7 @@ def _plan_trial(
     chosen = choose_trial(study.trials, tables, wish)
     if chosen is None:
         return None, "Nothing in the log asks for an experiment now; name one with --trial, --arms and --dish."
-    eatings = gather_eatings(related)
+    eatings = gather_dish_rises(related)
     if not len(eatings):
         return None, "No meal could be judged yet: how far one dish differs from day to day is not known."
     difference = wish.difference_mg_dl or size_to_find(

@@ -10,18 +10,18 @@ from math import comb
 import numpy as np
 import pandas as pd
 
+from glucolab.conventions import name_dishes
 from glucolab.intervals import CONFIDENCE
 from glucolab.relating.effects.dishes import SAME_DISH_SD_MG_DL
 from glucolab.relating.observations.days_and_meals import grow_with_size
-from glucolab.relating.observations.meal_curves import name_dishes
+from glucolab.relating.statistics.claims import POWER
 from glucolab.relating.trials.arms import LEAST_OCCASIONS
 
 OTHERS_DF, PUBLISHED_DF = 6.0, 4.0
 """How many eatings of the dish itself the person's other dishes are worth, and the published spread beside those."""
 MOST_REPEATS = 14
 SIMULATED = 400
-MOST_WAYS = 2000
-TOLD = 0.8
+_MOST_WAYS = 2000
 USABLE_PRIOR = 4.0
 """How many eatings the person's usual share of usable ones is worth beside the dish's own."""
 
@@ -109,11 +109,11 @@ def _chance(difference_mg_dl: float, n: int, spread: EatingSpread, seed: int) ->
 
 def _permutation_p_values(values: np.ndarray, n: int, rng: np.random.Generator) -> np.ndarray:
     """Two-sided p of each row's last n against its first n, shape (rows,): over all ways, or many drawn by lot."""
-    if comb(2 * n, n) <= MOST_WAYS:
+    if comb(2 * n, n) <= _MOST_WAYS:
         ways = np.zeros((comb(2 * n, n), 2 * n))
         np.put_along_axis(ways, np.array(list(combinations(range(2 * n), n))), 1.0, axis=1)
     else:
-        ways = (rng.random((MOST_WAYS, 2 * n)).argsort(axis=1) < n).astype(float)
+        ways = (rng.random((_MOST_WAYS, 2 * n)).argsort(axis=1) < n).astype(float)
         ways[0] = np.arange(2 * n) >= n  # the way that happened
     centred = values - values.mean(axis=1, keepdims=True)
     shown, seen = np.abs(centred @ ways.T), np.abs(centred[:, n:].sum(axis=1))
@@ -128,13 +128,13 @@ def find_smallest_difference(repeats: int, spread: EatingSpread, seed: int) -> f
     low, high = 0.0, 10 * spread.typical_mg_dl
     while high - low > 0.5:
         middle = (low + high) / 2
-        low, high = (low, middle) if _chance(middle, repeats, spread, seed) >= TOLD else (middle, high)
+        low, high = (low, middle) if _chance(middle, repeats, spread, seed) >= POWER else (middle, high)
     return high
 
 
 def choose_repeats(table: pd.DataFrame) -> int | None:
     """The fewest repeats that succeed four times out of five; None where none looked at does."""
-    enough = table.loc[table["chance_told"] >= TOLD, "repeats"]
+    enough = table.loc[table["chance_told"] >= POWER, "repeats"]
     return int(enough.iloc[0]) if len(enough) else None
 
 

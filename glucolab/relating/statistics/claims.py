@@ -4,6 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+CLAIMS = ("lower", "higher")
+"""Verdicts that claim something."""
+
+POWER = 0.8
+"""A plan is one that finds what it looks for four times out of five (common practice); the chance beside it says by how
+much another choice would differ."""
+
 CLAIM_Q = 0.10
 """An effect is claimed only where its q-value over the file is at most this."""
 
@@ -64,7 +71,7 @@ def decide_verdict(low: float | None, high: float | None, worth_noticing: float)
 def decide_claim(low: float | None, high: float | None, worth_noticing: float, q_value: float) -> str:
     """The verdict of one among many questions: lower or higher only where its q-value allows it."""
     verdict = decide_verdict(low, high, worth_noticing)
-    if verdict in ("lower", "higher") and not q_value <= CLAIM_Q:
+    if verdict in CLAIMS and not q_value <= CLAIM_Q:
         return "cannot_tell_yet"
     return verdict
 

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import stdtr
 
 from glucolab.intervals import TAILS
-from glucolab.relating.statistics.intercepts import WearLevels, day_starts
+from glucolab.relating.statistics.intercepts import WearLevels, first_rows_of_days
 
 AUTOCORRELATIONS = np.linspace(-0.3, 0.8, 12)
 AUTOCORRELATION_PRIOR = (0.25, 0.25)
@@ -21,7 +21,7 @@ DISH_RATIOS = np.array([0.1, 0.3, 0.8, 2.0, 6.0])
 
 
 @dataclass(frozen=True, eq=False)
-class Rows:
+class RegressionRows:
     """The rows of one question, sorted by wear and then by day. Each wear has a level of its own, without prior.
 
     Attributes
@@ -58,7 +58,7 @@ class Rows:
 
     @property
     def freedom(self) -> int:
-        """Rows beyond what the levels take up."""
+        """RegressionRows beyond what the levels take up."""
         return len(self.outcome) - len(WearLevels.of(self.wear).starts) - self.fixed.shape[1]
 
 
@@ -100,7 +100,7 @@ class Coefficient:
     whitened: Whitened
 
 
-def estimate_day_coefficient(rows: Rows) -> Coefficient:
+def estimate_day_coefficient(rows: RegressionRows) -> Coefficient:
     """The coefficient of a factor of days; days of one wear are autocorrelated.
 
     Normal errors, first-order autoregression over the calendar, flat priors on the levels and on the
@@ -116,7 +116,7 @@ def estimate_day_coefficient(rows: Rows) -> Coefficient:
     return Coefficient(mixture.mean, *mixture.interval(), _as_permuted(final[0], rows, 0.0))
 
 
-def estimate_meal_coefficient(rows: Rows) -> Coefficient:
+def estimate_meal_coefficient(rows: RegressionRows) -> Coefficient:
     """The coefficient of a factor of meals; meals of one day share it, eatings of one dish share that.
 
     Normal errors; variances of days and dishes, relative to that between eatings, are averaged
@@ -126,21 +126,21 @@ def estimate_meal_coefficient(rows: Rows) -> Coefficient:
         grid.ravel() for grid in np.meshgrid(DAY_RATIOS, DISH_RATIOS if rows.dish.shape[1] else [0.0])
     )
     variance = 1 / rows.weight + dish_ratio[:, None] * rows.alone**2
-    whitened, log_det = _whiten_meals(_columns(rows), day_starts(rows.wear, rows.day), variance, day_ratio)
+    whitened, log_det = _whiten_meals(_columns(rows), first_rows_of_days(rows.wear, rows.day), variance, day_ratio)
     mixture = _mix(whitened, -0.5 * log_det, dish_ratio, rows)
     day, dish = float(mixture.weight @ day_ratio), float(mixture.weight @ dish_ratio)
     variance = (1 / rows.weight + dish * rows.alone**2)[None]
-    final, _ = _whiten_meals(_columns(rows), day_starts(rows.wear, rows.day), variance, np.array([day]))
+    final, _ = _whiten_meals(_columns(rows), first_rows_of_days(rows.wear, rows.day), variance, np.array([day]))
     return Coefficient(mixture.mean, *mixture.interval(), _as_permuted(final[0], rows, dish))
 
 
-def _columns(rows: Rows) -> np.ndarray:
+def _columns(rows: RegressionRows) -> np.ndarray:
     """The wears' levels, further ones, dishes, what is held equal, factor and outcome, shape (n, p + 1)."""
     ones = np.ones(len(rows.outcome))
     return np.column_stack([ones, rows.fixed, rows.dish, rows.held, rows.factor, rows.outcome])
 
 
-def _as_permuted(columns: np.ndarray, rows: Rows, dish_ratio: float) -> Whitened:
+def _as_permuted(columns: np.ndarray, rows: RegressionRows, dish_ratio: float) -> Whitened:
     """What is permuted, at one covariance, of columns in whose units errors but the dishes' are independent.
 
     The wears' levels are taken off first, so that they keep to their own rows; then the dishes' few columns are brought
@@ -206,7 +206,7 @@ def mixture_quantiles(
     return (low + high) / 2
 
 
-def _mix(whitened: np.ndarray, log_prior: np.ndarray, dish_ratio: np.ndarray, rows: Rows) -> _Mixture:
+def _mix(whitened: np.ndarray, log_prior: np.ndarray, dish_ratio: np.ndarray, rows: RegressionRows) -> _Mixture:
     """Posterior of the last but one column's coefficient on the last, under each covariance thought possible.
 
     The wears' levels are taken off; one Cholesky factor of the augmented normal equations holds the rest: in its last
@@ -232,7 +232,7 @@ def _mix(whitened: np.ndarray, log_prior: np.ndarray, dish_ratio: np.ndarray, ro
     return _Mixture(weight / weight.sum(), centre, scale, np.minimum(degrees, rows.units))
 
 
-def _penalties(rows: Rows, dish_ratio: np.ndarray) -> np.ndarray:
+def _penalties(rows: RegressionRows, dish_ratio: np.ndarray) -> np.ndarray:
     """Prior precision of each column's coefficient, over the residual's, for each dish ratio, shape (m, p)."""
     fixed, dishes, held = (np.ones(columns.shape[1]) for columns in (rows.fixed, rows.dish, rows.held))
     with np.errstate(divide="ignore"):

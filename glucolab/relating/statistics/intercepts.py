@@ -84,6 +84,6 @@ def take_off(values: np.ndarray, wear: np.ndarray, beside: np.ndarray | None = N
     return left.reshape(values.shape)
 
 
-def day_starts(wear: np.ndarray, day: np.ndarray) -> np.ndarray:
+def first_rows_of_days(wear: np.ndarray, day: np.ndarray) -> np.ndarray:
     """Positions of the first row of each day of each wear, rows being sorted by wear and day."""
     return np.flatnonzero((np.diff(wear, prepend=-1) != 0) | (np.diff(day, prepend=-1) != 0))

@@ -7,7 +7,7 @@ import numpy as np
 from glucolab.relating.statistics.fixed_effects import Whitened
 from glucolab.relating.statistics.intercepts import span
 
-SEED = 20260203
+_SEED = 20260203
 """Fixed, so that a report made twice says the same."""
 
 
@@ -28,7 +28,7 @@ def deal_orders(wear: np.ndarray, day: np.ndarray, n_orders: int) -> np.ndarray:
     numpy.ndarray of int32, shape (n_orders, n)
         Which row comes to stand at each place. Kept for many questions: half the memory of a plain int.
     """
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(_SEED)
     begins = (np.diff(wear, prepend=-1) != 0) | (np.diff(day, prepend=-1) != 0)
     days = rng.random((n_orders, int(begins.sum())))
     key = 2.0 * wear + days[:, np.cumsum(begins) - 1] + 1e-7 * rng.random((n_orders, len(wear)))

@@ -12,14 +12,14 @@ import pandas as pd
 from glucolab.intervals import CONFIDENCE
 from glucolab.record.study_outputs import TRIAL_RESULTS
 from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
-from glucolab.relating.trials.planned_dates import OUTCOMES
+from glucolab.relating.trials.planned_dates import TRIAL_OUTCOMES
 
 LEAST_OCCASIONS = 3
 """In each arm: with fewer, one odd eating decides. Three against three is also the least whose p can reach 0.10."""
 
-MOST_WAYS = 200_000
+_MOST_WAYS = 200_000
 DRAWN_WAYS = 20_000
-SEED = 20260203
+_SEED = 20260203
 """Fixed, so that a report made twice says the same."""
 
 
@@ -56,7 +56,7 @@ def compare_trial_arms(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.D
             in_b = (mine["arm"] == b).to_numpy()
             wear = mine.groupby("wear").ngroup().to_numpy()
             counts = {"n_a": float((~in_b).sum()), "n_b": float(in_b.sum())}
-            for outcome in OUTCOMES:
+            for outcome in TRIAL_OUTCOMES:
                 worth = worth_noticing(outcome, worth_noticing_mg_dl)
                 figures = compare_outcome(mine[outcome].to_numpy(dtype=float), in_b, wear, worth)
                 rows.append({"trial": trial, "arm_a": a, "arm_b": b, "outcome": outcome, **counts, **figures})
@@ -146,7 +146,7 @@ def _turn_round(seen: float, shown: np.ndarray, shift: np.ndarray, alpha: float)
 def _go_through_ways(columns: np.ndarray, in_b: np.ndarray, strata: Sequence[np.ndarray]) -> np.ndarray:
     """Sums over b of each column under every way, shape (columns, ways)."""
     sizes = [(int(s.sum()), int(in_b[s].sum())) for s in strata]
-    if prod(comb(n, k) for n, k in sizes) > MOST_WAYS:
+    if prod(comb(n, k) for n, k in sizes) > _MOST_WAYS:
         return _draw_ways(columns, in_b, strata)
     sums = np.zeros((columns.shape[1], 1))
     for s, (n, k) in zip(strata, sizes, strict=True):
@@ -157,7 +157,7 @@ def _go_through_ways(columns: np.ndarray, in_b: np.ndarray, strata: Sequence[np.
 
 
 def _draw_ways(columns: np.ndarray, in_b: np.ndarray, strata: Sequence[np.ndarray]) -> np.ndarray:
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(_SEED)
     sums = np.zeros((columns.shape[1], DRAWN_WAYS))
     for s in strata:
         k = int(in_b[s].sum())

@@ -9,7 +9,7 @@ import pandas as pd
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.relating.trials.arms import compare_outcome
-from glucolab.relating.trials.planned_dates import OUTCOMES
+from glucolab.relating.trials.planned_dates import TRIAL_OUTCOMES
 
 MOST_DAYS_BEFORE = 2
 
@@ -47,7 +47,7 @@ def compare_carry_over(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.D
             after_b = (known["before"] == b).to_numpy()
             stratum = known.groupby(["wear", "arm"]).ngroup().to_numpy()
             counts = {"n_after_a": float((~after_b).sum()), "n_after_b": float(after_b.sum())}
-            for outcome in OUTCOMES:
+            for outcome in TRIAL_OUTCOMES:
                 worth = worth_noticing(outcome, worth_noticing_mg_dl)
                 figures = compare_outcome(known[outcome].to_numpy(dtype=float), after_b, stratum, worth)
                 rows.append({"trial": trial, "arm_a": a, "arm_b": b, "outcome": outcome, **counts, **figures})

@@ -9,13 +9,13 @@ from math import comb
 import pandas as pd
 
 from glucolab.clock import to_local
+from glucolab.conventions import name_dishes
 from glucolab.record.trial_outputs import NOT_YET, OF_THE_PLAN, TRIAL_DATES
-from glucolab.relating.observations.meal_curves import name_dishes
 from glucolab.relating.observations.wear_tables import WearTables
 
-OUTCOMES = ("rise_mg_dl", "iauc_2h_mg_dl_min")
+TRIAL_OUTCOMES = ("rise_mg_dl", "iauc_2h_mg_dl_min")
 TIME_WITHIN = pd.Timedelta(minutes=90)
-AS_LOGGED = ("walk_after", "eaten_first", *OUTCOMES)
+AS_LOGGED = ("walk_after", "eaten_first", *TRIAL_OUTCOMES)
 
 
 def find_trial_dates(wears: Sequence[WearTables], trials: pd.DataFrame) -> pd.DataFrame:
@@ -42,7 +42,7 @@ def find_trial_dates(wears: Sequence[WearTables], trials: pd.DataFrame) -> pd.Da
     dates["date"] = pd.DatetimeIndex(dates["date"]).as_unit("us")
     dates["at"] = pd.to_datetime(dates["at"], utc=True).astype("datetime64[us, UTC]")
     dates["walk_after"] = dates["walk_after"].astype("boolean")
-    dates[list(OUTCOMES)] = dates[list(OUTCOMES)].astype(float)
+    dates[list(TRIAL_OUTCOMES)] = dates[list(TRIAL_OUTCOMES)].astype(float)
     for name in ("dish", "time", "wear", "eaten_first"):
         dates[name] = dates[name].astype(object).fillna("").astype("str")
     dates = dates.sort_values(["trial", "date"], kind="stable", ignore_index=True)

@@ -9,7 +9,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from glucolab.errors import NothingToDo
-from glucolab.running.many.person import Outcome, Rows
+from glucolab.running.many.person import StudyOutcome, TableRows
 
 KEPT = "kept.sqlite"
 _TABLE = """create table if not exists kept
@@ -49,7 +49,7 @@ class Kept:
         """What each was made from, by person."""
         return dict(self._file.execute("select person, key from kept"))
 
-    def put(self, one: Outcome) -> None:
+    def put(self, one: StudyOutcome) -> None:
         """Keep what was made; what is unchanged is kept already."""
         if one.rows is not None:
             cells = json.dumps(one.rows, ensure_ascii=False)
@@ -68,7 +68,7 @@ class Kept:
         studies, failed, left_out = self._file.execute(sums).fetchone()
         return studies, int(failed), int(left_out)
 
-    def rows(self) -> Iterator[Rows]:
+    def rows(self) -> Iterator[TableRows]:
         """Of one person after the other, by name."""
         for (cells,) in self._file.execute("select rows from kept order by person"):
             yield json.loads(cells)

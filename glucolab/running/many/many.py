@@ -16,7 +16,7 @@ from glucolab.record import PEOPLE_OUTPUTS
 from glucolab.running.folder import WELCOME, lock
 from glucolab.running.many.finished import KEPT, Kept, open_kept
 from glucolab.running.many.people import write_people
-from glucolab.running.many.person import Outcome, Rows, analyse_person, name_person, problem_rows
+from glucolab.running.many.person import StudyOutcome, TableRows, analyse_person, name_person, problem_rows
 from glucolab.running.processes import without_local_modules
 from glucolab.running.tables import format_rows
 
@@ -177,7 +177,7 @@ def find_studies(folder: Path, out: Path) -> tuple[list[str], list[Problem]]:
     return people, passed_over
 
 
-def _all_rows(kept: Kept, passed_over: Sequence[Problem]) -> Iterator[Rows]:
+def _all_rows(kept: Kept, passed_over: Sequence[Problem]) -> Iterator[TableRows]:
     yield from kept.rows()
     for problem in passed_over:
         frame = problem_rows([Problem("", problem.text)], problem.file)
@@ -232,7 +232,7 @@ class _Progress:
         self._studies, self._say, self._begun = studies, say, time.monotonic()
         self._done, self._anew, self._said = 0, 0, self._begun
 
-    def count(self, one: Outcome) -> None:
+    def count(self, one: StudyOutcome) -> None:
         self._done += 1
         self._anew += one.rows is not None
         if one.failed:

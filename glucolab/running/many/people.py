@@ -9,10 +9,10 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from glucolab.record import PEOPLE_OUTPUTS, Table
-from glucolab.running.many.person import Rows
+from glucolab.running.many.person import TableRows
 
 
-def write_people(folder: Path, rows: Iterable[Rows]) -> list[Path]:
+def write_people(folder: Path, rows: Iterable[TableRows]) -> list[Path]:
     """Write the tables over all people; memory does not grow with their number.
 
     Each file takes the place of an earlier one when it is whole.
@@ -50,7 +50,7 @@ def write_people(folder: Path, rows: Iterable[Rows]) -> list[Path]:
             path.unlink(missing_ok=True)
 
 
-def _write_csv(paths: dict[str, Path], rows: Iterable[Rows]) -> None:
+def _write_csv(paths: dict[str, Path], rows: Iterable[TableRows]) -> None:
     with ExitStack() as files:
         writers = {}
         for name, path in paths.items():

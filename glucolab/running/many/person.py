@@ -18,13 +18,13 @@ from glucolab.running.tables import format_rows
 if TYPE_CHECKING:
     from glucolab.analysis import StudyAnalysis, WearAnalysis
 
-Rows = dict[str, list[tuple[str, ...]]]
+TableRows = dict[str, list[tuple[str, ...]]]
 """Cells by name of :data:`glucolab.record.PEOPLE_OUTPUTS`."""
 OF_STUDY = ("periods", "comparisons", "effects")
 
 
 @dataclass(frozen=True)
-class Outcome:
+class StudyOutcome:
     """What became of one study.
 
     Attributes
@@ -45,7 +45,7 @@ class Outcome:
     key: str
     failed: str
     left_out: int
-    rows: Rows | None
+    rows: TableRows | None
 
 
 def name_person(below: str) -> str:
@@ -53,7 +53,7 @@ def name_person(below: str) -> str:
     return below.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
-def analyse_person(folder: str, person: str, known: str) -> Outcome:
+def analyse_person(folder: str, person: str, known: str) -> StudyOutcome:
     """Analyse one study, unless it is the same as before.
 
     It is run in processes of its own, on other computers too, so it takes and returns plain values, and whatever
@@ -70,13 +70,13 @@ def analyse_person(folder: str, person: str, known: str) -> Outcome:
 
     Returns
     -------
-    Outcome
+    StudyOutcome
     """
     study, person, key = Path(folder, person), name_person(person), ""
     try:
         key = fingerprint_study(study)
         if key == known:
-            return Outcome(person, key, "", 0, None)
+            return StudyOutcome(person, key, "", 0, None)
         return _analyse(study, person, key)
     except NothingToDo as reason:
         return _failed(person, key, str(reason), reason.problems)
@@ -86,7 +86,7 @@ def analyse_person(folder: str, person: str, known: str) -> Outcome:
         return _failed(person, key, say_fault(error))
 
 
-def _analyse(study: Path, person: str, key: str) -> Outcome:
+def _analyse(study: Path, person: str, key: str) -> StudyOutcome:
     from glucolab.analysis import analyse_study
     from glucolab.reading.folder import read_study
 
@@ -98,17 +98,17 @@ def _analyse(study: Path, person: str, key: str) -> Outcome:
     for name in OF_STUDY:
         frames[f"people_{name}"] = analysis.tables[name].assign(person=person)
     rows = {name: list(format_rows(frames[name], table, zones)) for name, table in PEOPLE_OUTPUTS.items()}
-    return Outcome(person, key, "", len(analysis.left_out), rows)
+    return StudyOutcome(person, key, "", len(analysis.left_out), rows)
 
 
-def _failed(person: str, key: str, reason: str, problems: Iterable[Problem] = ()) -> Outcome:
+def _failed(person: str, key: str, reason: str, problems: Iterable[Problem] = ()) -> StudyOutcome:
     left_out = [Problem("", reason), *(p for p in problems if p.left_out)]
     frames = {
         "people": _one_row({"person": person, "state": "failed", "reason": reason, "left_out": len(left_out)}),
         "left_out": problem_rows(left_out, person),
     }
     rows = {name: list(format_rows(frame, PEOPLE_OUTPUTS[name], ZoneSpans(("UTC",)))) for name, frame in frames.items()}
-    return Outcome(person, key, reason, len(left_out), rows)
+    return StudyOutcome(person, key, reason, len(left_out), rows)
 
 
 def _one_row(values: dict) -> pd.DataFrame:

@@ -9,7 +9,7 @@ from glucolab.clock import ZoneSpans, to_local
 from glucolab.showing import colours, theme
 from glucolab.showing.display import Display
 
-HEIGHT_PX = 200
+_HEIGHT_PX = 200
 
 
 def chart_checks(checks: pd.DataFrame, bias: dict, zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX):
@@ -53,4 +53,4 @@ def chart_checks(checks: pd.DataFrame, bias: dict, zones: ZoneSpans, display: Di
         f"{len(dots)} blood values: how far the sensor as measured read from each, by date, over the band in which its "
         "average error is taken to lie, nine times in ten."
     )
-    return theme.finish_chart(alt.layer(*layers, width=width - 80, height=HEIGHT_PX), description)
+    return theme.finish_chart(alt.layer(*layers, width=width - 80, height=_HEIGHT_PX), description)

@@ -11,7 +11,7 @@ from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text
 
 WIDE_COLUMNS, NARROW_COLUMNS = 3, 2
-HEIGHT_PX = 110
+_HEIGHT_PX = 110
 
 
 def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
@@ -62,7 +62,7 @@ def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WID
     )
     nought = base.mark_rule(color=colours.GREY, strokeWidth=0.7).encode(y=alt.YDatum(0.0))
     header = alt.Header(title=None, labelFont=theme.FONT, labelFontSize=13, labelAnchor="start")
-    chart = alt.layer(nought, thin, thick, width=room, height=HEIGHT_PX)
+    chart = alt.layer(nought, thin, thick, width=room, height=_HEIGHT_PX)
     faceted = chart.facet(
         facet=alt.Facet("dish:N", header=header, sort=list(names.values())), data=table, columns=columns
     )

@@ -12,7 +12,7 @@ from glucolab.showing.words.common import GAP_WORDS
 
 LONG_GAP_MIN = 45.0
 LINE_BREAK_MIN = 30.0
-COLUMNS = ["day", "kind", "hour", "hour_end", "value", "part", "text"]
+_COLUMNS = ["day", "kind", "hour", "hour_end", "value", "part", "text"]
 
 
 def tabulate_days(result) -> pd.DataFrame:
@@ -39,7 +39,7 @@ def tabulate_days(result) -> pd.DataFrame:
         _points(wear.feelings.loc[wear.feelings["stress"].notna(), "time"], "stress", days, wear.zones),
         _last(result),
     ]  # fmt: skip
-    table = pd.concat([p for p in parts if len(p)], ignore_index=True).reindex(columns=COLUMNS)
+    table = pd.concat([p for p in parts if len(p)], ignore_index=True).reindex(columns=_COLUMNS)
     return table.round({"hour": 3, "hour_end": 3, "value": 1})
 
 

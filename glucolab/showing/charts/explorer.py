@@ -11,8 +11,8 @@ from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text, say_title
 from glucolab.showing.words.notebooks.explorer import say_covariate, say_outcome, say_when
 
-HEIGHT_PX = 300
-SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
+_HEIGHT_PX = 300
+_SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
 WEAR_COLOURS = (colours.ACCENT, colours.OCHRE, colours.MOSS, colours.PLUM, colours.MUTED, colours.INK)
 PICKED = "picked"
 """Name of the selection of days that a widget reads."""
@@ -40,7 +40,7 @@ def chart_relation(relation: DayRelation, display: Display, chosen: tuple[str, .
     line = relation.line.assign(**{name: relation.line[name] * factor for name in ("fit", "low", "high")})
     names = [say_title(name) for name in dict.fromkeys(relation.points["wear"])]
     domain = alt.Scale(domain=names, range=_cycle(WEAR_COLOURS, names))
-    shapes = alt.Scale(domain=names, range=_cycle(SHAPES, names))
+    shapes = alt.Scale(domain=names, range=_cycle(_SHAPES, names))
     figures = display.numbers or relation.outcome == "cv_percent"
     x_title = cut_text(say_covariate(relation.covariate), theme.letters_in(width - 80))
     y_title = say_outcome(relation.outcome, display)
@@ -64,7 +64,7 @@ def chart_relation(relation: DayRelation, display: Display, chosen: tuple[str, .
         fit.encode(x=x, y=alt.Y("fit:Q", axis=y_axis)),
         dots,
     ]
-    chart = alt.layer(*layers, width=width - 90, height=HEIGHT_PX)
+    chart = alt.layer(*layers, width=width - 90, height=_HEIGHT_PX)
     description = (
         f"{len(points)} days, each a dot: {say_covariate(relation.covariate)} across, "
         f"{say_outcome(relation.outcome, display)} {say_when(relation)} up, wears brought to one level, with a line "

@@ -11,7 +11,7 @@ from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text, say_title
 
 PAIR = (colours.ACCENT, colours.OCHRE_TEXT)
-HEIGHT_PX = 260
+_HEIGHT_PX = 260
 
 
 def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Display, width: int = theme.WIDE_PX):
@@ -46,7 +46,7 @@ def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Displ
         thin.encode(x=x, y=y, color=colour, detail=alt.Detail("eating:N")),
         thick.encode(x=x, y=y, color=colour),
         *_names(dishes, width),
-        width=width - 80, height=HEIGHT_PX,
+        width=width - 80, height=_HEIGHT_PX,
     )  # fmt: skip
     counts = table.groupby("dish")["eating"].nunique()
     said = " and ".join(f"{int(counts.get(dish, 0))} of {dish}" for dish in dishes)
@@ -84,7 +84,7 @@ def chart_profiles(profiles: pd.DataFrame, wears: tuple[str, str], display: Disp
     base = alt.Chart(table)
     bands = base.mark_area(opacity=0.18).encode(x=x, y=floor, y2=alt.Y2("high"), color=colour)
     lines = base.mark_line(strokeWidth=2.5).encode(x=x, y=y, color=colour)
-    chart = alt.layer(bands, lines, *_names(names, width), width=width - 80, height=HEIGHT_PX)
+    chart = alt.layer(bands, lines, *_names(names, width), width=width - 80, height=_HEIGHT_PX)
     description = (
         f"Average glucose by hour of the day, {names[0]} and {names[1]}, with bands for which days were worn; nothing "
         "where fewer than three days are known."

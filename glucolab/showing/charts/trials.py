@@ -13,9 +13,9 @@ from glucolab.showing.display import Display
 from glucolab.showing.words.common import cut_text, say_day
 
 ARM_COLOURS = (colours.ACCENT, colours.OCHRE, colours.MOSS, colours.PLUM, colours.INK)
-SHAPES = (("circle", "●"), ("square", "■"), ("triangle-up", "▲"), ("diamond", "◆"))
+_SHAPES = (("circle", "●"), ("square", "■"), ("triangle-up", "▲"), ("diamond", "◆"))
 """Names, and the letters that stand for them in the key. Colour and shape both tell arms apart."""
-DATE_PX, LINE_PX, HEIGHT_PX = 56, 20, 210
+DATE_PX, LINE_PX, _HEIGHT_PX = 56, 20, 210
 
 
 def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
@@ -35,7 +35,7 @@ def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_P
     altair chart
     """
     arms = sorted(dates["arm"].unique())
-    look = {arm: (ARM_COLOURS[i % len(ARM_COLOURS)], *SHAPES[i % len(SHAPES)]) for i, arm in enumerate(arms)}
+    look = {arm: (ARM_COLOURS[i % len(ARM_COLOURS)], *_SHAPES[i % len(_SHAPES)]) for i, arm in enumerate(arms)}
     left, right = (62 if display.numbers else 30), 18
     plot_px = width - left - right
     table = _tabulate(dates, look, display)
@@ -48,10 +48,10 @@ def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_P
         base.transform_filter("datum.used").mark_point(filled=True, size=95, opacity=0.9).encode(**how),
         base.transform_filter("!datum.used && isValid(datum.rise)").mark_point(size=80, strokeWidth=1.6).encode(**how),
         base.transform_filter("!isValid(datum.rise)").mark_text(text="×", fontSize=18, baseline="middle")
-        .encode(x=x, y=alt.YValue(HEIGHT_PX - 10), color=how["color"]),
+        .encode(x=x, y=alt.YValue(_HEIGHT_PX - 10), color=how["color"]),
         *key,
     ]  # fmt: skip
-    chart = alt.layer(*layers, autosize="none", width=plot_px, height=HEIGHT_PX)
+    chart = alt.layer(*layers, autosize="none", width=plot_px, height=_HEIGHT_PX)
     padding = {"left": left, "right": right, "top": LINE_PX * lines + 12, "bottom": 44}
     return theme.finish_chart(chart, _describe(dates, arms), padding)
 

@@ -63,7 +63,7 @@ class Desk(parts.Explorer):
             self._bringing = bring_file(self._file, self._wear, table=self._table or None, answers=said)
         except UnsettledError as unsettled:
             self._ask(unsettled.questions)
-            self.sentence.text = words.say_open(self._file.name, len(unsettled.questions))
+            self.sentence.text = words.say_open_questions(self._file.name, len(unsettled.questions))
         except (NothingToDo, OSError) as reason:
             self.sentence.text = words.say_refused(reason)
             problems = reason.problems if isinstance(reason, NothingToDo) else ()

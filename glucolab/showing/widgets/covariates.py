@@ -6,7 +6,7 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.relating.effects.one_pair import OUTCOMES, DayRelation, list_covariates, relate_days
+from glucolab.relating.effects.one_pair import PAIR_OUTCOMES, DayRelation, list_covariates, relate_days
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days
 from glucolab.showing.charts.days import chart_days
 from glucolab.showing.charts.explorer import PICKED, chart_relation
@@ -18,7 +18,7 @@ from glucolab.showing.words.notebooks.explorer import say_covariate, say_outcome
 from glucolab.showing.words.pages.study import DESCRIBED
 
 MOST_DAYS_DRAWN = 5
-CHART_PX = 600
+_CHART_PX = 600
 """Leaves room for the list of days beside it."""
 
 USUAL = ("asleep_h", "mean_mg_dl")
@@ -67,7 +67,7 @@ class CovariateExplorer(parts.Explorer):
         names = list_covariates([one.related for one in analysis.wears])
         covariates = [(say_covariate(name), name) for name in names]
         wears = [(say_title(name), name) for name in self._wears]
-        outcomes = [(say_outcome(name, self._display), name) for name in OUTCOMES]
+        outcomes = [(say_outcome(name, self._display), name) for name in PAIR_OUTCOMES]
         first = USUAL[0] if USUAL[0] in names else names[0]
         self.controls: dict[str, w.Widget] = {
             "covariate": parts.choose_one("goes with", covariates, first),
@@ -122,7 +122,7 @@ class CovariateExplorer(parts.Explorer):
         self._draw_days()
 
     def _draw_relation(self):
-        return chart_relation(self.relation, self._display, self.days.value, CHART_PX)
+        return chart_relation(self.relation, self._display, self.days.value, _CHART_PX)
 
     def _redraw(self) -> None:
         self.chart.chart = self._draw_relation()

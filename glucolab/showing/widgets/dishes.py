@@ -6,7 +6,8 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.relating.observations.meal_curves import gather_eatings, name_dishes
+from glucolab.conventions import name_dishes
+from glucolab.relating.observations.meal_curves import gather_meal_curves
 from glucolab.showing.charts.overlaid import chart_eatings
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import parts
@@ -71,7 +72,7 @@ class DishExplorer(parts.Explorer):
             self.sentence.text, self.picture.value = "Choose two different dishes.", ""
             return
         wears = self._analysis.wears
-        eatings = pd.concat([gather_eatings(one.trace, one.tables["meal_responses"], dishes) for one in wears])
+        eatings = pd.concat([gather_meal_curves(one.trace, one.tables["meal_responses"], dishes) for one in wears])
         pair = find_pair(self._analysis.tables["dish_pairs"], dishes)
         self.sentence.text = say_dish_pair(pair, dishes, self._counts, self._display)
         self.picture.value = parts.draw(chart_eatings(eatings, dishes, self._display))

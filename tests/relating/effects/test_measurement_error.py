@@ -16,20 +16,20 @@ from glucolab.relating.effects.measurement_error import (
     error_variance,
 )
 from glucolab.relating.effects.questions import FACTORS
-from glucolab.relating.statistics.fixed_effects import Rows, estimate_meal_coefficient
+from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
 
 SLOPE = 7.0
 """mg/dL per 10 g."""
 
 
-def meals(rng: np.random.Generator, portion_cv: float, n: int = 60) -> tuple[Rows, np.ndarray]:
+def meals(rng: np.random.Generator, portion_cv: float, n: int = 60) -> tuple[RegressionRows, np.ndarray]:
     """Meals without dishes; carbohydrate is written with an error of `portion_cv`, protein goes with it."""
     true = np.clip(rng.normal(5.0, 2.2, n), 0.5, None)
     protein = 0.5 * (true - 5) / 2.2 + rng.normal(0, 0.9, n)
     written = true * np.exp(portion_cv * rng.standard_normal(n))
     rise = SLOPE * true + rng.normal(0, 11, n)
     held = ((protein - protein.mean()) / protein.std())[:, None]
-    rows = Rows(
+    rows = RegressionRows(
         outcome=rise - rise.mean(), factor=written - written.mean(), fixed=np.empty((n, 0)), held=held,
         wear=np.zeros(n, int), day=np.arange(n) // 4, dish=np.empty((n, 0)), alone=np.zeros(n), weight=np.ones(n),
     )  # fmt: skip

@@ -10,7 +10,7 @@ import pytest
 
 from glucolab.record import OUTPUT_TABLES
 from glucolab.relating.effects.prediction import (
-    FEWEST_DAYS,
+    FEWEST_DAYS_TO_PREDICT,
     FEWEST_MEALS,
     NUMBERS,
     compare_errors,
@@ -168,7 +168,7 @@ def test_a_study_of_wears_gives_one_row_of_the_contract():
     assert row["error_ratio"] == pytest.approx(row["error_log_mg_dl"] / row["error_average_mg_dl"])
 
 
-@pytest.mark.parametrize("n_days", [0, 4, FEWEST_DAYS - 1])
+@pytest.mark.parametrize("n_days", [0, 4, FEWEST_DAYS_TO_PREDICT - 1])
 def test_few_days_are_counted_and_not_judged(n_days):
     wears = invent(np.random.default_rng(0), Truth(), 1, n_days)[0] if n_days else []
     row = estimate_prediction(wears).iloc[0]
@@ -182,7 +182,7 @@ def test_few_meals_on_many_days_are_not_judged():
     eaten = wears[0].meal_responses
     eaten["usable_2h"] = eaten["usable_2h"] & (eaten["time"].dt.hour < 10)
     row = estimate_prediction(wears).iloc[0]
-    assert FEWEST_DAYS <= row["n_days"] <= row["n_meals"] < FEWEST_MEALS
+    assert FEWEST_DAYS_TO_PREDICT <= row["n_days"] <= row["n_meals"] < FEWEST_MEALS
     assert row["verdict"] == "not_enough_data"
 
 

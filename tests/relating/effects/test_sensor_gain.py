@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from glucolab.aligning.bias import CheckData, estimate_bias
-from glucolab.relating.effects.dishes import draw_dish_rises, estimate_dishes, gather_eatings, pool_dishes
+from glucolab.relating.effects.dishes import draw_dish_rises, estimate_dishes, gather_dish_rises, pool_dishes
 from glucolab.relating.effects.effects import estimate_effects
 from glucolab.relating.effects.sensor_gain import share_gains
 from tests.relating.invented import Truth, invent
@@ -18,7 +18,7 @@ GAIN_SD = 0.12
 
 
 def _spread(wears) -> tuple[np.ndarray, np.ndarray]:
-    eatings = gather_eatings(wears)
+    eatings = gather_dish_rises(wears)
     names = sorted(set(eatings["dish"]))
     draws = draw_dish_rises(eatings, names, np.array([wear.gain_errors for wear in wears]))
     return draws.mean(axis=0), draws.std(axis=0)

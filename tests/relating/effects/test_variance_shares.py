@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm, pearsonr
 
-from glucolab.relating.effects.variance_shares import FEWEST_DAYS, bound_ratio, measure_shares
+from glucolab.relating.effects.variance_shares import FEWEST_DAYS_TO_SHARE, bound_ratio, measure_shares
 
 GROUP = np.array([0, 1, 2, 2, 3])
 
@@ -34,7 +34,7 @@ def test_a_sample_that_explains_no_more_than_chance_has_a_share_of_nought():
 
 
 @pytest.mark.parametrize("shares", [(0, 0, 0, 0), (0.1, 0.1, 0.1, 0), (0.3, 0, 0, 0.1), (0.5, 0.1, 0, 0)])
-@pytest.mark.parametrize("n_days", [FEWEST_DAYS, 39, 80])
+@pytest.mark.parametrize("n_days", [FEWEST_DAYS_TO_SHARE, 39, 80])
 def test_intervals_hold_the_truth(shares, n_days):
     """Truth by construction; of 90 % intervals over 60 studies, under 72 % is found once in ten thousand."""
     truth, found = zip(*(_invent(seed, n_days, shares) for seed in range(60)), strict=True)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from glucolab.relating.observations.meal_curves import average_eatings, name_dishes
+from glucolab.conventions import name_dishes
+from glucolab.relating.observations.meal_curves import average_eatings
 
 
 def eatings(*curves):

@@ -7,7 +7,7 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from glucolab.relating.statistics.fixed_effects import Rows, estimate_day_coefficient
+from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_day_coefficient
 from glucolab.relating.statistics.intercepts import WearLevels, span, take_off
 
 WEAR = np.repeat(np.arange(5), [4, 1, 7, 3, 6])
@@ -45,7 +45,9 @@ def test_two_thousand_wears_take_no_column_each():
     rng = np.random.default_rng(3)
     wear, n = np.repeat(np.arange(2000), 3), 6000
     none, outcome, factor = np.empty((n, 0)), *rng.normal(size=(2, n))
-    rows = Rows(take_off(outcome, wear), factor, none, none, wear, np.arange(n), none, np.zeros(n), np.ones(n))
+    rows = RegressionRows(
+        take_off(outcome, wear), factor, none, none, wear, np.arange(n), none, np.zeros(n), np.ones(n)
+    )
     tracemalloc.start()
     try:
         estimate_day_coefficient(rows)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from glucolab.reading.bringing.vocabulary.words import FACTORS
+from glucolab.reading.bringing.vocabulary.words import UNIT_FACTORS
 
 _SPACES = re.compile(r"[\s\u00a0\u202f'’]+")
 _NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<digits>\d[\d.,]*|[.,]\d+)(?P<rest>.*)", re.DOTALL)
@@ -148,7 +148,7 @@ def read_length(cell: str, parts: str = "h:m") -> float | None:
     for number, unit in zip(match.groups()[::2], match.groups()[1::2], strict=True):
         if number is None:
             break
-        factor = FACTORS["min"].get(unit.strip(".")) if unit else last / 60
+        factor = UNIT_FACTORS["min"].get(unit.strip(".")) if unit else last / 60
         if not factor:
             return None
         minutes, last = minutes + float(number.replace(",", ".")) * factor, factor

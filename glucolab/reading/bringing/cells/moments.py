@@ -10,13 +10,14 @@ from functools import cache
 
 import numpy as np
 
+from glucolab.reading.cells import FIRST_YEAR, LAST_YEAR
+
 ORDERS = {
     "year-month-day": (0, 1, 2),
     "day-month-year": (2, 1, 0),
     "month-day-year": (2, 0, 1),
 }
 """Where year, month and day stand among three numbers."""
-FIRST_YEAR, LAST_YEAR = 1900, 2100
 SINCE_1970 = {"seconds since 1970": 1, "milliseconds since 1970": 1000}
 MINUTES = "minutes since midnight"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grids.delimited import read_delimited
-from glucolab.reading.bringing.grids.grid import MOST_BYTES, Grid
+from glucolab.reading.bringing.grids.grid import MOST_TABLE_BYTES, Grid
 from glucolab.reading.text import show
 
 
@@ -26,7 +26,7 @@ def read_bytes(path: Path) -> bytes:
         status = path.stat()
         if not stat.S_ISREG(status.st_mode):
             raise NothingToDo(f"{name} is not a file")
-        if status.st_size > MOST_BYTES:
+        if status.st_size > MOST_TABLE_BYTES:
             raise NothingToDo(f"{name} has {status.st_size / 1e6:,.0f} MB: a person's log has less than 100")
         data = path.read_bytes()
     except OSError as fault:

@@ -11,7 +11,7 @@ from glucolab.reading.bringing.grids.alphabets import guess_alphabet
 from glucolab.reading.bringing.grids.grid import MOST_CELLS, Grid, square
 from glucolab.reading.text import split_rows
 
-DELIMITERS = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma"}
+_DELIMITERS = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma"}
 """The comma comes last: it also stands inside numbers."""
 LONGEST_LINE = 1_000_000
 _LOOKED_AT = 300
@@ -58,7 +58,7 @@ def read_delimited(data: bytes, file: str) -> Grid:
         rows.append([cell.strip() for cell in row])
         places.append(line)
     rows, places = square(rows, places)
-    return Grid(file, rows, places, (*said, f"cells are parted by {DELIMITERS[delimiter]}s"), tuple(faults))
+    return Grid(file, rows, places, (*said, f"cells are parted by {_DELIMITERS[delimiter]}s"), tuple(faults))
 
 
 def decode_any(data: bytes, file: str) -> tuple[str, tuple[str, ...]]:
@@ -98,6 +98,6 @@ def _find_delimiter(lines: list[str]) -> str:
         parted = {width: count for width, count in widths.items() if width > 1}
         return max(parted.values(), default=0) / max(widths.total(), 1)
 
-    shares = {delimiter: share(delimiter) for delimiter in DELIMITERS}
+    shares = {delimiter: share(delimiter) for delimiter in _DELIMITERS}
     best = max(shares.values())
-    return next(delimiter for delimiter in DELIMITERS if shares[delimiter] >= 0.9 * best) if best else ","
+    return next(delimiter for delimiter in _DELIMITERS if shares[delimiter] >= 0.9 * best) if best else ","

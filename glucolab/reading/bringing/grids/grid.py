@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MOST_BYTES = 100_000_000
+MOST_TABLE_BYTES = 100_000_000
 """A year of one-minute readings with many columns has less; what is larger is no log of a person."""
 MOST_CELLS = 10_000_000
 

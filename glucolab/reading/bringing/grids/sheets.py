@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.grids.grid import MOST_BYTES, MOST_CELLS, Grid, square
+from glucolab.reading.bringing.grids.grid import MOST_CELLS, MOST_TABLE_BYTES, Grid, square
 from glucolab.reading.text import show
 
 _MOST_RATIO = 500
@@ -66,7 +66,7 @@ def _want_small(path: Path) -> None:
     if not any(part.filename == "xl/workbook.xml" for part in parts):
         raise NothingToDo(f"{path.name} is a packed file and no spreadsheet: unpack it first")
     unpacked, packed = sum(part.file_size for part in parts), sum(part.compress_size for part in parts)
-    if unpacked > MOST_BYTES or (unpacked > 1_000_000 and unpacked > _MOST_RATIO * max(packed, 1)):
+    if unpacked > MOST_TABLE_BYTES or (unpacked > 1_000_000 and unpacked > _MOST_RATIO * max(packed, 1)):
         raise NothingToDo(f"{path.name} would unpack to {unpacked / 1e6:,.0f} MB: that is no person's log")
 
 

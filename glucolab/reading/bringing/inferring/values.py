@@ -20,7 +20,7 @@ from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.questions import Answers, Question
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.matching import find_truth
-from glucolab.reading.bringing.vocabulary.words import FACTORS, GLUCOSE_UNITS, LIMITS, SCALED, TRUTH
+from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS, LIMITS, SCALED, TRUTH, UNIT_FACTORS
 from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import plain, show
 
@@ -67,10 +67,10 @@ def settle_glucose_unit(
     """The unit of glucose values: by a column of units or by what is stated, checked against the values."""
     if (
         units is not None
-        and (known := {cell: find_unit(cell, GLUCOSE_UNITS) for cell in set(units.filled)})
+        and (known := {cell: find_unit(cell, GLUCOSE_UNIT_WORDS) for cell in set(units.filled)})
         and all(known.values())
     ):
-        words = {cell: GLUCOSE_UNITS[unit] for cell, unit in known.items()}
+        words = {cell: GLUCOSE_UNIT_WORDS[unit] for cell, unit in known.items()}
         said.append(f'the unit stands in column "{show(units.name)}"')
         return replace(source, unit_from=units.name, words=_limit_words(facts.filled) | words)
     amounts = read_amounts(facts.filled, mark)
@@ -93,14 +93,14 @@ def settle_glucose_unit(
 
 def _stated_unit(facts: Facts, in_cells: Sequence[str], context: str) -> str:
     """The unit that cells, the header or, if it names only one, the text before the table states; "" for none."""
-    cells = {GLUCOSE_UNITS[unit] for text in set(in_cells) if (unit := find_unit(text, GLUCOSE_UNITS))}
+    cells = {GLUCOSE_UNIT_WORDS[unit] for text in set(in_cells) if (unit := find_unit(text, GLUCOSE_UNIT_WORDS))}
     if len(cells) == 1:
         return cells.pop()
     for text in (*facts.inside, facts.name):
-        if unit := find_unit(text, GLUCOSE_UNITS):
-            return GLUCOSE_UNITS[unit]
+        if unit := find_unit(text, GLUCOSE_UNIT_WORDS):
+            return GLUCOSE_UNIT_WORDS[unit]
     bare = re.sub(r"\s+", "", context.lower())
-    found = {ours for theirs, ours in GLUCOSE_UNITS.items() if "/" in theirs and theirs in bare}
+    found = {ours for theirs, ours in GLUCOSE_UNIT_WORDS.items() if "/" in theirs and theirs in bare}
     return found.pop() if len(found) == 1 else ""
 
 
@@ -118,7 +118,7 @@ def _limit_words(cells: Sequence[str]) -> dict[str, str]:
 
 def settle_amount(name: str, source: Source, facts: Facts, unit: str, mark: str, said: list[str]) -> Source | None:
     """The unit and scale of an amount that is not glucose; None, and said, if it is in a unit that does not fit."""
-    if unit in FACTORS:
+    if unit in UNIT_FACTORS:
         return _settle_unit(name, source, facts, unit, said)
     if name in SCALED:
         return _settle_scale(name, source, facts, mark, said)
@@ -126,8 +126,8 @@ def settle_amount(name: str, source: Source, facts: Facts, unit: str, mark: str,
 
 
 def _settle_unit(name: str, source: Source, facts: Facts, unit: str, said: list[str]) -> Source | None:
-    known = FACTORS[unit]
-    every = {u for factors in FACTORS.values() for u in factors} | {"%", "oz"}
+    known = UNIT_FACTORS[unit]
+    every = {u for factors in UNIT_FACTORS.values() for u in factors} | {"%", "oz"}
     for text in (*facts.inside, facts.name.replace("_", " ")):
         found = find_unit(text, known) if text in facts.inside or " " in text or text.lower() in known else ""
         if found:

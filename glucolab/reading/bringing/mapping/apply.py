@@ -27,12 +27,10 @@ from glucolab.reading.bringing.mapping.times import (
 )
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.words import TOTALS
+from glucolab.reading.cells import Faults, Texts
 from glucolab.reading.tables import count_many
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES, Column
-
-Texts = list[str]
-Faults = dict[int, str]
 
 _MOST_TRAILING = 3
 _DAY = 1440.0

@@ -7,11 +7,9 @@ from collections.abc import Sequence
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.matching import find_truth, find_word
 from glucolab.reading.bringing.vocabulary.words import CHOICES, TRUTH
+from glucolab.reading.cells import Faults, Texts
 from glucolab.reading.text import show
 from glucolab.record import Column
-
-Texts = list[str]
-Faults = dict[int, str]
 
 
 def read_text(cells: Sequence[str], source: Source) -> tuple[Texts, Faults]:

@@ -16,7 +16,7 @@ from glucolab.reading.text import did_you_mean, show
 from glucolab.record import INPUT_TABLES
 
 NIGHTS = ("evening", "morning")
-PARTS = ("h:m", "m:s")
+_PARTS = ("h:m", "m:s")
 BRINGABLE = ("glucose", "meals", "activity", "sleep", "days", "feelings", "checks", "labs")
 
 
@@ -103,7 +103,7 @@ _ALLOWED = {
     "since": (*SINCE_1970, MINUTES),
     "night": NIGHTS,
     "reads": ("length", "end", "length_after_start"),
-    "parts": PARTS,
+    "parts": _PARTS,
     "bound": ("low", "high"),
 }
 _TOP = ("table", "header", "decimal", "sheet", "keep", "columns")

@@ -9,13 +9,11 @@ import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, read_length
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.words import FACTORS
+from glucolab.reading.bringing.vocabulary.words import UNIT_FACTORS
+from glucolab.reading.cells import Faults, Texts
 from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import show
 from glucolab.record import Column
-
-Texts = list[str]
-Faults = dict[int, str]
 
 _RANGE = re.compile(
     r"(?P<low>[\d.,]+)\s*(?:-|–|—|to|bis|a|à|até|hasta|do|tot|〜|~|\.\.)\s*(?P<high>[\d.,]+)", re.IGNORECASE
@@ -54,8 +52,8 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
         parted = np.array([lengths[cell] is not None for cell in cells], dtype=bool)
         values = np.where(parted, np.array([lengths[cell] for cell in cells], dtype=float), values)
         bad = bad & ~parted
-        values[~parted] *= FACTORS["min"][source.unit] if source.unit else 1.0
-    elif unit in FACTORS:
+        values[~parted] *= UNIT_FACTORS["min"][source.unit] if source.unit else 1.0
+    elif unit in UNIT_FACTORS:
         values = values * np.array([_factor(own, source.unit, unit) for own in amounts.units], dtype=float)
     if len(source.scale) == 2:
         low, high = source.scale
@@ -81,7 +79,7 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
 
 def _factor(own: str, stated: str, unit: str) -> float:
     """What the value is to be multiplied by: by the cell's own unit, else by that of the header."""
-    factors = FACTORS[unit]
+    factors = UNIT_FACTORS[unit]
     if own:
         return factors.get(own, np.nan)
     return factors.get(stated, 1.0) if stated else 1.0

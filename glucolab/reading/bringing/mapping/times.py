@@ -13,11 +13,8 @@ from glucolab.reading.bringing.cells import moments
 from glucolab.reading.bringing.cells.amounts import clean_number
 from glucolab.reading.bringing.cells.moments import Written, date_in, take_all_apart
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.cells import parse_times, settle_times
+from glucolab.reading.cells import Faults, Texts, parse_times, settle_times
 from glucolab.reading.text import show
-
-Texts = list[str]
-Faults = dict[int, str]
 
 _NOON = 12
 

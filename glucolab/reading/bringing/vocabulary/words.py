@@ -53,7 +53,7 @@ LENGTH = _words(
     "지속 시간, 운동 시간, 분, длительность, продолжительность, минуты, мин, idotartam, perc, durasi, menit, διαρκεια, λεπτα, durata, minutes, min, duration, length, mins, how long, dauer, lange, duree, duracion, minutos, duracao, durata, minuti, duur, minuten, "
     "czas trwania, minuty, delka, trvani, sure, dakika, varaktighet, langd, minuter, varighet, kesto, 所要時間, 分, 時間 分, 时长, laenge, tempo"
 )
-GLUCOSE = _words(
+_GLUCOSE = _words(
     "mg dl, mgdl, mmol l, mmoll, cukor, szoveti cukor, 혈당, 혈당치, 포도당, глюкоза, сахар, сахар крови, глюкоза крови, vercukor, glukoz, szenzor, gula darah, glukosa, γλυκοζη, σακχαρο, glicemie, глюкоза датчика, glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, "
     "zucker, zuckerwert, glukosewert, bloedsuiker, bloedglucose, weefselglucose, cukier, cukr, glykemie, seker, kan sekeri, glikoz, verensokeri, glukoosi, 血糖, 血糖値, グルコース, グルコース値, "
     "葡萄糖, sugar, blood sugar, sensor glucose, tissue glucose, interstitial glucose, sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, "
@@ -73,12 +73,12 @@ NOTE = _words(
 
 COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     "glucose": {
-        "glucose": GLUCOSE,
+        "glucose": _GLUCOSE,
         "taken": _words("taken, how, source, mode, art, record mode, aufzeichnung, modo, mode de mesure"),
     },
     "checks": {
         "glucose": (
-            *GLUCOSE,
+            *_GLUCOSE,
             *_words(
                 "손가락, 손끝, 자가 측정, 채혈, палец, из пальца, ujjbegy, ujj, jari, ujung jari, δαχτυλο, δακτυλο, deget, din deget, fingerstick, finger stick, finger prick, fingerprick, finger, capillary glucose, capillary, fingerstich, meter, messgeraet, messgerat, glycemie capillaire, "
                 "capillaire, doigt, puncion, dedo, glucemia capilar, glicemia capilar, picada, picada no dedo, capillare, polpastrello, pungidito, vingerprik, vinger, z palca, palec, glukometr, prst, z prstu, parmak, parmak ucu, "
@@ -264,7 +264,7 @@ LIMITS = {
     "HI": _words("높음, высокий, высоко, magas, tinggi, υψηλο, crescut, hi, high, hoch, uber, haut, haute, alto, alta, hoog, wysoki, vysoky, yuksek, hogt, hoyt, 高, 高値, too high"),
 }  # fmt: skip
 
-FACTORS: dict[str, dict[str, float]] = {
+UNIT_FACTORS: dict[str, dict[str, float]] = {
     "g": {"g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "gramm": 1.0, "mg": 1e-3, "kg": 1e3, "グラム": 1.0},
     "mg": {"mg": 1.0, "g": 1e3, "µg": 1e-3, "ug": 1e-3},
     "kcal": {"kcal": 1.0, "cal": 1.0, "kj": 1 / 4.184, "kilocalories": 1.0, "kilojoule": 1 / 4.184},
@@ -279,10 +279,10 @@ FACTORS: dict[str, dict[str, float]] = {
 """What one of a foreign unit is in the unit of ours that heads the row. 1 kcal is 4.184 kJ (thermochemical calorie,
 ISO 31-4:1992)."""
 
-GLUCOSE_UNITS = {"mg/dl": "mg/dL", "mgdl": "mg/dL", "mg%": "mg/dL", "mg/100ml": "mg/dL", "mmol/l": "mmol/L", "mmoll": "mmol/L", "mmol": "mmol/L", "mm": "mmol/L", "ммоль/л": "mmol/L"}  # fmt: skip
+GLUCOSE_UNIT_WORDS = {"mg/dl": "mg/dL", "mgdl": "mg/dL", "mg%": "mg/dL", "mg/100ml": "mg/dL", "mmol/l": "mmol/L", "mmoll": "mmol/L", "mmol": "mmol/L", "mm": "mmol/L", "ммоль/л": "mmol/L"}  # fmt: skip
 
 KINDS_OF_ROW: dict[str, tuple[str, ...]] = {
-    "glucose": GLUCOSE,
+    "glucose": _GLUCOSE,
     "meals": _words("식사, 음식, еда, прием пищи, etkezes, makanan, γευμα, masa, meal, food, essen, mahlzeit, repas, comida, refeicao, pasto, maaltijd, posilek, jidlo, yemek, ogun, maltid, ateria, 食事, carbs, kohlenhydrate"),
     "activity": _words("운동, 활동, активность, тренировка, mozgas, olahraga, ασκηση, activitate, activity, exercise, sport, workout, bewegung, aktivitat, activite, ejercicio, actividad, exercicio, atividade, attivita, esercizio, activiteit, aktywnosc, aktivita, egzersiz, aktivitet, traning, 運動, walk"),
     "sleep": _words("수면, сон, alvas, tidur, υπνος, somn, sleep, schlaf, sommeil, sueno, sono, sonno, slaap, sen, spanek, uyku, somn, sovn, uni, 睡眠"),

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.record import Person
+from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.showing.display import Display, is_known, write_number
 from glucolab.showing.words.common import OUTCOME_CHANGES, OUTCOME_WORDS, say_count, say_factor, split_unit
 
 MOST_QUESTIONS = 3
-CLAIMS = ("lower", "higher")
 MEAL_OUTCOMES = ("rise_mg_dl", "iauc_2h_mg_dl_min")
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
+from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.showing.display import Display, is_known, write_number, write_signed
 from glucolab.showing.words.common import VERDICT_WORDS, join_words, say_count
 
-CLAIMS = ("lower", "higher")
-FACTORS = {"rise_mg_dl": "the rise after eating", "dip_mg_dl": "the later dip"}
+_FACTORS = {"rise_mg_dl": "the rise after eating", "dip_mg_dl": "the later dip"}
 AFTER = {"rise_mg_dl": "after a larger rise", "dip_mg_dl": "after a deeper dip"}
 WANTED = {
     "rise_mg_dl": "noted within four hours of eating, from the peak on",
@@ -43,8 +43,8 @@ def say_energy(effects: pd.DataFrame, display: Display) -> tuple[str, list[str]]
 def _say_feeling(feeling: str, rows: pd.DataFrame) -> str:
     name = feeling.capitalize()
     said = [f"was {row['verdict']} {AFTER[row['factor']]}" for _, row in rows.iterrows() if row["verdict"] in CLAIMS]
-    small = [FACTORS[f] for f in rows.loc[rows["verdict"] == "too_small_to_matter", "factor"]]
-    unknown = [FACTORS[f] for f in rows.loc[rows["verdict"].isin(["cannot_tell_yet", "not_enough_data"]), "factor"]]
+    small = [_FACTORS[f] for f in rows.loc[rows["verdict"] == "too_small_to_matter", "factor"]]
+    unknown = [_FACTORS[f] for f in rows.loc[rows["verdict"].isin(["cannot_tell_yet", "not_enough_data"]), "factor"]]
     if len(small) == len(rows):
         return f"{name} goes with neither {' nor '.join(small)} by enough to matter."
     parts = [f"{name} {' and '.join(said)}."] if said else []
@@ -54,7 +54,7 @@ def _say_feeling(feeling: str, rows: pd.DataFrame) -> str:
 
 
 def _say_row(row: pd.Series, display: Display) -> str:
-    start = f"{row['feeling'].capitalize()} and {FACTORS[row['factor']]}"
+    start = f"{row['feeling'].capitalize()} and {_FACTORS[row['factor']]}"
     counted = f"{say_count(int(row['n']), 'note')} on {say_count(int(row['n_days']), 'day')}"
     if not is_known(row["low"]):
         return f"{start}: not enough data, {counted}. It takes {row['feeling']} {WANTED[row['factor']]} on eight days."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.showing.display import is_known, write_number, write_signed
 from glucolab.showing.words.common import join_words
 
@@ -11,7 +12,6 @@ HABIT_WORDS = {
     "carbs_g": "carbohydrate", "fiber_g": "fibre", "asleep_h": "time asleep", "stress": "stress",
     "caffeine_mg": "caffeine", "relaxation_min": "relaxation", "exercise_min": "exercise",
 }  # fmt: skip
-CLAIMS = ("lower", "higher")
 
 
 def say_habits(habits: pd.DataFrame) -> str:
@@ -45,7 +45,7 @@ def say_change(row: pd.Series) -> str:
     return f"{change}\N{NO-BREAK SPACE}{row['unit']} ({low} to {high})"
 
 
-def say_mean(row: pd.Series, name: str) -> str:
+def say_habit_means(row: pd.Series, name: str) -> str:
     """A mean a day with its unit; empty where there is none."""
     if not is_known(row[name]):
         return ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from glucolab.relating.effects.prediction import FEWEST_DAYS, FEWEST_MEALS
+from glucolab.relating.effects.prediction import FEWEST_DAYS_TO_PREDICT, FEWEST_MEALS
 from glucolab.showing.display import NO_BREAK, Display
 from glucolab.showing.words.common import say_count
 
@@ -26,7 +26,7 @@ def say_prediction(table: pd.DataFrame, display: Display) -> str:
     row = table.iloc[0]
     tried = f"{say_count(int(row['n_meals']), 'usable meal')} on {say_count(int(row['n_days']), 'day')}"
     if row["verdict"] == "not_enough_data":
-        needed = f"it takes at least {FEWEST_MEALS} on {FEWEST_DAYS} days, and rises that differ"
+        needed = f"it takes at least {FEWEST_MEALS} on {FEWEST_DAYS_TO_PREDICT} days, and rises that differ"
         return f"{WHETHER} cannot be tried on {tried}: {needed}."
     if row["verdict"] == "cannot_tell_yet":
         return f"{WHETHER} cannot be told yet from {tried}: it may miss by {_say_ends(row)}."

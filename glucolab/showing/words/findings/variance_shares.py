@@ -14,7 +14,7 @@ WRITTEN_WHERE = {
     "food": "carbohydrate (meals.csv)",
     "movement": "movement (activity.csv)",
 }
-MEANS = (
+_MEANS = (
     "Each share is of what the others leave, so they need not add up. Going with is not causing, and what acts only "
     "now and then, or was written down wrongly, stays in the rest."
 )
@@ -38,7 +38,7 @@ def say_shares(shares: pd.DataFrame) -> str:
     names = join_words(list_groups(shares))
     verb = "go" if " and " in names else "goes"
     lead = f"Between the days of a wear, {names} together {verb} with {join_words(said)}."
-    return f"{lead} The rest is chance, what was not written down, and the sensor. {MEANS}"
+    return f"{lead} The rest is chance, what was not written down, and the sensor. {_MEANS}"
 
 
 def _say_too_few(row: pd.Series) -> str:

@@ -32,7 +32,7 @@ def _say_new(new, filled: int) -> str:
     return " and ".join(said)
 
 
-def say_open(file: str, count: int) -> str:
+def say_open_questions(file: str, count: int) -> str:
     """That a file has several readings."""
     return f"{file} can be read in more than one way: answer the {say_count(count, 'question')} below first."
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.relating.effects.one_pair import DayRelation
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_signed
 from glucolab.showing.words.common import VERDICT_WORDS, join_words, say_count, split_unit
@@ -12,7 +13,7 @@ COVARIATE_WORDS = {
     "carbs_g": ("carbohydrate", "g"), "fiber_g": ("fibre", "g"), "steps": ("steps", ""),
     "resting_hr_bpm": ("resting heart rate", "beats/min"), "hrv_ms": ("heart rate variability", "ms"),
 }  # fmt: skip
-OUTCOME_WORDS = {
+_OUTCOME_WORDS = {
     "mean_mg_dl": "the day's average",
     "sd_mg_dl": "the swing within a day (SD)",
     "cv_percent": "the swing over the average (CV)",
@@ -22,7 +23,6 @@ WHEN = {
     ("overnight_mean_mg_dl", False): "in the night that ended that morning",
     ("overnight_mean_mg_dl", True): "in the night that follows",
 }
-CLAIMS = ("lower", "higher")
 
 
 def say_covariate(name: str) -> str:
@@ -33,7 +33,7 @@ def say_covariate(name: str) -> str:
 
 def say_outcome(name: str, display: Display) -> str:
     """An outcome with its unit."""
-    return f"{OUTCOME_WORDS[name]} [{'%' if name == 'cv_percent' else display.unit}]"
+    return f"{_OUTCOME_WORDS[name]} [{'%' if name == 'cv_percent' else display.unit}]"
 
 
 def say_when(relation: DayRelation) -> str:
@@ -102,4 +102,4 @@ def _say_difference(relation: DayRelation, display: Display) -> str:
         change = display.change(*ends)
     else:
         change = "less" if relation.estimate < 0 else "more"
-    return f"{change} in {OUTCOME_WORDS[relation.outcome]}"
+    return f"{change} in {_OUTCOME_WORDS[relation.outcome]}"

@@ -18,7 +18,7 @@ FILL_FIRST = (
 )
 BRING = "A file that another program exported is brought into these tables by the notebook bring_your_data."
 NO_PROBLEM = "No problem was found: every file of the study can be read."
-MOST_LISTED = 12
+_MOST_LISTED = 12
 
 
 def say_made(folder: str, files: int) -> list[str]:
@@ -28,7 +28,7 @@ def say_made(folder: str, files: int) -> list[str]:
 
 def say_problems(problems: Sequence[Problem]) -> list[str]:
     """What was found in the files, the first of them where there are many."""
-    listed = [str(problem) for problem in problems[:MOST_LISTED]]
+    listed = [str(problem) for problem in problems[:_MOST_LISTED]]
     more = len(problems) - len(listed)
     return [*listed, *([f"{say_count(more, 'more problem')}: glucolab check lists them all."] if more else [])]
 

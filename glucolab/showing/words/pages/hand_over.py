@@ -22,7 +22,7 @@ METHODS = (
     "An association is no cause; only dates drawn by lot, where an experiment is named, speak of one.",
 )
 FALLBACK = "No wear has an average that its record supports yet."
-FLAG_WORDS = {
+_FLAG_WORDS = {
     "warm_up": "first hours of a sensor",
     "pressure": "lying on the sensor",
     "jump": "faster than physiology",
@@ -33,7 +33,7 @@ FLAG_WORDS = {
 }
 
 
-def say_title(periods: pd.DataFrame) -> str:
+def say_hand_over_title(periods: pd.DataFrame) -> str:
     """The heading: what this is, and over which time."""
     return f"Glucose sensor wears, {say_span(periods['start'].min(), periods['end'].max())}"
 
@@ -61,7 +61,7 @@ def say_average(periods: pd.DataFrame, display: Display) -> str:
     return f"The latest average ({last['name']}) is {average} (90 % interval)."
 
 
-def say_goal(periods: pd.DataFrame, goal: Goal, display: Display) -> str:
+def say_hand_over_goal(periods: pd.DataFrame, goal: Goal, display: Display) -> str:
     """The wearer's own goal, and how probably the latest wear lay below it; empty without a goal."""
     known = periods[periods["probability_goal_met"].notna()]
     if goal.mean_mg_dl is None or not len(known):
@@ -96,7 +96,7 @@ def _say_own(factor: str) -> str:
     return factor.partition(":")[2] or say_factor(factor)
 
 
-def say_bias(row: pd.Series, display: Display) -> str:
+def say_hand_over_bias(row: pd.Series, display: Display) -> str:
     """How far one sensor read from blood."""
     if not is_known(row["bias_mg_dl"]):
         return "not known"
@@ -108,7 +108,7 @@ def say_left_out(flag_minutes: Sequence[Mapping[str, float]]) -> str:
     hours: dict[str, float] = {}
     for one in flag_minutes:
         for flag, minutes in one.items():
-            if flag in FLAG_WORDS:
+            if flag in _FLAG_WORDS:
                 hours[flag] = hours.get(flag, 0.0) + minutes / 60
-    told = [f"{FLAG_WORDS[flag]} {write_number(h, 0)} h" for flag, h in hours.items() if h >= 0.5]
+    told = [f"{_FLAG_WORDS[flag]} {write_number(h, 0)} h" for flag, h in hours.items() if h >= 0.5]
     return f"Left out of all wears: {join_words(told)}." if told else "No reading was left out."

@@ -26,7 +26,7 @@ from glucolab.showing.words.findings.effects import choose_questions, say_questi
 
 LIKELY, UNLIKELY = 0.5, 0.2
 """From the one on the next wear probably tells a question, under the other it probably does not."""
-MOST_NAMED = 6
+_MOST_NAMED = 6
 HOW_TO_CHECK = (
     "Take each one while glucose is steady: two hours or more after food, not in or just after exercise. "
     "If the moment is wrong, take it when it is steady again, and write down the time you took it."
@@ -101,8 +101,8 @@ def _name_questions(questions: pd.DataFrame) -> str:
     for factor, outcome in zip(questions["factor"], questions["outcome"], strict=True):
         by_factor.setdefault(say_factor(factor), []).append(OUTCOME_WORDS.get(outcome, outcome))
     named = [f"{factor} ({join_words(outcomes)})" for factor, outcomes in by_factor.items()]
-    rest = [f"{len(named) - MOST_NAMED} more"] if len(named) > MOST_NAMED else []
-    return "; ".join([*named[:MOST_NAMED], *rest])
+    rest = [f"{len(named) - _MOST_NAMED} more"] if len(named) > _MOST_NAMED else []
+    return "; ".join([*named[:_MOST_NAMED], *rest])
 
 
 def say_trial_plan(trial: TrialPlan, display: Display) -> list[str]:

@@ -13,9 +13,9 @@ from glucolab.showing.words.common import (
 )
 from glucolab.showing.words.pages.wear import say_goal_chance
 
-BLOCKS = ("night", "morning", "afternoon", "evening")
+_BLOCKS = ("night", "morning", "afternoon", "evening")
 DESCRIBED = "This is left out: study.toml says that this person is to be described, not advised."
-MEAN = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
+_MEAN = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 DIFFERENCE = ("difference_mg_dl", "low_mg_dl", "high_mg_dl")
 
 
@@ -33,7 +33,7 @@ def say_latest(periods: pd.DataFrame, display: Display) -> str:
     name = say_title(last["name"])
     if not display.numbers:
         return f"{name} is the latest wear."
-    return f"{name}: your average was {display.average(*last[list(MEAN)])}."
+    return f"{name}: your average was {display.average(*last[list(_MEAN)])}."
 
 
 def say_goal_met(periods: pd.DataFrame, goal: Goal, person: Person, display: Display) -> str:
@@ -79,7 +79,7 @@ def say_comparison(row: pd.Series, display: Display) -> str:
         figure = f" The difference is {display.change(*row[list(DIFFERENCE)])}."
     verdict = {"lower": "lower", "higher": "higher", "too_small_to_matter": "a difference too small to matter",
                "cannot_tell_yet": "cannot tell yet"}[row["verdict"]]  # fmt: skip
-    block = f" Most of it lies in the {row['largest_block']}." if row["largest_block"] in BLOCKS else ""
+    block = f" Most of it lies in the {row['largest_block']}." if row["largest_block"] in _BLOCKS else ""
     return f"{b} against {a}: {verdict}.{figure}{block}"
 
 

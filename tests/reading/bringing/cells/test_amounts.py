@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from glucolab.reading.bringing.cells.amounts import find_marks, find_unit, has_open_mark, read_amounts, read_length
-from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNITS
+from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS
 
 LOCALES = [
     "en_US", "de_DE", "de_CH", "fr_FR", "es_ES", "pt_BR", "it_IT", "nl_NL",
@@ -61,6 +61,6 @@ def test_lengths_of_time(text, minutes):
 
 
 def test_glucose_units_in_names():
-    assert GLUCOSE_UNITS[find_unit("mg / dl", GLUCOSE_UNITS)] == "mg/dL"
-    assert GLUCOSE_UNITS[find_unit("Wert mmol/L", GLUCOSE_UNITS)] == "mmol/L"
-    assert find_unit("glucose", GLUCOSE_UNITS) == ""
+    assert GLUCOSE_UNIT_WORDS[find_unit("mg / dl", GLUCOSE_UNIT_WORDS)] == "mg/dL"
+    assert GLUCOSE_UNIT_WORDS[find_unit("Wert mmol/L", GLUCOSE_UNIT_WORDS)] == "mmol/L"
+    assert find_unit("glucose", GLUCOSE_UNIT_WORDS) == ""

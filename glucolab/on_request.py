@@ -1,4 +1,4 @@
-"""What more may be asked of an analysed study? Its next wear, and whether its log foretells: on request, not always."""
+"""What more may be asked of an analysed study? Its next wear, and whether its log predicts: on request, not always."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from glucolab.relating.planning.trial_choice import Wish
 
 
 def predict_from_log(analysis: StudyAnalysis) -> pd.DataFrame:
-    """Whether the log foretells rises after meals better than the own average: a table made apart, for it takes longer.
+    """Whether the log predicts rises after meals better than the own average: a table made apart, for it takes longer.
 
     Parameters
     ----------

@@ -239,10 +239,10 @@ ENERGY_EFFECTS = Table("energy_effects", "a row a feeling and what glucose did a
     ("needed", "count", "more notes until it could tell; empty if it can or none under 200 would do"),
 ))  # fmt: skip
 
-LOG_PREDICTION = Table("log_prediction", "one row: rises foretold from the log, days left out in turn; written by `report` alone", name_columns(
+LOG_PREDICTION = Table("log_prediction", "one row: rises predicted from the log, days left out in turn; written by `report` alone", name_columns(
     ("n_meals", "count", "usable meals"),
     ("n_days", "count", "days they lie on"),
-    ("error_log_mg_dl", "number", "root mean square error of the rise foretold from the log [mg/dL]"),
+    ("error_log_mg_dl", "number", "root mean square error of the rise predicted from the log [mg/dL]"),
     ("error_average_mg_dl", "number", "of the wearer's own average in that wear [mg/dL]"),
     ("error_ratio", "number", "the first over the second: below 1 = the log does better [1]"),
     ("low", "number", "lower end of its 90 % interval, whole days resampled [1]"),

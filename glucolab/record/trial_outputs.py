@@ -37,7 +37,7 @@ TRIAL_CARRY_OVER = Table("trial_carry_over", "a row a planned experiment, pair o
     ("outcome", "text", "what was compared"),
     ("n_after_a", "count", "usable occasions whose previous one, at most two days before, was a"),
     ("n_after_b", "count", "whose previous one was b"),
-    ("difference", "number", "after b minus after a, own arm and wear held equal"),
+    ("difference", "number", "after b minus after a, adjusted for own arm and wear"),
     ("low", "number", "lower end of its 90 % interval"),
     ("high", "number", "upper end"),
     ("p_exact", "number", "over all ways of dealing the previous arms among occasions of one arm and wear"),

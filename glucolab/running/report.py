@@ -72,7 +72,7 @@ def report_into(study: Path, out: Path, progress: Callable[[str], None], again: 
     with replace_report(out) as new, Pages(None if again else out, progress) as pages:
         # a page needs its own wear alone: while the next wears are analysed, it is made
         analysis = _write_tables(study, new, progress, lambda wear: pages.add(plan_wear_page(study, new, wear)))
-        progress("what the log foretells")
+        progress("predicting meals from the log")
         write_prediction(new / STUDY_FOLDER, analysis, predict_from_log(analysis))
         pages.add(plan_study_page(study, new))
         if pages.unchanged:

@@ -1,7 +1,7 @@
 """Are q-values those of the paper and of other software?
 
 Benjamini & Hochberg, J R Stat Soc B 1995;57:289-300: the 15 p-values of their example, of which their procedure
-rejects 4 at 0.05 and Bonferroni's 3. The adjusted values follow by arithmetic and agree with SciPy and statsmodels.
+rejects 4 at 0.05 and Bonferroni's 3. The held values follow by arithmetic and agree with SciPy and statsmodels.
 """
 
 from __future__ import annotations

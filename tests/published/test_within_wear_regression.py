@@ -24,7 +24,7 @@ from glucolab.relating.statistics.fixed_effects import (
     estimate_day_coefficient,
     estimate_meal_coefficient,
 )
-from glucolab.relating.statistics.intercepts import WearLevels
+from glucolab.relating.statistics.intercepts import WearIntercepts
 from glucolab.relating.statistics.permutation import permutation_p_value
 
 LONGLEY_PHI = 0.6441692
@@ -33,9 +33,9 @@ LONGLEY_PHI = 0.6441692
 def make_rows(outcome, factor, day, wear=None, **more) -> RegressionRows:
     n = len(outcome)
     wear, none = np.zeros(n, int) if wear is None else wear, np.empty((n, 0))
-    levels = np.column_stack([indicate(wear), more.get("fixed", none)])
-    outcome = outcome - levels @ np.linalg.lstsq(levels, outcome, rcond=None)[0]
-    usual = {"fixed": none, "held": none, "dish": none, "alone": np.zeros(n), "weight": np.ones(n)}
+    intercepts = np.column_stack([indicate(wear), more.get("fixed", none)])
+    outcome = outcome - intercepts @ np.linalg.lstsq(intercepts, outcome, rcond=None)[0]
+    usual = {"fixed": none, "adjusted": none, "dish": none, "alone": np.zeros(n), "weight": np.ones(n)}
     return RegressionRows(outcome, factor, wear=wear, day=day, **(usual | more))
 
 
@@ -181,10 +181,10 @@ def test_likelihood_of_each_covariance_as_with_a_column_a_wear(monkeypatch):
 
 
 def check_whitened(white: Whitened, rows: RegressionRows, fit, at: int = 0):
-    """Ordinary least squares of what the wears' levels leave: the same coefficient, and t with them counted."""
+    """Ordinary least squares of what the wears' intercepts leave: the same coefficient, and t with them counted."""
     found = sm.OLS(white.outcome, np.column_stack([white.factor, white.beside])).fit()
-    levels = len(white.levels.starts)
-    fewer = np.sqrt((found.df_resid - levels) / found.df_resid)
+    intercepts = len(white.intercepts.starts)
+    fewer = np.sqrt((found.df_resid - intercepts) / found.df_resid)
     assert found.params[0] == pytest.approx(fit.params[at], rel=1e-9)
     assert found.tvalues[0] * fewer == pytest.approx(fit.tvalues[at], rel=1e-9)
 
@@ -221,6 +221,6 @@ def test_a_column_that_others_make_up_changes_no_permutation():
 
 def plain_rows(outcome: np.ndarray, factor: np.ndarray, beside: np.ndarray) -> Whitened:
     """Rows of one wear whose errors are independent as they are."""
-    levels = WearLevels.of(np.zeros(len(outcome), int))
-    own = levels.take_off(np.column_stack([outcome, factor, beside]))
-    return Whitened(levels, own[:, 0], own[:, 1], own[:, 2:])
+    intercepts = WearIntercepts.of(np.zeros(len(outcome), int))
+    own = intercepts.partial_out(np.column_stack([outcome, factor, beside]))
+    return Whitened(intercepts, own[:, 0], own[:, 1], own[:, 2:])

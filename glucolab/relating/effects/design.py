@@ -9,25 +9,25 @@ from glucolab.relating.effects.questions import Factor, Outcome, Pair
 from glucolab.relating.observations.days_and_meals import eating_weights, expected_sizes
 from glucolab.relating.statistics.fixed_effects import RegressionRows
 from glucolab.relating.statistics.intercepts import (
-    WearLevels,
+    WearIntercepts,
+    dummy_columns,
     first_rows_of_days,
-    indicate_levels,
     keep_independent,
-    take_off,
+    partial_out,
 )
 
 LARGEST_SHARE = 0.5
 """Of what is known of a factor: the most that may hang on one day."""
 ON_THE_PLATE = ("log_carbs", "fiber_g", "protein_g", "fat_g")
-"""What one portion has more of, it has more of all: held equal as eaten beside a dish's mean, the others would take
+"""What one portion has more of, it has more of all: adjusted for as eaten beside a dish's mean, the others would take
 what larger portions of that dish do, and leave the factor too little; so would a dish's own part, if it grew with the
 portion."""
 FEWEST_TO_SPARE = 3
-"""Rows, or dishes for what differs between dishes only, beyond what the levels and what is held equal take up."""
+"""Rows, or dishes for what differs between dishes only, beyond what the intercepts and what is adjusted for take up."""
 
 
 def build_regression(
-    pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], held: dict[str, np.ndarray]
+    pair: Pair, outcome: Outcome, factor: Factor, rows: dict[str, np.ndarray], adjusted: dict[str, np.ndarray]
 ) -> RegressionRows:
     """The rows of one question as :mod:`glucolab.relating.statistics.fixed_effects` takes them.
 
@@ -38,8 +38,8 @@ def build_regression(
     rows : dict of str to array, shape (n,)
         Columns of :func:`~glucolab.relating.observations.days_and_meals.gather_days` or ``gather_meals``: the
         rows that can answer.
-    held : dict of str to array, shape (n,)
-        What is held equal, of mean 0 and SD 1 within wears.
+    adjusted : dict of str to array, shape (n,)
+        What is adjusted for, of mean 0 and SD 1 within wears.
     """
     n = len(rows["wear"])
     wear, fixed, dish = rows["wear"], np.empty((n, 0)), np.empty((n, 0))
@@ -48,23 +48,25 @@ def build_regression(
         size = expected_sizes(rows["carbs_g"], rows[outcome.column])
         weight = eating_weights(size, rows["rise_mg_dl"], rows["rise_se_mg_dl"])
         if factor.of_dish:
-            plate = {name: _of_dishes(held[name], rows["dish"]) for name in ON_THE_PLATE if name in held}
-            value, size, held = _of_dishes(value, rows["dish"]), _of_dishes(size, rows["dish"]), held | plate
+            plate = {name: _of_dishes(adjusted[name], rows["dish"]) for name in ON_THE_PLATE if name in adjusted}
+            value, size, adjusted = _of_dishes(value, rows["dish"]), _of_dishes(size, rows["dish"]), adjusted | plate
         value = (value - value.mean()) * (size if factor.grows else 1.0)
     if pair.factor == "eaten_out":
-        fixed = keep_independent(WearLevels.of(wear).take_off(indicate_levels(rows["dish"])))
+        fixed = keep_independent(WearIntercepts.of(wear).partial_out(dummy_columns(rows["dish"])))
     elif outcome.rows == "meal":
-        dish = indicate_levels(rows["dish"])[:, np.unique(rows["dish"]) != ""]
-    if "log_carbs" in held:
-        beside = [value, *(column for name, column in held.items() if name != "log_carbs")]
+        dish = dummy_columns(rows["dish"])[:, np.unique(rows["dish"]) != ""]
+    if "log_carbs" in adjusted:
+        beside = [value, *(column for name, column in adjusted.items() if name != "log_carbs")]
         known = np.column_stack([fixed, *beside])
-        held = held | {"log_carbs": calibrate_log_carbs(held["log_carbs"], rows["carbs_g"], wear, known, rows["dish"])}
-    columns = np.column_stack([value, *held.values()])
+        adjusted = adjusted | {
+            "log_carbs": calibrate_log_carbs(adjusted["log_carbs"], rows["carbs_g"], wear, known, rows["dish"])
+        }
+    columns = np.column_stack([value, *adjusted.values()])
     return RegressionRows(
-        outcome=take_off(rows[outcome.column], wear, fixed),
+        outcome=partial_out(rows[outcome.column], wear, fixed),
         factor=value,
         fixed=fixed,
-        held=columns[:, 1:],
+        adjusted=columns[:, 1:],
         wear=wear,
         day=rows["day"],
         dish=dish * size[:, None],
@@ -85,7 +87,7 @@ def _units(columns: np.ndarray, wear: np.ndarray, dish: np.ndarray) -> float:
     """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
     if not dish.shape[1]:
         return np.inf
-    own = take_off(columns, wear)
+    own = partial_out(columns, wear)
     eatings = dish.sum(axis=0)
     between = np.sum((dish.T @ own) ** 2 / eatings[:, None], axis=0) + np.sum(own[dish.sum(axis=1) == 0] ** 2, axis=0)
     rests = between > 0.5 * np.sum(own**2, axis=0)
@@ -94,11 +96,11 @@ def _units(columns: np.ndarray, wear: np.ndarray, dish: np.ndarray) -> float:
 
 
 def rests_on_many(rows: RegressionRows) -> bool:
-    """True if the factor varies at equal levels, on more than one day, with rows to spare for the spread."""
-    to_spare = rows.freedom - rows.held.shape[1] - 1
+    """True if the factor varies within wears, on more than one day, with rows to spare for the spread."""
+    to_spare = rows.freedom - rows.adjusted.shape[1] - 1
     if min(to_spare, rows.units) < FEWEST_TO_SPARE or not np.any(np.abs(rows.outcome) > 1e-9):
         return False
-    own = take_off(rows.factor, rows.wear, rows.fixed) ** 2
+    own = partial_out(rows.factor, rows.wear, rows.fixed) ** 2
     if own.sum() <= 1e-9 * max(1.0, float(rows.factor @ rows.factor)):
         return False
     by_day = np.add.reduceat(own, first_rows_of_days(rows.wear, rows.day))

@@ -13,9 +13,9 @@ from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.effects.design import build_regression, rests_on_many
 from glucolab.relating.effects.measurement_error import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
 from glucolab.relating.effects.questions import (
+    ADJUSTED_FOR,
+    ADJUSTED_FOR_BESIDES,
     FACTORS,
-    HELD_BESIDES,
-    HELD_EQUAL,
     HOURS,
     KIN,
     OUTCOMES,
@@ -64,7 +64,7 @@ def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -
     days = gather_days(wears)
     tables = {"day": days, "meal": gather_meals(wears, days)}
     gain_errors = np.array([wear.gain_errors for wear in wears])
-    asked = {level: _Asked.of(table, gain_errors) for level, table in tables.items()}
+    asked = {rows: _Asked.of(table, gain_errors) for rows, table in tables.items()}
     names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
     rows = [_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in PAIRS + covariate_pairs(names)]
     return _judge(pd.DataFrame(rows), worth_noticing_mg_dl)
@@ -102,21 +102,21 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     keep = _usable(pair, outcome, asked.columns)
     rows = {name: values[keep] for name, values in asked.columns.items()} if keep.any() else {}
     factor = FACTORS[pair.factor] if pair.factor in FACTORS else _covariate(pair.factor, rows)
-    held = _held_equal(pair, outcome, rows)
+    adjusted = _adjustments(pair, outcome, rows)
     unit = f"{outcome.unit} per {factor.per}" if factor.per else outcome.unit
     n = int(keep.sum())
-    n_with = int(np.count_nonzero(rows[factor.told_by or pair.factor] > 0)) if n and factor.split else n
+    n_with = int(np.count_nonzero(rows[factor.split_by or pair.factor] > 0)) if n and factor.split else n
     n_days = len(first_rows_of_days(rows["wear"], rows["day"])) if n else 0
     answer: dict[str, object] = {
-        "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, held), "unit": unit,
+        "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, adjusted), "unit": unit,
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
         "n_with": n_with, "n_without": n - n_with, "n_days": n_days,
     }  # fmt: skip
     if not _enough(answer, factor):
         return answer
-    if factor.told_by and _days_with(factor.told_by, rows) < FEWEST_DAYS_OF_PRODUCT:
+    if factor.split_by and _days_with(factor.split_by, rows) < FEWEST_DAYS_OF_PRODUCT:
         return answer
-    regression = build_regression(pair, outcome, factor, rows, held)
+    regression = build_regression(pair, outcome, factor, rows, adjusted)
     if not rests_on_many(regression):
         return answer
     estimate = estimate_day_coefficient if outcome.rows == "day" else estimate_meal_coefficient
@@ -174,11 +174,11 @@ def _covariate(name: str, rows: dict[str, np.ndarray]) -> Factor:
     return Factor(f"{step:g} more of {own} (one SD of its days)", f"{step:g}", step)
 
 
-def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+def _adjustments(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
     """What travels with the factor and was written down on most rows, of mean 0 and SD 1 within wears."""
     kin = KIN.get(pair.factor, (pair.factor,))
-    held = {}
-    for name in HELD_EQUAL[outcome.rows] + HELD_BESIDES.get((pair.factor, pair.outcome), ()) if rows else ():
+    adjusted = {}
+    for name in ADJUSTED_FOR[outcome.rows] + ADJUSTED_FOR_BESIDES.get((pair.factor, pair.outcome), ()) if rows else ():
         known = ~np.isnan(rows[name])
         if name in kin or known.mean() <= 0.5:
             continue
@@ -186,13 +186,13 @@ def _held_equal(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> di
         value[known] = within_wears(rows[name][known], rows["wear"][known])
         spread = np.sqrt(np.mean(value[known] ** 2))
         if spread > 1e-9:
-            held[name] = value / spread
-    return held
+            adjusted[name] = value / spread
+    return adjusted
 
 
-def _contrast(factor: Factor, outcome: Outcome, held: dict[str, np.ndarray]) -> str:
-    names = list(dict.fromkeys(name.replace("log_carbs", "carbs_g") for name in held if name not in HOURS))
-    names += ["time of day"] * (not held.keys().isdisjoint(HOURS))
+def _contrast(factor: Factor, outcome: Outcome, adjusted: dict[str, np.ndarray]) -> str:
+    names = list(dict.fromkeys(name.replace("log_carbs", "carbs_g") for name in adjusted if name not in HOURS))
+    names += ["time of day"] * (not adjusted.keys().isdisjoint(HOURS))
     equal = f", at equal {', '.join(names)}" if names else ""
     size = ", for a meal of usual size" if factor.grows else ""
     return f"{factor.contrast}, {outcome.when}{equal}{size}; within wears, days of illness left out"

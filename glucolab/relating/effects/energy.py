@@ -18,7 +18,7 @@ from glucolab.relating.observations.days_and_meals import keep_once, rise_errors
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
-from glucolab.relating.statistics.intercepts import take_off
+from glucolab.relating.statistics.intercepts import partial_out
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
 
 _FEELINGS = ("energy", "focus")
@@ -38,7 +38,7 @@ _CONTRAST = {
     "rise_mg_dl": "notes from the peak on until four hours after eating, at equal dip so far",
     "dip_mg_dl": "notes two to four hours after eating, at equal rise",
 }
-_HELD = ("hour_sin", "hour_cos", "minutes", "asleep_h")
+_ADJUSTED = ("hour_sin", "hour_cos", "minutes", "asleep_h")
 _BESIDES = {"rise_mg_dl": "dip_so_far_mg_dl", "dip_mg_dl": "rise_mg_dl"}
 
 
@@ -109,12 +109,12 @@ def _answer(
 def _regression(kept: pd.DataFrame, feeling: str, factor: str) -> RegressionRows:
     n, wear = len(kept), kept["wear"].to_numpy()
     value = kept[factor].to_numpy() / STEP_MG_DL
-    held = [_standardise(kept[name].to_numpy(float), wear) for name in (*_HELD, _BESIDES[factor])]
+    adjusted = [_standardise(kept[name].to_numpy(float), wear) for name in (*_ADJUSTED, _BESIDES[factor])]
     return RegressionRows(
-        outcome=take_off(kept[feeling].to_numpy(float), wear),
+        outcome=partial_out(kept[feeling].to_numpy(float), wear),
         factor=value - value.mean(),
         fixed=np.empty((n, 0)),
-        held=np.column_stack([column for column in held if column.any()] or [np.empty((n, 0))]),
+        adjusted=np.column_stack([column for column in adjusted if column.any()] or [np.empty((n, 0))]),
         wear=wear,
         day=kept["day"].to_numpy(),
         dish=np.empty((n, 0)),

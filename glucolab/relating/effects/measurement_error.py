@@ -8,7 +8,7 @@ from scipy.special import ndtri
 from glucolab.intervals import widen
 from glucolab.relating.effects.questions import PORTION_CV, Factor
 from glucolab.relating.statistics.fixed_effects import RegressionRows
-from glucolab.relating.statistics.intercepts import WearLevels, take_off
+from glucolab.relating.statistics.intercepts import WearIntercepts, partial_out
 
 LOG_ERROR_LOG_SD = 1.0
 """How far the variance of what is written wrongly is from known: SD of its logarithm; assumed."""
@@ -53,17 +53,17 @@ def allow_for_errors(
     Returns
     -------
     estimate, low, high : float
-        Each further from nil by the inverse of the reliability: the share of the factor's variance, beyond levels and
-        what is held equal, that is no error. How large that is, is not known; it widens the interval.
+        Each further from nil by the inverse of the reliability: the share of the factor's variance, beyond intercepts
+        and what is adjusted for, that is no error. How large that is, is not known; it widens the interval.
 
     Notes
     -----
     Regression calibration (Carroll et al., Measurement Error in Nonlinear Models, 2nd ed., 2006, chapter 4; from
-    memory). Limits of validity: errors that have nothing to do with the outcome; what is held equal known without
+    memory). Limits of validity: errors that have nothing to do with the outcome; what is adjusted for known without
     error.
     """
-    own = take_off(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.held]))
-    share = error_variance / (own @ own / (rows.freedom - rows.held.shape[1]))
+    own = partial_out(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.adjusted]))
+    share = error_variance / (own @ own / (rows.freedom - rows.adjusted.shape[1]))
     possible = share * np.exp(log_sd * ndtri((np.arange(_KINDS) + 0.5) / _KINDS))
     grown = 1 / np.maximum(1 - possible, LEAST_RELIABILITY)
     by = float(grown.mean())
@@ -75,7 +75,7 @@ def calibrate_log_carbs(
 ) -> np.ndarray:
     """The carbohydrate of each meal as it is to be expected from what was written and from what else is known of it.
 
-    Held equal as written, it would leave part of its own work to whatever grows with the portion, protein first.
+    Adjusted for as written, it would leave part of its own work to whatever grows with the portion, protein first.
     Between eatings of one dish, most of what differs may be error; between dishes eaten often little is, and what is
     eaten once stands between: each has a reliability.
 
@@ -86,16 +86,16 @@ def calibrate_log_carbs(
     carbs_g : array, shape (n,)
         [g], NaN where not written.
     wear : array of int, shape (n,)
-        RegressionRows sorted by it; each has its own level.
+        Rows sorted by it; each has its own intercept.
     known : array, shape (n, k)
-        The factor, and what else is held equal beside the levels.
+        The factor, and what else is adjusted for beside the intercepts.
     dish : array of str, shape (n,)
         Names; empty: of no dish.
 
     Returns
     -------
     numpy.ndarray, shape (n,)
-        The column drawn toward the mean of its dish, then toward what the others foretell.
+        The column drawn toward the mean of its dish, then toward what the others predict.
     """
     written = ~np.isnan(carbs_g)
     as_log = np.log1p(carbs_g[written] / 30)
@@ -107,13 +107,13 @@ def calibrate_log_carbs(
     again = (eatings > 1).sum() - len(np.unique(code[eatings > 1]))
     kept = _reliability(error_variance, float(np.sum((log_carbs - mean) ** 2)) / max(again, 1), 0.0)
     drawn = mean + kept * (log_carbs - mean)
-    own = take_off(drawn, wear, known)
-    foretold = drawn - own
+    own = partial_out(drawn, wear, known)
+    predicted = drawn - own
     left = error_variance * (1 / eatings + kept**2 * (1 - 1 / eatings))
-    spare = max(len(own) - len(WearLevels.of(wear).starts) - known.shape[1], 1)
+    spare = max(len(own) - len(WearIntercepts.of(wear).starts) - known.shape[1], 1)
     variance = float(own @ own) / spare
     true = variance * _reliability(float(left.mean()), variance, LEAST_RELIABILITY)
-    return foretold + true / np.maximum(true + left, 1e-9) * own
+    return predicted + true / np.maximum(true + left, 1e-9) * own
 
 
 def _reliability(error_variance: float, variance: float, least: float) -> float:

@@ -17,7 +17,7 @@ from glucolab.relating.observations.days_and_meals import keep_once, within_wear
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIM_Q, decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, RegressionRows, estimate_day_coefficient
-from glucolab.relating.statistics.intercepts import take_off
+from glucolab.relating.statistics.intercepts import partial_out
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value
 
 PAIR_OUTCOMES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl")
@@ -38,10 +38,10 @@ class DayRelation:
     next_day : bool
         The outcome is that of the day after.
     adjusted : tuple of str
-        Covariates held equal.
+        Covariates adjusted for.
     points : pandas.DataFrame
         A row a day: wear (name), date (of the covariate), covariate, outcome (as recorded), and outcome_within: the
-        outcome less its wear's level and what is held equal, put back at the mean of all.
+        outcome less its wear's intercept and what is adjusted for, put back at the mean of all.
     step : float
         The slope is per so much of the covariate; 0 where it is yes or no.
     estimate, low, high : float
@@ -108,7 +108,7 @@ def relate_days(
     least_coverage : float
         Days recorded less are left out; those not good enough for a figure have none anyway. [0-1]
     adjust : sequence of str
-        Covariates held equal; one written down on half of the days or fewer is not.
+        Covariates adjusted for; one written down on half of the days or fewer is not.
 
     Returns
     -------
@@ -124,9 +124,9 @@ def relate_days(
     value = days["covariate"].to_numpy(float)
     yes_or_no = len(value) > 0 and bool(np.isin(value, [0.0, 1.0]).all())
     step = 0.0 if yes_or_no else _step(covariate, value, days["wear"].to_numpy(int))
-    held = [name for name in adjust if name != covariate and days[name].notna().mean() > 0.5]
-    columns = _columns(days, held)
-    level = days["outcome"].mean() if len(days) else np.nan
+    adjusted = [name for name in adjust if name != covariate and days[name].notna().mean() > 0.5]
+    columns = _columns(days, adjusted)
+    intercept = days["outcome"].mean() if len(days) else np.nan
     estimate = low = high = p_value = np.nan
     if _enough(value, len(days), yes_or_no):
         rows = _rows(days, value / (step or 1.0), columns)
@@ -136,13 +136,13 @@ def relate_days(
             estimate, low, high = allow_for_gains(found.estimate, found.low, found.high, rows, gain_errors)
             orders = deal_orders(rows.wear, rows.day, N_ORDERS)
             p_value = permutation_p_value(found.whitened, orders)
-    points = _points(days, columns, wears, level)
-    line = _draw_line(value, points, step or 1.0, level, (estimate, low, high))
-    return DayRelation(covariate, outcome, next_day, tuple(held), points, step, estimate, low, high, p_value, line)
+    points = _points(days, columns, wears, intercept)
+    line = _draw_line(value, points, step or 1.0, intercept, (estimate, low, high))
+    return DayRelation(covariate, outcome, next_day, tuple(adjusted), points, step, estimate, low, high, p_value, line)
 
 
 def _gather(wears, covariate, outcome, next_day, least_coverage, adjust) -> pd.DataFrame:
-    """A row a usable day: wear (position), date, day, covariate, outcome and what may be held equal."""
+    """A row a usable day: wear (position), date, day, covariate, outcome and what may be adjusted for."""
     parts = []
     for position, wear in enumerate(wears):
         daily = wear.daily
@@ -176,10 +176,10 @@ def _step(covariate: str, value: np.ndarray, wear: np.ndarray) -> float:
     return float(f"{np.sqrt(np.mean(within_wears(value, wear) ** 2)):.2g}") or 1.0
 
 
-def _columns(days: pd.DataFrame, held: Sequence[str]) -> np.ndarray:
-    """What is held equal, of mean 0 and SD 1 within wears, nought where not known, shape (n, held)."""
+def _columns(days: pd.DataFrame, adjusted: Sequence[str]) -> np.ndarray:
+    """What is adjusted for, of mean 0 and SD 1 within wears, nought where not known, shape (n, adjusted)."""
     columns = [np.empty((len(days), 0))]
-    for name in held:
+    for name in adjusted:
         known = days[name].notna().to_numpy()
         value = np.zeros(len(days))
         value[known] = within_wears(days.loc[known, name].to_numpy(float), days.loc[known, "wear"].to_numpy(int))
@@ -194,43 +194,45 @@ def _enough(value: np.ndarray, n: int, yes_or_no: bool) -> bool:
     return not yes_or_no or min(value.sum(), n - value.sum()) >= FEWEST_EACH
 
 
-def _rows(days: pd.DataFrame, value: np.ndarray, held: np.ndarray) -> RegressionRows:
+def _rows(days: pd.DataFrame, value: np.ndarray, adjusted: np.ndarray) -> RegressionRows:
     wear, n = days["wear"].to_numpy(int), len(days)
-    outcome = take_off(days["outcome"].to_numpy(float), wear)
+    outcome = partial_out(days["outcome"].to_numpy(float), wear)
     none = np.empty((n, 0))
     return RegressionRows(
-        outcome, value - value.mean(), none, held, wear, days["day"].to_numpy(int), none, np.zeros(n), np.ones(n)
+        outcome, value - value.mean(), none, adjusted, wear, days["day"].to_numpy(int), none, np.zeros(n), np.ones(n)
     )
 
 
-def _points(days: pd.DataFrame, held: np.ndarray, wears: Sequence[WearTables], level: float) -> pd.DataFrame:
-    """The days as they are drawn: each wear's own level taken off and that of all put back."""
+def _points(days: pd.DataFrame, adjusted: np.ndarray, wears: Sequence[WearTables], intercept: float) -> pd.DataFrame:
+    """The days as they are drawn: each wear's own intercept taken off and that of all put back."""
     table = days[["date", "covariate", "outcome"]].assign(wear=[wears[int(i)].name for i in days["wear"]])
     if not len(days):
         return table.assign(outcome_within=pd.Series(dtype=float), covariate_within=pd.Series(dtype=float))
-    within = take_off(days[["outcome", "covariate"]].to_numpy(float), days["wear"].to_numpy(int), held)
-    return table.assign(outcome_within=within[:, 0] + level, covariate_within=within[:, 1] + days["covariate"].mean())
+    within = partial_out(days[["outcome", "covariate"]].to_numpy(float), days["wear"].to_numpy(int), adjusted)
+    return table.assign(
+        outcome_within=within[:, 0] + intercept, covariate_within=within[:, 1] + days["covariate"].mean()
+    )
 
 
 def _draw_line(
-    value: np.ndarray, points: pd.DataFrame, step: float, level: float, slope: tuple[float, float, float]
+    value: np.ndarray, points: pd.DataFrame, step: float, intercept: float, slope: tuple[float, float, float]
 ) -> pd.DataFrame:
-    """The fit over the range of the days, and the band that holds it: slope and level are both uncertain."""
+    """The fit over the range of the days, and the band that holds it: slope and intercept are both uncertain."""
     if not np.isfinite(slope[0]):
         return pd.DataFrame(columns=["covariate", "fit", "low", "high"])
     drawn = points["covariate_within"].to_numpy(float)
     x = np.linspace(drawn.min(), drawn.max(), 25)
     away = (x - value.mean()) / step
-    rest = points["outcome_within"].to_numpy(float) - level - (drawn - value.mean()) / step * slope[0]
-    level_half = _level_half(rest, points["wear"].nunique())
+    rest = points["outcome_within"].to_numpy(float) - intercept - (drawn - value.mean()) / step * slope[0]
+    level_half = _intercept_half(rest, points["wear"].nunique())
     turned = np.sort(away[:, None] * (np.array(slope[1:]) - slope[0]), axis=1)
     half = np.hypot(turned, level_half) * [-1, 1]
-    fit = level + away * slope[0]
+    fit = intercept + away * slope[0]
     return pd.DataFrame({"covariate": x, "fit": fit, "low": fit + half[:, 0], "high": fit + half[:, 1]})
 
 
-def _level_half(rest: np.ndarray, wears: int) -> float:
-    """Half the interval of the line's level, days that follow each other being alike as is thought of slopes."""
+def _intercept_half(rest: np.ndarray, wears: int) -> float:
+    """Half the interval of the line's intercept, days that follow each other being alike as is thought of slopes."""
     alike = AUTOCORRELATION_PRIOR[0]
     variance = np.sum(rest**2) / max(len(rest) - wears - 1, 1) / len(rest) * (1 + alike) / (1 - alike)
     return float(t_quantile(max(len(rest) - wears - 1, 1)) * np.sqrt(variance))

@@ -1,4 +1,4 @@
-"""Does the log foretell how far a meal raises glucose better than the person's own average does?"""
+"""Does the log predict how far a meal raises glucose better than the person's own average does?"""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def estimate_prediction(wears: Sequence[WearTables]) -> pd.DataFrame:
 
     Notes
     -----
-    Whole days are left out, so that no meal is foretold from another of its day. Both sides learn from the same meals:
+    Whole days are left out, so that no meal is predicted from another of its day. Both sides learn from the same meals:
     the average is that of the meal's own wear, and the model adds to it what carbohydrate, dish, hour and the rest of
     the log say, shrunk toward nothing as far as the meals it learns from advise.
 
@@ -73,7 +73,7 @@ def estimate_prediction(wears: Sequence[WearTables]) -> pd.DataFrame:
     n_days = meals["day"].nunique() if len(meals) else 0
     found: dict[str, object] = {"n_meals": len(meals), "n_days": n_days, "verdict": "not_enough_data"}
     if len(meals) >= FEWEST_MEALS and n_days >= FEWEST_DAYS_TO_PREDICT and _differ(meals):
-        found |= compare_errors(*foretell_left_out(meals), meals["day"].to_numpy())
+        found |= compare_errors(*predict_left_out(meals), meals["day"].to_numpy())
     return pd.DataFrame([found]).reindex(columns=LOG_PREDICTION.names)
 
 
@@ -89,8 +89,8 @@ def _differ(meals: pd.DataFrame) -> bool:
     return meals.groupby("wear")["rise_mg_dl"].std().max() > 1e-6
 
 
-def foretell_left_out(meals: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Squared errors of each meal, foretold from days other than its own.
+def predict_left_out(meals: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """Squared errors of each meal, predicted from days other than its own.
 
     Parameters
     ----------

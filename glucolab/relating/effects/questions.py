@@ -26,9 +26,9 @@ KIN = {
     "carbs_g": ("carbs_g", "log_carbs"),
     "evening_meal": HOURS,
 }
-"""What says the same as a factor, and so is not held equal when it is asked about."""
+"""What says the same as a factor, and so is not adjusted for when it is asked about."""
 
-HELD_EQUAL = {
+ADJUSTED_FOR = {
     "day": ("asleep_h", "stress", "carbs_g", "exercise_min"),
     "meal": (
         "log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "carbs_before_g", "baseline_mg_dl",
@@ -37,7 +37,7 @@ HELD_EQUAL = {
 }  # fmt: skip
 """What travels together with the factors."""
 
-HELD_BESIDES = {
+ADJUSTED_FOR_BESIDES = {
     ("last_meal_to_sleep_h", "sleep"): ("bedtime_h",),
     ("carbs_after_short_night", "rise"): ("carbs_g", "short_night"),
 }
@@ -68,7 +68,7 @@ class Factor:
     undisturbed : bool
         Meals while the last food is still being digested are left out: holding equal how much it was does not
         make up for glucose that falls already, as it does after dinner.
-    told_by : str
+    split_by : str
         Column that says with or without, where the factor is a product of it with another.
     """
 
@@ -80,12 +80,12 @@ class Factor:
     error_cv: float = 0.0
     error_sd: float = 0.0
     undisturbed: bool = False
-    told_by: str = ""
+    split_by: str = ""
 
     @property
     def split(self) -> bool:
         """Rows are with it or without."""
-        return not self.per or bool(self.told_by)
+        return not self.per or bool(self.split_by)
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ FACTORS = {
         "50 g more carbohydrate (a large dessert) after a night under 6 h against the same after a longer one",
         "50 g",
         50.0,
-        told_by="short_night",
+        split_by="short_night",
     ),
     "evening_meal": Factor(
         "meals from 18:00 to midnight against meals from 04:00 to 18:00, none within three hours after other food",

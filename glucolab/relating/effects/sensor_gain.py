@@ -12,7 +12,7 @@ from glucolab.intervals import widen
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.fixed_effects import RegressionRows
-from glucolab.relating.statistics.intercepts import take_off
+from glucolab.relating.statistics.intercepts import partial_out
 
 _OF_MEALS = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl")
 _OF_DAYS = ("mean_mg_dl", "overnight_mean_mg_dl", "sd_mg_dl")
@@ -67,6 +67,6 @@ def allow_for_gains(
     estimate, low, high : float
         A nil effect stays as it was: no gain makes one.
     """
-    known = take_off(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.held])) ** 2
+    known = partial_out(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.adjusted])) ** 2
     share = np.bincount(rows.wear, known, minlength=len(gain_errors)) / known.sum()
     return widen(estimate, low, high, estimate * float(np.linalg.norm(share @ gain_errors)))

@@ -13,7 +13,7 @@ from glucolab.record.study_outputs import SPREAD_SHARES
 from glucolab.relating.observations.days_and_meals import gather_days, keep_once
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_day_coefficient
-from glucolab.relating.statistics.intercepts import span, take_off
+from glucolab.relating.statistics.intercepts import orthonormal_basis, partial_out
 
 GROUPS = {
     "sleep": ("asleep_h",),
@@ -137,22 +137,22 @@ def measure_shares(
     Days that follow each other are alike: the regression is that of :func:`estimate_day_coefficient`, in units in which
     errors are independent; what it explains there is brought back to the days as they were.
     """
-    columns = take_off(columns, wear)
+    columns = partial_out(columns, wear)
     columns = columns / np.sqrt(np.mean(columns**2, axis=0))
-    own, none, n = take_off(outcome, wear), np.empty((len(outcome), 0)), len(outcome)
+    own, none, n = partial_out(outcome, wear), np.empty((len(outcome), 0)), len(outcome)
     rows = RegressionRows(own, columns[:, 0], none, columns[:, 1:], wear, day, none, np.zeros(n), np.ones(n))
     white = estimate_day_coefficient(rows).whitened
     white_columns = np.column_stack([white.factor, white.beside])
     found = {}
     for g in (*np.unique(group).tolist(), len(GROUPS)):
         mine = group == g if g < len(GROUPS) else np.ones(len(group), bool)
-        as_they_were = take_off(columns[:, mine], wear, columns[:, ~mine])
+        as_they_were = partial_out(columns[:, mine], wear, columns[:, ~mine])
         if np.sum(as_they_were**2) <= 1e-9 * n:
             continue
-        others = span(white_columns[:, ~mine])
-        left, told_by = (of - others @ (others.T @ of) for of in (white.outcome, white_columns[:, mine]))
-        coefficient = np.linalg.lstsq(told_by, left, rcond=None)[0]
-        explained, rest = np.sum((told_by @ coefficient) ** 2), np.sum((left - told_by @ coefficient) ** 2)
+        others = orthonormal_basis(white_columns[:, ~mine])
+        left, split_by = (of - others @ (others.T @ of) for of in (white.outcome, white_columns[:, mine]))
+        coefficient = np.linalg.lstsq(split_by, left, rcond=None)[0]
+        explained, rest = np.sum((split_by @ coefficient) ** 2), np.sum((left - split_by @ coefficient) ** 2)
         back = np.sum((as_they_were @ coefficient) ** 2) / explained
         ratios = back * bound_ratio(explained / rest, int(mine.sum()), rows.freedom - int((~mine).sum()))
         found[g] = tuple((ratios / (1 + ratios)).tolist())

@@ -61,7 +61,7 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     -------
     wear, date, day : as in :func:`gather_days`; time [UTC]; dish (empty: none); hour (local); rise_mg_dl and
     its own standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the contract's names; what
-    is held equal: log_carbs, carbs_before_g (of a last occasion within three hours, which `digesting` says), at_noon,
+    is adjusted for: log_carbs, carbs_before_g (of a last occasion within three hours, which `digesting` says), at_noon,
     baseline_mg_dl, in_afternoon, in_evening; left_out as in :func:`gather_days`. An occasion seen by two sensors at
     once is kept for the one with more usable occasions.
     """

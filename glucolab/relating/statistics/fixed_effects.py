@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import stdtr
 
 from glucolab.intervals import TAILS
-from glucolab.relating.statistics.intercepts import WearLevels, first_rows_of_days
+from glucolab.relating.statistics.intercepts import WearIntercepts, first_rows_of_days
 
 AUTOCORRELATIONS = np.linspace(-0.3, 0.8, 12)
 AUTOCORRELATION_PRIOR = (0.25, 0.25)
@@ -22,16 +22,16 @@ DISH_RATIOS = np.array([0.1, 0.3, 0.8, 2.0, 6.0])
 
 @dataclass(frozen=True, eq=False)
 class RegressionRows:
-    """The rows of one question, sorted by wear and then by day. Each wear has a level of its own, without prior.
+    """The rows of one question, sorted by wear and then by day. Each wear has an intercept of its own, without prior.
 
     Attributes
     ----------
     outcome, factor : numpy.ndarray, shape (n,)
-        The outcome less its fit on the levels.
+        The outcome less its fit on the intercepts.
     fixed : numpy.ndarray, shape (n, f)
-        Further levels without prior, none told by the wears' and the others.
-    held : numpy.ndarray, shape (n, r)
-        Held equal: columns of mean 0 and SD 1, each with a coefficient of N(0, residual variance) beforehand.
+        Further intercepts without prior, none a sum of the wears' and the others.
+    adjusted : numpy.ndarray, shape (n, r)
+        Adjusted for: columns of mean 0 and SD 1, each with a coefficient of N(0, residual variance) beforehand.
     wear, day : numpy.ndarray of int, shape (n,)
         Which wear; which day, counted on.
     dish : numpy.ndarray, shape (n, g)
@@ -48,7 +48,7 @@ class RegressionRows:
     outcome: np.ndarray
     factor: np.ndarray
     fixed: np.ndarray
-    held: np.ndarray
+    adjusted: np.ndarray
     wear: np.ndarray
     day: np.ndarray
     dish: np.ndarray
@@ -58,8 +58,8 @@ class RegressionRows:
 
     @property
     def freedom(self) -> int:
-        """RegressionRows beyond what the levels take up."""
-        return len(self.outcome) - len(WearLevels.of(self.wear).starts) - self.fixed.shape[1]
+        """Rows beyond what the intercepts take up."""
+        return len(self.outcome) - len(WearIntercepts.of(self.wear).starts) - self.fixed.shape[1]
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,15 +68,15 @@ class Whitened:
 
     Attributes
     ----------
-    levels : WearLevels
+    intercepts : WearIntercepts
         The wears' own, in these units.
     outcome, factor : numpy.ndarray, shape (n,)
-        What the levels leave of them.
+        What the intercepts leave of them.
     beside : numpy.ndarray, shape (n, q)
-        What they leave of further levels and of what is held equal.
+        What they leave of further intercepts and of what is adjusted for.
     """
 
-    levels: WearLevels
+    intercepts: WearIntercepts
     outcome: np.ndarray
     factor: np.ndarray
     beside: np.ndarray
@@ -103,7 +103,7 @@ class Coefficient:
 def estimate_day_coefficient(rows: RegressionRows) -> Coefficient:
     """The coefficient of a factor of days; days of one wear are autocorrelated.
 
-    Normal errors, first-order autoregression over the calendar, flat priors on the levels and on the
+    Normal errors, first-order autoregression over the calendar, flat priors on the intercepts and on the
     coefficient; the autocorrelation is averaged over what the days leave possible, so that
     few days give a wide interval and not a lucky one.
     """
@@ -135,25 +135,25 @@ def estimate_meal_coefficient(rows: RegressionRows) -> Coefficient:
 
 
 def _columns(rows: RegressionRows) -> np.ndarray:
-    """The wears' levels, further ones, dishes, what is held equal, factor and outcome, shape (n, p + 1)."""
+    """The wears' intercepts, further ones, dishes, what is adjusted for, factor and outcome, shape (n, p + 1)."""
     ones = np.ones(len(rows.outcome))
-    return np.column_stack([ones, rows.fixed, rows.dish, rows.held, rows.factor, rows.outcome])
+    return np.column_stack([ones, rows.fixed, rows.dish, rows.adjusted, rows.factor, rows.outcome])
 
 
 def _as_permuted(columns: np.ndarray, rows: RegressionRows, dish_ratio: float) -> Whitened:
     """What is permuted, at one covariance, of columns in whose units errors but the dishes' are independent.
 
-    The wears' levels are taken off first, so that they keep to their own rows; then the dishes' few columns are brought
-    in by the symmetric root, which moves each row least from its own. A thousand meals cost a thousand times one, and
-    not the cube.
+    The wears' intercepts are taken off first, so that they keep to their own rows; then the dishes' few columns are
+    brought in by the symmetric root, which moves each row least from its own. A thousand meals cost a thousand times
+    one, and not the cube.
     """
-    levels = WearLevels(columns[:, 0], WearLevels.of(rows.wear).starts)
+    intercepts = WearIntercepts(columns[:, 0], WearIntercepts.of(rows.wear).starts)
     first, dishes = rows.fixed.shape[1], rows.dish.shape[1]
-    left = levels.take_off(columns[:, 1:])
+    left = intercepts.partial_out(columns[:, 1:])
     along, size, _ = np.linalg.svd(left[:, first : first + dishes], full_matrices=False)
     own = np.delete(left, np.s_[first : first + dishes], axis=1)
     own -= along @ ((1 - 1 / np.sqrt(1 + dish_ratio * size**2))[:, None] * (along.T @ own))
-    return Whitened(levels, own[:, -1], own[:, -2], own[:, :-2])
+    return Whitened(intercepts, own[:, -1], own[:, -2], own[:, :-2])
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,23 +209,23 @@ def mixture_quantiles(
 def _mix(whitened: np.ndarray, log_prior: np.ndarray, dish_ratio: np.ndarray, rows: RegressionRows) -> _Mixture:
     """Posterior of the last but one column's coefficient on the last, under each covariance thought possible.
 
-    The wears' levels are taken off; one Cholesky factor of the augmented normal equations holds the rest: in its last
-    rows stand the coefficient, its variance and the residual sum of squares. What is held equal costs the degrees
-    of freedom that its columns take up, as if its coefficients were nil: the dearer of the two.
+    The wears' intercepts are taken off; one Cholesky factor of the augmented normal equations holds the rest: in its
+    last rows stand the coefficient, its variance and the residual sum of squares. What is adjusted for costs the
+    degrees of freedom that its columns take up, as if its coefficients were nil: the dearer of the two.
     """
-    levels = WearLevels(whitened[..., 0], WearLevels.of(rows.wear).starts)
-    left = levels.take_off(whitened[..., 1:])
+    intercepts = WearIntercepts(whitened[..., 0], WearIntercepts.of(rows.wear).starts)
+    left = intercepts.partial_out(whitened[..., 1:])
     gram, penalty = np.swapaxes(left, 1, 2) @ left, _penalties(rows, dish_ratio)
     gram[:, -1, -1] *= 1 + 1e-9  # an outcome without any error of its own is still a positive one
     root = np.linalg.cholesky(gram + penalty[:, :, None] * np.eye(penalty.shape[1]))
     diagonal = np.diagonal(root, axis1=1, axis2=2)
     known = rows.freedom - 1
-    held = slice(-2 - rows.held.shape[1], -1)
-    inverse = np.linalg.inv(root[:, held, held])[:, :, :-1]
-    degrees = known - rows.held.shape[1] + np.sum(inverse**2, axis=(1, 2))
+    adjusted = slice(-2 - rows.adjusted.shape[1], -1)
+    inverse = np.linalg.inv(root[:, adjusted, adjusted])[:, :, :-1]
+    degrees = known - rows.adjusted.shape[1] + np.sum(inverse**2, axis=(1, 2))
     log_penalty = 0.5 * np.sum(np.log(np.where(penalty > 0, penalty, 1.0)), axis=1)
-    log_levels = 0.5 * np.sum(np.log(levels.sizes), axis=1) + np.log(diagonal[:, :-1]).sum(axis=1)
-    log_weight = log_prior + log_penalty - log_levels - known * np.log(diagonal[:, -1])
+    log_intercepts = 0.5 * np.sum(np.log(intercepts.sizes), axis=1) + np.log(diagonal[:, :-1]).sum(axis=1)
+    log_weight = log_prior + log_penalty - log_intercepts - known * np.log(diagonal[:, -1])
     weight = np.exp(log_weight - log_weight.max())
     centre = root[:, -1, -2] / diagonal[:, -2]
     scale = diagonal[:, -1] / np.sqrt(degrees) / diagonal[:, -2]
@@ -234,15 +234,15 @@ def _mix(whitened: np.ndarray, log_prior: np.ndarray, dish_ratio: np.ndarray, ro
 
 def _penalties(rows: RegressionRows, dish_ratio: np.ndarray) -> np.ndarray:
     """Prior precision of each column's coefficient, over the residual's, for each dish ratio, shape (m, p)."""
-    fixed, dishes, held = (np.ones(columns.shape[1]) for columns in (rows.fixed, rows.dish, rows.held))
+    fixed, dishes, adjusted = (np.ones(columns.shape[1]) for columns in (rows.fixed, rows.dish, rows.adjusted))
     with np.errstate(divide="ignore"):
-        return np.array([np.concatenate([0 * fixed, dishes / ratio, held, [0.0, 0.0]]) for ratio in dish_ratio])
+        return np.array([np.concatenate([0 * fixed, dishes / ratio, adjusted, [0.0, 0.0]]) for ratio in dish_ratio])
 
 
 def _whiten_days(
     columns: np.ndarray, wear: np.ndarray, day: np.ndarray, rho: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Columns less what the day before foretells, and the log determinant, for each autocorrelation."""
+    """Columns less what the day before predicts, and the log determinant, for each autocorrelation."""
     follows = np.concatenate([[False], wear[1:] == wear[:-1]])
     steps = np.where(follows, np.diff(day, prepend=day[0]), 1)
     carried = np.where(follows, np.power.outer(rho, steps), 0.0)

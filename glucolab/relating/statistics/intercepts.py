@@ -1,4 +1,4 @@
-"""What do levels leave of a column? Small linear algebra that the regressions share."""
+"""What do intercepts leave of a column? Small linear algebra that the regressions share."""
 
 from __future__ import annotations
 
@@ -8,15 +8,15 @@ import numpy as np
 
 
 @dataclass(frozen=True, eq=False)
-class WearLevels:
-    """A level of its own for each wear: one column holds them all, for no two have a row in common.
+class WearIntercepts:
+    """An intercept of its own for each wear: one column holds them all, for no two have a row in common.
 
     A column a wear would cost the square of the wears, and hundreds of wears may be kept.
 
     Attributes
     ----------
     column : numpy.ndarray, shape (..., n)
-        What a unit of its wear's level adds to each row: 1, or that in other units.
+        What a unit of its wear's intercept adds to each row: 1, or that in other units.
     starts : numpy.ndarray of int, shape (w,)
         The first row of each wear, rows being sorted by wear.
     """
@@ -25,17 +25,17 @@ class WearLevels:
     starts: np.ndarray
 
     @classmethod
-    def of(cls, wear: np.ndarray) -> WearLevels:
+    def of(cls, wear: np.ndarray) -> WearIntercepts:
         """Those of rows sorted by wear, shape (n,)."""
         return cls(np.ones(len(wear)), np.flatnonzero(np.diff(wear, prepend=-1)))
 
     @property
     def sizes(self) -> np.ndarray:
-        """Sum of squares of each level's column, shape (..., w)."""
+        """Sum of squares of each intercept's column, shape (..., w)."""
         return np.add.reduceat(self.column**2, self.starts, axis=-1)
 
-    def take_off(self, columns: np.ndarray) -> np.ndarray:
-        """What the levels leave of columns, shape (..., n, p); nought where that is rounding alone."""
+    def partial_out(self, columns: np.ndarray) -> np.ndarray:
+        """What the intercepts leave of columns, shape (..., n, p); nought where that is rounding alone."""
         of_row = self.column[..., None]
         share = np.add.reduceat(of_row * columns, self.starts, axis=-2) / self.sizes[..., None]
         rows = np.diff(self.starts, append=self.column.shape[-1])
@@ -44,7 +44,7 @@ class WearLevels:
         return np.where(something, left, 0.0)
 
 
-def indicate_levels(labels: np.ndarray) -> np.ndarray:
+def dummy_columns(labels: np.ndarray) -> np.ndarray:
     """A column a label, 1 where it is the row's, shape (n, labels)."""
     return (labels[:, None] == np.unique(labels)).astype(float)
 
@@ -55,15 +55,15 @@ def keep_independent(columns: np.ndarray) -> np.ndarray:
     return columns[:, : len(own)][:, own > 1e-9 * len(columns)]
 
 
-def span(columns: np.ndarray) -> np.ndarray:
+def orthonormal_basis(columns: np.ndarray) -> np.ndarray:
     """Orthonormal columns with the same span: one that others make up adds none, where QR adds a direction of noise."""
     directions, root = np.linalg.qr(columns)
     along, size, _ = np.linalg.svd(root)
     return directions @ along[:, size > 1e-9 * size.max(initial=0.0)]
 
 
-def take_off(values: np.ndarray, wear: np.ndarray, beside: np.ndarray | None = None) -> np.ndarray:
-    """What the wears' levels, and columns beside them, leave of values.
+def partial_out(values: np.ndarray, wear: np.ndarray, beside: np.ndarray | None = None) -> np.ndarray:
+    """What the wears' intercepts, and columns beside them, leave of values.
 
     Parameters
     ----------
@@ -76,10 +76,10 @@ def take_off(values: np.ndarray, wear: np.ndarray, beside: np.ndarray | None = N
     -------
     numpy.ndarray, shape of `values`
     """
-    levels = WearLevels.of(wear)
-    left = levels.take_off(values.reshape(len(values), -1))
+    intercepts = WearIntercepts.of(wear)
+    left = intercepts.partial_out(values.reshape(len(values), -1))
     if beside is not None and beside.shape[1]:
-        basis = span(levels.take_off(beside))
+        basis = orthonormal_basis(intercepts.partial_out(beside))
         left = left - basis @ (basis.T @ left)
     return left.reshape(values.shape)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from glucolab.relating.statistics.fixed_effects import Whitened
-from glucolab.relating.statistics.intercepts import span
+from glucolab.relating.statistics.intercepts import orthonormal_basis
 
 _SEED = 20260203
 """Fixed, so that a report made twice says the same."""
@@ -44,7 +44,7 @@ def restrict_orders(orders: np.ndarray, keep: np.ndarray) -> np.ndarray:
 def permutation_p_value(rows: Whitened, orders: np.ndarray) -> float:
     """Two-sided p-value of a coefficient, residuals of the model without it being permuted.
 
-    Freedman & Lane, J Bus Econ Stat 1983;1:292-298: what is left of the outcome after all that is held
+    Freedman & Lane, J Bus Econ Stat 1983;1:292-298: what is left of the outcome after all that is adjusted
     equal is put in a new order, and the factor's t is taken anew.
 
     Parameters
@@ -57,15 +57,15 @@ def permutation_p_value(rows: Whitened, orders: np.ndarray) -> float:
     float
         (1 + number at least as extreme) / (1 + b); 1 where nothing is left of the outcome.
     """
-    outcome, factor, levels = rows.outcome, rows.factor, rows.levels
-    basis = span(rows.beside)
+    outcome, factor, intercepts = rows.outcome, rows.factor, rows.intercepts
+    basis = orthonormal_basis(rows.beside)
     rest = outcome - basis @ (basis.T @ outcome)
     if rest @ rest <= 1e-12 * (outcome @ outcome):
         return 1.0
     own = factor - basis @ (basis.T @ factor)
     own /= np.linalg.norm(own)
     dealt = rest[orders]
-    of_levels = np.add.reduceat(dealt * levels.column, levels.starts, axis=1) ** 2 @ (1 / levels.sizes)
-    share = (dealt @ own) ** 2 / (rest @ rest - of_levels - np.sum((dealt @ basis) ** 2, axis=1))
+    of_intercepts = np.add.reduceat(dealt * intercepts.column, intercepts.starts, axis=1) ** 2 @ (1 / intercepts.sizes)
+    share = (dealt @ own) ** 2 / (rest @ rest - of_intercepts - np.sum((dealt @ basis) ** 2, axis=1))
     seen = (rest @ own) ** 2 / (rest @ rest)
     return float((1 + np.count_nonzero(share >= seen * (1 - 1e-9))) / (1 + len(orders)))

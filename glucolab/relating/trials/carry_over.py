@@ -15,7 +15,7 @@ MOST_DAYS_BEFORE = 2
 
 
 def compare_carry_over(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
-    """``trial_carry_over.csv``: each outcome by what the trial's previous occasion was, own arm held equal.
+    """``trial_carry_over.csv``: each outcome by what the trial's previous occasion was; adjusted for the own arm.
 
     Parameters
     ----------

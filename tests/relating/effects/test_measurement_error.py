@@ -30,7 +30,7 @@ def meals(rng: np.random.Generator, portion_cv: float, n: int = 60) -> tuple[Reg
     rise = SLOPE * true + rng.normal(0, 11, n)
     held = ((protein - protein.mean()) / protein.std())[:, None]
     rows = RegressionRows(
-        outcome=rise - rise.mean(), factor=written - written.mean(), fixed=np.empty((n, 0)), held=held,
+        outcome=rise - rise.mean(), factor=written - written.mean(), fixed=np.empty((n, 0)), adjusted=held,
         wear=np.zeros(n, int), day=np.arange(n) // 4, dish=np.empty((n, 0)), alone=np.zeros(n), weight=np.ones(n),
     )  # fmt: skip
     return rows, written

@@ -36,7 +36,7 @@ def test_what_is_there_is_found_and_stands_among_many():
 
 
 def test_many_days_give_the_line_that_least_squares_gives():
-    """Against statsmodels' OLS with a level for each wear: the prior of the tool weighs nothing in 600 days."""
+    """Against statsmodels' OLS with a intercept for each wear: the prior of the tool weighs nothing in 600 days."""
     wears = wears_of(2, SLEEP, n_wears=3, n_days=200)
     relation = relate_days(wears, "asleep_h", "mean_mg_dl")
     points = relation.points
@@ -53,7 +53,7 @@ def test_intervals_hold_and_claims_of_nothing_are_rare():
         relation = relate_days(wears_of(seed, replace(SLEEP, day_sd=4.0)), "asleep_h", "mean_mg_dl")
         held.append(relation.low < -4 < relation.high)
         middle = relation.line.iloc[12]
-        # the true line runs through the expected level of the days; wears differ by their own level, which is off
+        # the true line runs through the expected intercept of the days; wears differ by their own intercept, taken off
         true = relation.points["outcome"].mean() - _day_noise(relation) - 4 * (middle["covariate"] - _mean(relation))
         band.append(middle["low"] < true < middle["high"])
         nothing = relate_days(wears_of(seed, NIL), "stress", "mean_mg_dl")
@@ -68,7 +68,7 @@ def _mean(relation) -> float:
 
 
 def _day_noise(relation) -> float:
-    """How far the days of a study lie from what their wears' levels and sleep say, on average."""
+    """How far the days of a study lie from what their wears' intercepts and sleep say, on average."""
     points = relation.points
     levels = points.groupby("wear")["outcome"].transform("mean") + 4 * points.groupby("wear")["covariate"].transform(
         "mean"
@@ -106,13 +106,13 @@ def test_the_day_after_is_the_day_after():
 
 
 def test_what_travels_along_can_be_held_equal():
-    alone, adjusted = [], []
+    alone, held = [], []
     for seed in range(10):
         wears = wears_of(seed, LINKED)
         alone.append(relate_days(wears, "caffeine_mg", "mean_mg_dl").estimate)
-        adjusted.append(relate_days(wears, "caffeine_mg", "mean_mg_dl", adjust=("stress",)).estimate)
+        held.append(relate_days(wears, "caffeine_mg", "mean_mg_dl", adjust=("stress",)).estimate)
     assert np.mean(alone) > 1.5  # caffeine goes with stress here, and only stress does anything
-    assert abs(np.mean(adjusted)) < 0.5
+    assert abs(np.mean(held)) < 0.5
 
 
 def test_wears_of_other_levels_do_not_make_a_slope():

@@ -15,7 +15,7 @@ from glucolab.relating.effects.prediction import (
     NUMBERS,
     compare_errors,
     estimate_prediction,
-    foretell_left_out,
+    predict_left_out,
 )
 from tests.relating.invented import Truth, invent
 
@@ -49,7 +49,7 @@ def draw_meals(
 
 
 def judge(meals: pd.DataFrame) -> dict:
-    return compare_errors(*foretell_left_out(meals), meals["day"].to_numpy())
+    return compare_errors(*predict_left_out(meals), meals["day"].to_numpy())
 
 
 @pytest.mark.parametrize("n_wears", [2, 4])
@@ -75,7 +75,7 @@ def test_where_the_log_matters_much_three_wears_mostly_find_it():
 
 @pytest.mark.parametrize("n_wears", [2, 4])
 def test_the_interval_holds_what_a_model_then_reaches_on_new_days(n_wears):
-    """Truth: all days of the study learnt from, and 47 new days of each wear foretold.
+    """Truth: all days of the study learnt from, and 47 new days of each wear predicted.
 
     Of 90 % intervals over 40 studies, under 75 % is found once in two hundred; the plain resampling held two thirds.
     """
@@ -128,16 +128,16 @@ def test_a_column_that_tells_the_day_does_not_help():
 def test_it_would_help_if_days_were_not_left_out_whole():
     """Else the test above would show nothing: every meal a day of its own, and the leak is wide open."""
     meals = days_that_differ(0)
-    log, average = foretell_left_out(meals.assign(day=np.arange(len(meals))))
+    log, average = predict_left_out(meals.assign(day=np.arange(len(meals))))
     assert np.sqrt(log.sum() / average.sum()) < 0.6
 
 
 def test_a_meal_is_foretold_from_other_days_alone():
-    """Changing the rises of one day leaves what is foretold of it as it was."""
+    """Changing the rises of one day leaves what is predicted of it as it was."""
     meals = draw_meals(0, 2, carbohydrate_and_dish)
     changed = meals.assign(rise_mg_dl=meals["rise_mg_dl"] + 500.0 * (meals["day"] == 5))
     mine = (meals["day"] == 5).to_numpy()
-    for before, after in zip(foretell_left_out(meals), foretell_left_out(changed), strict=True):
+    for before, after in zip(predict_left_out(meals), predict_left_out(changed), strict=True):
         errors = np.sqrt(before[mine])
         moved = np.minimum(abs(np.sqrt(after[mine]) - (500 + errors)), abs(np.sqrt(after[mine]) - (500 - errors)))
         assert moved == pytest.approx(0, abs=1e-6)

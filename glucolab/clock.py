@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 ONE_DAY = pd.Timedelta(days=1)
+"""From one local date to the next, by definition; a day between two moments may have 23 or 25 hours. [dates]"""
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,8 @@ def effective_df(variances: npt.ArrayLike, degrees: npt.ArrayLike) -> float:
     Welch, Biometrika 1947;34:28; Satterthwaite, Biometrics Bulletin 1946;2:110.
     """
     known, of = np.asarray(variances, float), np.asarray(degrees, float)
-    return float(min(known.sum() ** 2 / max(float(np.sum(known**2 / of)), 1e-12), _MOST_DF))
+    unknown = float(np.sum(known**2 / of))
+    return min(float(known.sum()) ** 2 / unknown, _MOST_DF) if unknown > 0 else _MOST_DF
 
 
 def t_quantile(df, tests: int = 1):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 MG_DL_PER_MMOL_L = 18.0156
-"""Molar mass of glucose, 180.156 g/mol, over ten."""
+"""Molar mass of glucose, 180.156 g/mol, over ten. The plain 18 is 0.09 % off: no figure would show it, but a value
+would not survive the way there and back. [mg/dL per mmol/L]"""
 
 GLUCOSE_UNITS = ("mg/dL", "mmol/L")
 

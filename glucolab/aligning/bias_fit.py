@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 TAIL = 4.0
-"""Degrees of freedom of the checks' errors."""
+"""Degrees of freedom of the checks' errors; assumed. Larger, one bad check moves the bias; smaller, good ones that lie
+a little off lose weight and the interval is too wide. [1]"""
 LEAST_SCALE, MOST_SCALE = 0.75, 3.0
-"""How far the checks themselves may move what is expected of them; assumed. A few that agree narrow it no further."""
+"""How far the checks themselves may move what is expected of their spread; assumed. Without the floor a few that agree
+by chance promise too much; too low a ceiling lets a poor meter's checks pass for good ones. [times]"""
 
 
 @dataclass(frozen=True, eq=False)

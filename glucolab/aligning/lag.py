@@ -10,12 +10,15 @@ from scipy.special import ndtri
 from glucolab.intervals import Z
 
 PRIOR_MEDIAN_MIN = 7.5
+"""Median of the lag before any check [min]: tracer studies in health find 5-6 (Basu et al. 2013), sensors in use 4-10
+(Boyne et al. 2003) and 4.5 ± 4.8 (PMC4649725). Too long, peaks come out too high and early; too short, low and late."""
 PRIOR_LOG_SD = 0.55
-"""A log-normal with mean 8.7 and standard deviation 5.2 min, nine in ten within 3-18.5. Tracer studies in
-health find 5-6 min (Basu et al. 2013), sensors in use 4-10 (Boyne et al. 2003) and 2-24 (Staal et al. 2018)."""
+"""SD of its logarithm: a log-normal with mean 8.7 and standard deviation 5.2 min, nine in ten within 3-18.5; sensors in
+use differ by 2-24 min (Staal et al. 2018). Too small, rises and times to peak look surer than they are. [1]"""
 
 CHECKS_WORD = 0.5
-"""Power of the checks' likelihood; assumed, intervals hold with it and not with 1 (`tests/known_truth`)."""
+"""Power of the checks' likelihood; assumed, intervals hold with it and not with 1 (`tests/known_truth`): larger, the
+lag's is too narrow; smaller, checks move it less than they could. [0-1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +51,14 @@ class LagNodes:
 
 
 def prior_lags(nodes: int = 5) -> LagNodes:
-    """Lags at the middle of equal shares of the prior."""
+    """Lags at the middle of equal shares of the prior.
+
+    Parameters
+    ----------
+    nodes : int
+        How many. The default is assumed: fewer miss the prior's tails, so that rises look too sure;
+        each costs a solve.
+    """
     return LagNodes(np.exp(_prior_logs(nodes)), np.full(nodes, 1 / nodes))
 
 

@@ -14,15 +14,21 @@ import numpy as np
 from scipy.linalg import lapack
 
 GRID_MIN = 5.0
+"""Step of the trace; the contract's. Longer rounds peaks off, shorter costs time. [min]"""
 NOISE_MEMORY_MIN = 25.0
-"""Time constant of the autocorrelated sensor noise. [min] (methods tried on invented wears)"""
+"""Time constant of the autocorrelated sensor noise [min]: tried on invented wears; Breton & Kovatchev 2008's 0.7 a
+quarter of an hour is 42. Too short, noise passes for blood and rises come out too large; too long, too small."""
 ADAPT_MIN, ADAPT_POINTS, ADAPT_ROUNDS = 40.0, 1.0, 5
-"""Window in which the slope's wandering is learnt, weight of the whole wear's in it, repetitions."""
+"""Window in which the slope's wandering is learnt [min], weight of the whole wear's in it [grid points], repetitions;
+assumed. Too wide or heavy shaves the peaks of meals off, too narrow or light follows noise."""
 ADAPT_MOST = 50.0
-"""Steep meals reach 20 to 40 times the whole wear's wandering; beyond is a sensor that peels."""
+"""Steep meals reach 20 to 40 times the whole wear's wandering, beyond is a sensor that peels; assumed. Too small, steep
+peaks are shaved off; too large, a peeling sensor's noise passes for blood. [times]"""
 _BAND = 6
+"""Diagonals below the main one: the model's own, three steps of two unknowns; any other would be wrong. [1]"""
 _LEVEL_PRECISION = 1e-6
-"""A level prior of 1000 mg/dL a grid point: it keeps the factor sound over long gaps and says nothing else."""
+"""A level prior of 1000 mg/dL a grid point: it keeps the factor sound over long gaps and says nothing else; larger, it
+would pull long gaps to the wear's mean. [1 / (mg/dL)²]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,7 +144,7 @@ def estimate_spreads(readings: Readings, lag_min: float, most_points: int = 1152
         [min]
     most_points : int
         The likelihood is taken over the best-covered window of this many grid points: four days
-        tell the spreads well enough and cost little.
+        tell the spreads well enough and cost little (assumed; fewer leave them to the weak prior).
 
     Returns
     -------

@@ -16,7 +16,8 @@ from glucolab.record.outputs import FLAGS
 from glucolab.units import glucose_to_mg_dl
 
 RUNNING_DAYS = 60.0
-"""A running wear's reading later than this, or than 1.5 times the sensor's life, has a wrong date. [days]"""
+"""A running wear's reading later than this, or than 1.5 times the sensor's life, has a wrong date; assumed. Too small,
+a long-lived sensor loses its last readings; too large, one wrong date stretches the wear. [days]"""
 
 
 @dataclass(frozen=True, eq=False)

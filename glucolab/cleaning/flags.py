@@ -118,7 +118,8 @@ def flag_jump(glucose_mg_dl: pd.Series, *, interval_min: float, least_mg_dl: flo
     least_mg_dl : float
         Smallest distance from the line that counts at 5-minute sampling, 3 mg/dL per min in and
         out; in healthy people 98 in 100 quarter-hours stay within 2 mg/dL per min either way
-        (doi 10.1177/15209156251390822, abstract). [mg/dL]
+        (doi 10.1177/15209156251390822, abstract). The default is assumed: larger, jumps stay in and
+        raise maxima; smaller, the top of a steep rise is taken for one. [mg/dL]
 
     Notes
     -----
@@ -177,7 +178,8 @@ def flag_stuck(glucose_mg_dl: pd.Series, *, interval_min: float, zones: ZoneSpan
     zones : ZoneSpans
         For the quarter of the day: glucose is stiller at night.
     chance : float
-        Accepted chance of one false run in the whole wear.
+        Accepted chance of one false run in the whole wear. The default is assumed: larger, quiet
+        nights are taken out; smaller, short stuck runs stay in and make a wear look calm. [0-1]
 
     Notes
     -----
@@ -236,7 +238,9 @@ def flag_loosening(glucose_mg_dl: pd.Series, *, interval_min: float, ratio: floa
     interval_min : float
         Sampling interval. [min]
     ratio : float
-        How much rougher than the wear's own median six hours.
+        How much rougher than the wear's own median six hours. The default is assumed: larger, a
+        peeling sensor goes unnoted; smaller, a restless last day is noted, and excursions in it are
+        put down to the sensor. [times]
 
     Notes
     -----
@@ -271,9 +275,9 @@ def flag_noted(glucose_mg_dl: pd.Series, *, notes: pd.DataFrame, kinds: tuple[st
     ----------
     glucose_mg_dl : Series, shape (n,)
     notes : DataFrame
-        ``start, end, kind``; a note without an end stands for one hour.
+        ``start, end, kind``; a note without an end stands for one hour (assumed).
     kinds : tuple of str
-        Which kinds of note.
+        Which kinds of note; the contract's by default.
     """
     mine = notes[notes["kind"].isin(kinds)]
     end = mine["end"].fillna(mine["start"] + pd.Timedelta(hours=1))

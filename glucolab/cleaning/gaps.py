@@ -9,6 +9,7 @@ from glucolab.cleaning.spans import spans_to_mask
 from glucolab.record import WearPeriod
 
 _MINUTE = pd.Timedelta(minutes=1)
+"""What lengths of time are divided by to count minutes: a unit, no limit. [min]"""
 
 
 def usable_minutes(

@@ -12,23 +12,39 @@ from glucolab.clock import ZoneSpans, day_starts, to_local
 from glucolab.conventions import CLOCK_NIGHT_H, MAY_LIE_H
 
 MARGIN_MIN = 90.0
-"""How much of the evening and morning is looked at beside the night itself. [min]"""
+"""How much of the evening and morning is looked at beside the night itself; assumed. Too short, a low at the edge of
+sleep has nothing to stand out from; longer costs time and tells little. [min]"""
 MEAL_TAIL_MIN, RISEN_TAIL_MIN = 200.0, 120.0
-"""How long glucose is on its way back after a logged meal, and after it stood `RISEN_MG_DL` above the night. [min]"""
+"""How long glucose is on its way back after a logged meal, and after it stood `RISEN_MG_DL` above the night; chosen on
+invented nights. Too short, dinner's tail is taken for a low (without any, 0.61 of what was flagged was one); too long,
+lows in the first half of the night are missed. [min]"""
 RISEN_MG_DL, RISING_MIN = 20.0, 30.0
+"""So far above the night's median, something was eaten that nobody logged, and glucose had risen for so long; assumed.
+Too small, a noisy night hides its lows; too large, the tail of a late snack is taken for one. [mg/dL], [min]"""
 LEAST_SLEEP = pd.Timedelta(hours=2)
+"""Shorter logged sleep is not searched for lows; assumed. Larger, the pieces of a broken night are passed over;
+smaller, naps are searched, in which meals move glucose. [h]"""
 NOISE_MIN, GLUCOSE_MIN, NIGHT_MIN = 25.0, 60.0, 180.0
-"""Time constants of slow sensor noise, of glucose within the hour and through the night. [min]"""
+"""Time constants of slow sensor noise (as the smoother's), of glucose within the hour and through the night; assumed.
+Too short, real lows pass for glucose's own wandering; too long, that wandering is taken out as lows. [min]"""
 LEVEL_SD_MG_DL = 40.0
+"""How far a night's level may lie from the mean of its readings: wide, to say nothing; assumed. Small, the level is
+tied to a mean that the low itself pulls down, and lows look shallower than they are. [mg/dL]"""
 RESTLESS_SD_MG_DL, RESTLESS_MIN, SETTLED_MIN = 25.0, 60.0, 30.0
-"""How far and how fast glucose moves awake or after food, fully so half an hour from quiet sleep; assumed,
-as are the limits of the spreads below. [mg/dL], [min]"""
+"""How far and how fast glucose moves awake or after food, fully so half an hour from quiet sleep; assumed. Too small or
+slow, the way back from dinner is taken for a low; too large or fast, lows near food are missed. [mg/dL], [min]"""
 LEAST_SPREADS = np.array([2.5, 1.0, 0.7, 4.0])
+"""Floors of what a wear's nights show: glucose within the hour, slow noise, white noise, glucose through the night;
+assumed. Too small, a still night's rounding looks like a low; too large, shallow lows are missed. [mg/dL]"""
 USUAL_SPREADS = np.array([6.0, 2.5, 1.5, 6.0])
-"""Glucose within the hour, slow noise, white noise, glucose through the night. [mg/dL]"""
+"""The same four where too little quiet sleep was recorded to judge them; assumed. Too small, ordinary wandering is
+taken out; too large, lows stay in. [mg/dL]"""
 VARIOGRAM_MIN = (5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240)
+"""Distances over which glucose is compared with itself to judge the four; assumed. Without the short ones noise is not
+told from glucose, without the long ones wandering through the night looks like a low. [min]"""
 CALM_SHARE = 0.6
-"""Spreads are judged by the smaller three fifths of distances: lows, and jumps, are among the others."""
+"""Spreads are judged by the smaller three fifths of differences: lows, and jumps, are among the others; assumed. Too
+large, lows widen the spreads that they are judged by; too small, the spreads rest on few. [0-1]"""
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,8 +8,8 @@ import pandas as pd
 from glucolab.intervals import t_quantile, widen
 
 USUAL_DAY_RHO = 0.35
-"""Correlation of one day's mean with the next's, from invented and open recordings; a wear of two
-weeks cannot tell its own."""
+"""Correlation of one day's mean with the next's, from invented and open recordings (no published value was found); a
+wear of two weeks cannot tell its own. Too small, intervals over days are too narrow; too large, too wide. [-1 to 1]"""
 BLOCKS = ("night", "morning", "afternoon", "evening")
 """Of six hours each; the first is the night by the clock."""
 

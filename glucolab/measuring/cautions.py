@@ -24,7 +24,8 @@ NIGHT_LOW = (
     "With fainting, confusion or symptoms that sugar relieves, see a clinician."
 )
 FASTING_LIMIT_MG_DL, ANY_LIMIT_MG_DL = 126.0, 200.0
-"""Of finger-sticks, fasting and at any time: American Diabetes Association standards."""
+"""Of finger-sticks, fasting and at any time: the contract's, from the American Diabetes Association's standards. Lower,
+a meter's error alone sends healthy people to a clinician; higher, someone who should go is not told. [mg/dL]"""
 
 
 def find_cautions(wear: WearPeriod, person: Person, meals: pd.DataFrame, lowest_overnight: bool) -> list[str]:

@@ -15,8 +15,14 @@ from glucolab.record.inputs import DAYS
 from glucolab.record.outputs import DAILY
 
 _LEAST_COVERAGE = 0.7
+"""Of a day, and of a night for its mean; the contract's, as the consensus asks of a fortnight (Danne et al. 2017).
+Lower, a day's mean is that of the hours recorded; higher, many days stay empty. [0-1]"""
 LEAST_BLOCK_COVERAGE = 0.5
+"""Of each six-hour block of a day; the contract's. Lower, a day without its night, or its dinner, counts as whole;
+higher, many days stay empty. [0-1]"""
 BLOCK_HOURS = (0, 6, 12, 18, 24)
+"""Edges of the blocks that a day must be covered in; the contract's. Of whoever lives at other hours a block holds part
+of the night and part of the day, which costs little here. [local hours]"""
 FIGURES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl", "minutes_below", "minutes_in_range",
            "minutes_above", "excursions")  # fmt: skip
 

@@ -11,7 +11,11 @@ from glucolab.record import WearPeriod
 from glucolab.record.outputs import ENERGY
 
 _REACH_MIN = 360.0
-_POINTS = 6  # half an hour on the grid
+"""An occasion further back is not set beside a feeling; assumed. Longer, feelings are set beside meals long digested;
+shorter, those before the next meal have none. [min]"""
+_POINTS = 6
+"""Over so much of the trace before a feeling its slope is taken, half an hour; assumed. Longer, a turn just before is
+lost; shorter, the slope is mostly noise. [grid steps]"""
 
 
 def measure_energy(wear: WearPeriod, responses: pd.DataFrame, trace: Trace) -> pd.DataFrame:

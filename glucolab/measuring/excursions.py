@@ -15,9 +15,16 @@ from glucolab.record import WearPeriod
 from glucolab.record.outputs import EXCURSIONS
 
 ABOVE_MEDIAN_MG_DL = 20.0
-LEAST_POINTS = 3  # 15 min on the grid
+"""So far above the wear's own median an excursion begins; the contract's. Lower, noise and a restless night make some;
+higher, the rises of ordinary meals are not counted. [mg/dL]"""
+LEAST_POINTS = 3
+"""How long an excursion lasts at least, and how long it must be over: 15 min, the contract's. Fewer count noise and cut
+one meal's in two, more miss short ones and run neighbours together. [grid points]"""
 STRESSED = 5.0
+"""From here on a timed feeling counts as stress; assumed, the contract names no limit. Lower, a calm entry is set
+beside an excursion; higher, more of them stay unexplained. [0-10]"""
 _MINUTE = pd.Timedelta(minutes=1)
+"""What a note without an end is counted in: a unit, no limit. [min]"""
 
 
 def find_runs(glucose_mg_dl: np.ndarray, level_mg_dl: float) -> tuple[np.ndarray, np.ndarray]:

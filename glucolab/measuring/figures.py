@@ -25,11 +25,15 @@ from glucolab.measuring.daily import in_nights
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs
 
 RHO_DAYS = 30
-"""A wear's own correlation of days counts as n against this many days of the usual one."""
+"""A wear's own correlation of days counts as n against this many days of the usual one; assumed. Too few, chance in two
+weeks sets the width of the usual mean; too many, a long wear's own days hardly count. [days]"""
 DAY_FRACTION, DAY_PRIOR_DF = 0.05, 3.0
-"""Spread of daily means expected before seeing any (of the level; fasting values vary by 7.5 mg/dL
-from day to day, Shilo et al. 2024, whole days by less), worth three days."""
+"""SD of daily means expected before seeing any [of the level], worth so many days: fasting values vary by 7.5 mg/dL
+from day to day (Shilo et al. 2024), whole days by less; how much less is assumed. Too small, a short wear's usual mean
+looks surer than it is; too large, less sure."""
 LEAST_HOURS = 48.0
+"""With less recorded, figures of the whole wear are withheld; assumed. Less, one day would stand for a life, and
+nothing tells how days differ; more withholds what a wide interval would say anyway. [h]"""
 SHARES = "usual_mean_error_shares"
 OF_WHOLE_WEARS = (
     "mean", "sd", "cv_percent", "usual_mean", SHARES, "minutes_per_day", "overnight_mean", "excursions_per_day",
@@ -37,6 +41,7 @@ OF_WHOLE_WEARS = (
 )  # fmt: skip
 """In the order of ``summary.json``."""
 _SEED = 20260217
+"""Fixed, so that the same input gives the same figures."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,11 +16,16 @@ from glucolab.record import WearPeriod
 from glucolab.record.outputs import MEAL_RESPONSES
 
 SAME_OCCASION = pd.Timedelta(minutes=20)
+"""The contract's. Longer, two meals count as one; shorter, a dessert spoils the main course as the next meal. [min]"""
 _NUTRIENTS = ("carbs_g", "fiber_g", "protein_g", "fat_g")
 LEAST_RISE_MG_DL = 10.0
+"""A smaller rise has no time to peak; the contract's. Lower, it is noise's; higher, flat meals have none. [mg/dL]"""
 _LEAST_COVERAGE = 0.8
+"""Of a meal's window; the contract's. Lower, areas rest on what was bridged; higher, meals are lost. [0-1]"""
 RETURN_ABOVE_MG_DL = 5.0
-_BEFORE, _TWO_H, _THREE_H, _FOUR_H = 6, 24, 36, 48  # grid steps
+"""Glucose is back so far above baseline; the contract's. Lower, noise delays it; higher, it comes too early. [mg/dL]"""
+_BEFORE, _TWO_H, _THREE_H, _FOUR_H = 6, 24, 36, 48
+"""Baseline and windows; the contract's, common practice. A late peak lies past two hours and is cut. [grid steps]"""
 
 
 def find_occasions(meals: pd.DataFrame) -> pd.DataFrame:

@@ -129,6 +129,12 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     return Related(tables, trend, withheld, tuple(find_lab_cautions(values)), tuple(problems))
 
 
+def relate_nothing(fault: Problem) -> Related:
+    """The tables of a study without rows, every one withheld because of a fault."""
+    tables = {name: empty_output(name) for name in STUDY_OUTPUTS}
+    return Related(tables, None, dict.fromkeys((*tables, "trend"), str(fault)), (), (fault,))
+
+
 def _ask(related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
     """The tables of questions about what was done and eaten."""
     pooled = pool_dishes(related)

@@ -7,7 +7,8 @@ import numpy as np
 from glucolab.simulate.sensor import Sensor
 
 SEEN_MG_DL = 4.0
-"""A reading counts as pressed, or as loose, from this much on. [mg/dL]"""
+"""A reading counts as pressed, or as loose, from this much on [mg/dL]; assumed. Smaller asks flags to find what noise
+hides, so that they look worse; larger blames them for what they rightly take out."""
 
 
 def pressure_shape(kind: str, u: np.ndarray) -> np.ndarray:

@@ -6,8 +6,14 @@ import numpy as np
 import pandas as pd
 
 OCCASION_MIN = 20.0
+"""Meal rows so near each other are one occasion [min]; the contract's. Any other number, and the truth is of other
+occasions than the estimate."""
 EXCURSION_MG_DL = 20.0
+"""Height above the median from which an excursion counts [mg/dL]; the contract's. Higher counts fewer true ones than
+the estimate means, lower more."""
 EXCURSION_MIN = 15
+"""Its least length, and the gap that separates two [min]; the contract's. Longer counts fewer true ones than the
+estimate means, shorter more."""
 
 
 def find_true_occasions(times: pd.Series) -> np.ndarray:

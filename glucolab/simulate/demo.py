@@ -20,9 +20,13 @@ from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_w
 
 _HOME = "Europe/Warsaw"
 _SEED = 20_260_336
+"""Fixed, so that the sample is the same at every call; with another, every figure of it differs. [1]"""
 TRIAL_DISH = DEMO_DISHES[0].name
 TRIAL_MISSED = pd.Timestamp("2026-10-22")
+"""Local day of the experiment that illness takes; invented. Without it the sample would show no missed date."""
 METER = Meter("workshop meter", bias_percent=1.5, random_percent=4.0)
+"""Errors of the sample's meter [%]; invented, well within ISO 15197:2013. Larger ones would widen every mean of the
+sample, smaller ones make finger-sticks look better than they are."""
 _SITES = {"winter": "left upper arm", "summer": "right upper arm", "autumn": "left upper arm"}
 
 

@@ -23,6 +23,8 @@ DEMO_DISHES = (
     Dish("dates and walnuts", "snack", 24, 3, 5, 13, 0.75, sweet=True),
     Dish("cheesecake", "snack", 35, 1, 7, 18, 1.15, sweet=True),
 )
+"""Carbohydrate, fibre, protein, fat of a portion [g], and the rise a gram against the person's own [1]; invented. They
+shape the sample alone: dishes too far apart make ranking look easier than it is."""
 
 BODY = Body(
     day_sd_mg_dl=3.6, day_autocorrelation=0.25, wander_sd_mg_dl=4.0, wander_min=70,
@@ -31,12 +33,16 @@ BODY = Body(
     sharpness=2.1, eating_sd=0.22, dip_fraction=0.22,
     exercise_rise_mg_dl=16, stress_rise_mg_dl=7,
 )  # fmt: skip
+"""Invented, within the ranges that `Body` cites, units there [mg/dL], [min], [1]. It shapes the sample alone: a body
+quieter than people's makes its intervals look too good."""
 
 _EFFECTS = Effects(
     per_asleep_h=-1.6, per_stress_point=0.7, ill=7, walk_after=-0.45, protein_first=-0.25,
     evening=0.12, sweet_after_short_night=0.15,
     sleep_per_gap_h=0.15, energy_per_dip=0.5, energy_per_sleep_h=0.4, fat_delay_min=3, first_delay_min=8,
 )  # fmt: skip
+"""The truth behind the sample's effects, units in `Effects` [mg/dL], [1]; invented, the walk near the strong end of
+what is drawn for others. Larger than people's, they promise more findings than a reader's own wears will give."""
 
 WINTER = Habits(
     breakfast_h=8.1, lunch_h=13.2, dinner_h=19.0, meal_jitter_h=0.55, snacks_per_day=1.2,
@@ -47,16 +53,22 @@ WINTER = Habits(
     stress_events_per_day=0.5, ill_share=0.0, linked=0.3,
     covariate="late_screen_min", covariate_mean=45, covariate_sd=25,
 )  # fmt: skip
-"""Evening performances: late meals, some short nights. Each later wear changes a little of it."""
+"""Evening performances: late meals, some short nights [h], [min], [1]; invented. Each later wear changes a little of
+it. Habits that vary more than people's make effects look easier to find than they are."""
 
 USUAL_MEANS = {"winter": 101.5, "summer": 97.5, "autumn": 94.5}
-"""What living so gave in each wear: a true drop of 7 mg/dL in all, part of it by walking more after meals. [mg/dL]"""
+"""What living so gave in each wear [mg/dL]; invented: a true drop of 7 in all, part of it by walking more after meals.
+A smaller one the sample's three wears could hardly show."""
 
 GOAL_MG_DL = 95.0
+"""Goal of the sample [mg/dL]; invented, so close to the last wear that reaching it stays uncertain. Further off, the
+sample would not show a chance between 0 and 1."""
 
 LOGS = Logs(
     meals_share=0.98, snacks_share=0.7, late_min=3, time_sd_min=4, carbs_sd=0.12, carbs_low=0.04, feelings_per_day=3
 )
+"""How the sample's log is kept, units in `Logs` [1], [min]; invented. More careful than people's, it makes effects and
+dishes look better known than they will be."""
 
 _MODEL_A = Sensor(
     model="model A", interval_min=5, lag_min=8, offset_mg_dl=5, gain=1.02, noise_sd_mg_dl=2.8,
@@ -64,6 +76,8 @@ _MODEL_A = Sensor(
     pressure_per_night=0.8, pressure_depth_mg_dl=26, pressure_min=55, jumps_per_day=0.25,
     stuck_per_day=0.15, losses_per_day=0.2, duplicate_share=0.002,
 )  # fmt: skip
+"""What the two sensors of one model share, units in `Sensor` [mg/dL], [min], [1]; invented, more often pressed at night
+(0.8) than published (about 0.24, references A1), so that the sample shows how lows are set aside."""
 
 SENSORS = {
     "winter": replace(_MODEL_A, offset_mg_dl=2, drift_mg_dl_day=0.15, first_day_mg_dl=8, lag_min=7),
@@ -80,6 +94,8 @@ SENSORS = {
         pressure_depth_mg_dl=36, peeling_hours=20, words_at_limits=True,
     ),
 }  # fmt: skip
+"""The sensor of each wear, units in `Sensor` [mg/dL], [min], [1]; invented. Biases smaller than people's would make
+changes between wears look surer than they are."""
 
 
 def demo_wearer(season: str) -> Wearer:

@@ -15,7 +15,9 @@ from glucolab.simulate.logs import expect_energy
 from glucolab.simulate.wearer import Wearer
 
 _START = pd.Timestamp("2001-01-01", tz="UTC")
+"""Where the long life begins [UTC]; without consequence, for it runs without clock changes."""
 _PLATE = {"carbs_g": 50.0, "fiber_g": 5.0, "protein_g": 18.0, "fat_g": 12.0}
+"""What a plate holds [g]; only the names are used, amounts come from the dish or the person: none shapes a figure."""
 
 
 def live_long(wearer: Wearer, days: int) -> Lived:

@@ -18,6 +18,7 @@ from glucolab.units import glucose_from_mg_dl
 
 _LIMIT_WORDS = {"low": "LO", "high": "HI"}
 _DECIMALS = {"mg/dL": 0, "mmol/L": 1}
+"""Decimals written in each unit [1], as sensors do; common practice, no source. Fewer lose what the sensor showed."""
 
 
 def write_study(study: Study, path: Path) -> None:

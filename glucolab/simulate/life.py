@@ -16,6 +16,8 @@ _USUAL = {
     "main": Dish("meal", "main", 58.0, 7.0, 28.0, 18.0),
     "snack": Dish("snack", "snack", 20.0, 2.0, 3.0, 6.0),
 }
+"""What is eaten once, on average: carbohydrate, fibre, protein, fat [g]; assumed. Too much carbohydrate makes invented
+rises too large and every effect on them easier to find than in life, too little the reverse."""
 WALK_KINDS = ("walk",)
 
 

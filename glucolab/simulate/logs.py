@@ -82,10 +82,10 @@ EXACT_LOGS = Logs(
     trackers=(("watch", 0.0, 0.0, 1.0),),
     stress_share=1.0,
 )
-"""Everything is written down as it was."""
+"""Everything is written down as it was [1], [min]. An error in it would be taken for one of the estimate."""
 
 NO_LOGS = Logs(0.0, 0.0, activity_share=0.0, days_share=0.0, trackers=(), feelings_per_day=0.0, stress_share=0.0)
-"""Nothing but the sensor."""
+"""Nothing but the sensor [1]. Any share above 0 would let a test without a log see one."""
 
 
 def draw_logs(rng: np.random.Generator, *, sparse: bool = False, **fixed) -> Logs:

@@ -22,6 +22,7 @@ from glucolab.simulate.wearer import Wearer
 
 _HOME = ZoneSpans(("Europe/Warsaw",))
 FIRST_START = pd.Timestamp("2026-02-03T07:10:00Z")
+"""When the first sensor goes on [UTC]; invented. Its three wears meet no clock change; from another they may."""
 NO_GOAL = Goal()
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 SHORT_NIGHT_HOURS = 6.0
-"""A night with less sleep is short (contract, factor `short_night`). [h]"""
+"""A night with less sleep is short [h]; the contract's, factor `short_night`. Any other number gives wearers an effect
+on other nights than the question asks about."""
 
 EVENING_HOUR = 18.0
-"""A meal from here on is an evening meal (contract, factor `evening_meal`). [h]"""
+"""A meal from here on is an evening meal [local hours]; the contract's, factor `evening_meal`. Any other number gives
+wearers an effect on other meals than the question asks about."""
 
 
 @dataclass(frozen=True)

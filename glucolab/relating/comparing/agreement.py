@@ -17,11 +17,14 @@ from glucolab.record.study_outputs import CHECK_AGREEMENT
 from glucolab.relating.comparing.periods import Measured
 
 LEAST_FOR_MEAN = 3
-"""Of two, half the interval would be 3.2 times what they lie apart; of three, 1.7 times their SD. Assumed."""
+"""Finger-sticks that a mean difference needs [1]; assumed. The half-width of two is 3.2 times their distance, of three
+1.7 SD: a lower number prints intervals without meaning, a higher one leaves short records without a figure."""
 LEAST_FOR_LIMITS = 8
-"""From here on a limit lies, 19 times in 20, less than twice as far out as estimated: 1.90 at 8, 2.03 at 7."""
+"""Finger-sticks that limits of agreement need [1]; assumed. At 8 a limit lies, 19 times in 20, less than 1.90 times
+as far out as estimated, at 7 2.03 (computed): fewer give limits that mislead, more leave most wears without."""
 WITHIN = 1.96
-"""Standard deviations that hold 95 of 100 single differences if they are normal; the paper rounds to 2."""
+"""Limits of agreement on either side of the mean [SD]: 95 of 100 normal differences (Bland & Altman 1986, who round to
+2). A smaller number makes sensor and meter seem to agree better than they do."""
 
 
 @dataclass(frozen=True)
@@ -124,15 +127,15 @@ def compare_sensor_with_checks(wears: Sequence[Measured]) -> pd.DataFrame:
 
     The slope is that of the difference on the mean of both, as the paper advises. If the sensor is noisier than the
     meter a slope appears too, without the sensor stretching anything: with 15 mg/dL between levels and a noise of 10
-    that alone was told in a third of invented studies of three wears. So `slope_told` asks for more: a rising slope
+    that alone was claimed in a third of invented studies of three wears. So `slope_told` asks for more: a rising slope
     must show on the finger-stick alone, whose errors pull it down, a falling one on the reading alone, whose errors
     pull it up. It shares one false claim in ten over the wears of the study (Bonferroni).
     """
     rows = [_compare_one(one) for one in wears]
     table = pd.DataFrame(rows, columns=[*CHECK_AGREEMENT.names, "p_value"])
     asked = table["p_value"].notna()
-    told = (table["p_value"].astype(float) * asked.sum() < 0.1).astype("boolean").where(asked)
-    return table.assign(slope_told=told)[CHECK_AGREEMENT.names]
+    claimed = (table["p_value"].astype(float) * asked.sum() < 0.1).astype("boolean").where(asked)
+    return table.assign(slope_told=claimed)[CHECK_AGREEMENT.names]
 
 
 def _compare_one(measured: Measured) -> dict:

@@ -18,8 +18,13 @@ from glucolab.relating.comparing.periods import Measured, Period
 from glucolab.relating.statistics.claims import decide_verdict
 
 LEAST_BLOCK_DAYS = 4
+"""Days with all four blocks that each period needs before one is named [days]; assumed. Fewer rest the variance on
+chance, more answer "unclear" too often."""
 MOST_CHECKS = 40
+"""Finger-sticks up to which `checks_needed` is looked for [1]; the contract's. More advises what nobody does, fewer
+calls precision out of reach that is not."""
 _UNKNOWN = np.full(4, np.nan)
+"""For the four blocks of a period with too few such days. [mg/dL]"""
 _CIRCUMSTANCES = {"sensor model": "sensor_model", "meter": "meter", "site": "site", "time zone": "zones"}
 """Words of `changed`, and the field of a wear."""
 
@@ -33,7 +38,7 @@ def compare_periods(
     -----
     What the sensors share (model, meter, a side-by-side wear) cancels in the difference through
     the joint covariance of their biases. Days and hours are each period's own. Sensors worn at
-    once lived through the same days: the true difference is nil, so none is claimed.
+    once lived through the same days: the true difference is zero, so none is claimed.
     """
     rows: list[dict] = []
     for level in ("wear", "stretch"):

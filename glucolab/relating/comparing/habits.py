@@ -19,8 +19,11 @@ HABITS = {
     "exercise_min": "min",
 }  # fmt: skip
 _FEWEST_DAYS = 5
+"""Days that each wear needs before a habit is compared [days]; assumed. Fewer rest the variance on chance, more leave
+sparse logs without an answer."""
 GROWN = 1.5
-"""What days that resemble the next by 0.2 do to the variance of a mean, (1 + 0.2) / (1 - 0.2); assumed."""
+"""Variance of a mean over that of independent days [1]: (1 + 0.2) / (1 - 0.2) for an autocorrelation of 0.2; assumed.
+Too small, and chance passes for a changed habit; too large, and changes are missed."""
 
 
 def compare_habits(wears: Sequence[WearTables]) -> pd.DataFrame:

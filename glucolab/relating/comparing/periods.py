@@ -17,9 +17,16 @@ from glucolab.record import WearPeriod
 from glucolab.record.study_outputs import PERIODS
 
 STRETCH_DAYS = 14.0
+"""Wears less far apart are one stretch [days]; the contract's. Larger averages over times lived differently, smaller
+counts one time as several and finds trends in them."""
 LEAST_OVERLAP_HOURS = 6.0
+"""Time that two sensors must share before their difference is used [h]; assumed. Too short lets passing noise count as
+bias, too long throws away what a wear side by side says of it."""
 SIDE_BY_SIDE_FRACTION = 0.02
+"""Standard error of that difference, as a share of the level [1]; assumed. Too small makes the intervals of bias and of
+changes too narrow, too large leaves two sensors hardly better than one."""
 _MOMENT = pd.Timedelta(microseconds=1)
+"""Taken off an end, which is exclusive [µs]: otherwise a wear that ends at midnight would be dated a day late."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +72,7 @@ class Period:
 def estimate_joint_bias(wears: Sequence[Measured]) -> Bias:
     """Bias of all wears at once: one model's sensors share part of theirs, one meter all of its own.
 
-    Sensors worn side by side for six hours or more add what their difference tells.
+    Sensors worn side by side for six hours or more add the information in their difference.
     """
     data = [m.trace.check_data for m in wears]
     return estimate_bias(data, find_overlaps(wears))

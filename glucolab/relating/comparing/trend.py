@@ -11,6 +11,8 @@ from glucolab.intervals import as_estimate, t_quantile
 from glucolab.relating.comparing.periods import Measured, Period
 
 LEAST_STRETCHES = 4
+"""Stretches that a trend needs [1]; the contract's. With fewer, a line through two or three means passes for a trend;
+with more, it is withheld for years."""
 TOO_FEW = "A trend needs four stretches of wear; {n} so far."
 
 

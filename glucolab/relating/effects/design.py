@@ -17,13 +17,15 @@ from glucolab.relating.statistics.intercepts import (
 )
 
 LARGEST_SHARE = 0.5
-"""Of what is known of a factor: the most that may hang on one day."""
+"""Largest share of a factor's own variance that may lie on one day [1]; assumed. Higher lets one odd day make an
+effect, lower refuses factors that seldom vary."""
 ON_THE_PLATE = ("log_carbs", "fiber_g", "protein_g", "fat_g")
 """What one portion has more of, it has more of all: adjusted for as eaten beside a dish's mean, the others would take
 what larger portions of that dish do, and leave the factor too little; so would a dish's own part, if it grew with the
 portion."""
 FEWEST_TO_SPARE = 3
-"""Rows, or dishes for what differs between dishes only, beyond what the intercepts and what is adjusted for take up."""
+"""Residual degrees of freedom that an estimate needs, of rows, or of dishes for what differs between dishes only [1];
+assumed. Fewer rest the variance on chance, more refuse short records."""
 
 
 def build_regression(
@@ -84,7 +86,7 @@ def _of_dishes(values: np.ndarray, dish: np.ndarray) -> np.ndarray:
 
 
 def _units(columns: np.ndarray, wear: np.ndarray, dish: np.ndarray) -> float:
-    """How many dishes are left to tell a factor (first column) that hardly varies between eatings of one."""
+    """How many dishes are left to determine a factor (first column) that hardly varies between eatings of one."""
     if not dish.shape[1]:
         return np.inf
     own = partial_out(columns, wear)

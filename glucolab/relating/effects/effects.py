@@ -34,12 +34,19 @@ from glucolab.relating.statistics.intercepts import first_rows_of_days
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
 
 N_ORDERS = 999
+"""Permutations behind each p-value [1]; common practice. The smallest p is 0.001: with 99 no single one of forty
+questions could reach q 0.10; more only take longer."""
 FEWEST_EACH = 5
-"""Rows with, and rows without, under which nothing is estimated."""
+"""Rows with, and rows without, below which nothing is estimated [1]; assumed. Fewer let two odd days make a contrast,
+more leave rare habits unanswered."""
 FEWEST_DAYS = 8
+"""Days below which nothing is estimated [days]; assumed. Fewer give intervals of no use, more refuse short wears."""
 FEWEST_DAYS_OF_PRODUCT = 3
-"""Days with the yes or no part of a product: a slope on one or two days is theirs alone."""
+"""Days with the yes or no part of a product [days]; assumed. A slope on one or two days is theirs alone; more leave
+the product unanswered."""
 MOST_NEEDED = 200
+"""Days or meals beyond which `needed` stays empty [1]; assumed. Higher promises answers years away, lower gives up on
+what a few wears would answer."""
 
 
 def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
@@ -175,7 +182,7 @@ def _covariate(name: str, rows: dict[str, np.ndarray]) -> Factor:
 
 
 def _adjustments(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """What travels with the factor and was written down on most rows, of mean 0 and SD 1 within wears."""
+    """Possible confounders that were written down on most rows, of mean 0 and SD 1 within wears."""
     kin = KIN.get(pair.factor, (pair.factor,))
     adjusted = {}
     for name in ADJUSTED_FOR[outcome.rows] + ADJUSTED_FOR_BESIDES.get((pair.factor, pair.outcome), ()) if rows else ():
@@ -210,7 +217,7 @@ def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
 
 
 def count_needed(table: pd.DataFrame, n: pd.Series, worth: np.ndarray) -> np.ndarray:
-    """How many more days or occasions until it could tell, NaN if it can, or none under 200 would do.
+    """How many more days or occasions until it could be answered, NaN if it is, or none under 200 would do.
 
     If the estimate stayed where it is: until the interval lies within what is worth noticing, or until it stands
     out among this many questions, whichever comes first. Widths shrink with the root of the number.

@@ -23,17 +23,24 @@ from glucolab.relating.statistics.permutation import deal_orders, permutation_p_
 
 _FEELINGS = ("energy", "focus")
 STEP_MG_DL = 10.0
+"""What a slope is per [mg/dL]; a choice of print. `WORTH_PER_STEP` is for this step: changed alone, verdicts move."""
 WORTH_PER_STEP = {"rise_mg_dl": 0.5, "dip_mg_dl": 1.0}
-"""Share of the half point worth noticing that ten mg/dL must go with: two meals easily differ by 20 mg/dL in their
-rise, and by 10 in their dip (common sense, no source)."""
+"""Share of the half point worth noticing that a step must go with [1]: two meals easily differ by 20 mg/dL in their
+rise and by 10 in their dip (common sense, no source). Too small never lets an effect be called too small to matter,
+too large dismisses effects that are felt."""
 ERROR_LOG_SD = 0.3
-"""How far the variance of a rise's error is from known: SD of its logarithm; assumed, its intervals hold 84 to 89 of
-100."""
+"""How uncertain the variance of a rise's measurement error is: SD of its logarithm [1]; assumed, its intervals hold 84
+to 89 of 100. Too small makes corrected intervals too narrow, too large too wide."""
 ERROR_SHARES = {"rise_mg_dl": 1.0, "dip_mg_dl": 0.25}
-"""Of the variance of a rise's error: a dip is never under nought, which cuts off most of the error of small ones; from
-invented meals with known truth, see the test."""
+"""Measurement error variance of each, over that of a rise [1]: a dip is never below 0, which cuts off most of the error
+of small ones; from invented meals with known truth (see the test). Too small leaves a slope attenuated, too large
+inflates it."""
 _REACH_MIN = 240.0
+"""Notes up to so long after eating belong to that meal [min]; assumed. Longer dilutes the meal with what follows,
+shorter loses notes."""
 RISE_FROM_MIN, DIP_FROM_MIN = 30.0, 120.0
+"""From when a note may follow the rise (assumed) and the dip (its window in the contract) [min]. Earlier lets a feeling
+count that came before what should explain it, later loses notes."""
 _CONTRAST = {
     "rise_mg_dl": "notes from the peak on until four hours after eating, at equal dip so far",
     "dip_mg_dl": "notes two to four hours after eating, at equal rise",
@@ -58,11 +65,11 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
 
     Notes
     -----
-    What came first: a note counts for the rise only from the peak on (where there is none to tell: from 30 min on
+    What came first: a note counts for the rise only from the peak on (where none was seen: from 30 min on
     if the rise stays under 10 mg/dL, else after the two hours), so that the rise is done before it is felt. The dip's
     window opens at two hours and closes at three: up to an hour of it may lie after the note, and whoever feels weary
     may move less or eat sooner. Neither is read as a cause. Estimates are corrected for the errors of rise and dip, as
-    far as the rise's own standard error tells them; what the sensors' gains may be off by widens the interval.
+    far as the rise's own standard error estimates them; what the sensors' gains may be off by widens the interval.
     """
     notes = _gather_notes(wears)
     orders = deal_orders(notes["wear"].to_numpy(), notes["day"].to_numpy(), N_ORDERS) if len(notes) else None
@@ -124,7 +131,7 @@ def _regression(kept: pd.DataFrame, feeling: str, factor: str) -> RegressionRows
 
 
 def _standardise(values: np.ndarray, wear: np.ndarray) -> np.ndarray:
-    """Mean 0 and SD 1 within wears, 0 where not known; all 0 where it says nothing."""
+    """Mean 0 and SD 1 within wears, 0 where not known; all 0 where it is seldom known or does not vary."""
     known = ~np.isnan(values)
     column = np.zeros(len(values))
     if known.mean() <= 0.5:
@@ -138,7 +145,7 @@ def _gather_notes(wears: Sequence[WearTables]) -> pd.DataFrame:
     """A row a note within four hours of eating, sorted by wear and time.
 
     Columns: wear, day (days since 1970), energy, focus, minutes (since eating), hour_sin, hour_cos, asleep_h,
-    rise_mg_dl and dip_mg_dl (where usable), se_mg_dl of either, dip_so_far_mg_dl (nil before two hours), and from when
+    rise_mg_dl and dip_mg_dl (where usable), se_mg_dl of either, dip_so_far_mg_dl (0 before two hours), and from when
     each counts.
     """
     parts = [part for i, wear in enumerate(wears) if len(part := _notes_of(wear, i))]

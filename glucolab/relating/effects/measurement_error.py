@@ -11,11 +11,14 @@ from glucolab.relating.statistics.fixed_effects import RegressionRows
 from glucolab.relating.statistics.intercepts import WearIntercepts, partial_out
 
 LOG_ERROR_LOG_SD = 1.0
-"""How far the variance of what is written wrongly is from known: SD of its logarithm; assumed."""
+"""How uncertain the variance of logging errors is: SD of its logarithm [1]; assumed. Too small makes corrected
+intervals too narrow, too large too wide."""
 LEAST_RELIABILITY = 0.4
-"""Where errors would make up more than the rest, what is left says too little to be corrected further; assumed."""
+"""Reliability below which nothing is corrected further [1]; assumed. Lower lets an effect grow to many times what was
+seen, higher leaves badly logged factors attenuated."""
 
 _KINDS = 9
+"""Error variances that stand for their distribution [1]; assumed. Fewer miss its tails, and intervals narrow."""
 
 
 def error_variance(factor: Factor, written: np.ndarray, dish: np.ndarray | None) -> float:
@@ -53,7 +56,7 @@ def allow_for_errors(
     Returns
     -------
     estimate, low, high : float
-        Each further from nil by the inverse of the reliability: the share of the factor's variance, beyond intercepts
+        Each further from zero by the inverse of the reliability: the share of the factor's variance, beyond intercepts
         and what is adjusted for, that is no error. How large that is, is not known; it widens the interval.
 
     Notes

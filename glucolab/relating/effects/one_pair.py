@@ -25,7 +25,8 @@ COVARIATES = ("asleep_h", "stress", "caffeine_mg", "relaxation_min", "exercise_m
 """Of the contract's daily.csv; the wearer's own columns of days.csv come beside them."""
 STEPS = {"asleep_h": 1.0, "stress": 1.0, "caffeine_mg": 100.0, "relaxation_min": 10.0, "exercise_min": 10.0,
          "carbs_g": 10.0, "fiber_g": 10.0}  # fmt: skip
-"""How much of a covariate a slope is per, as in effects.csv; for the wearer's own: one SD of its days."""
+"""How much of a covariate a slope is per, as in effects.csv [unit of the column]; for the wearer's own: one SD of its
+days. A larger step makes a slope look larger beside what is worth noticing."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +46,7 @@ class DayRelation:
     step : float
         The slope is per so much of the covariate; 0 where it is yes or no.
     estimate, low, high : float
-        Slope with its 90 % interval, NaN where too few days tell. [unit of the outcome]
+        Slope with its 90 % interval, NaN where too few days determine it. [unit of the outcome]
     p_value : float
         Whole days permuted within wears.
     line : pandas.DataFrame
@@ -177,7 +178,7 @@ def _step(covariate: str, value: np.ndarray, wear: np.ndarray) -> float:
 
 
 def _columns(days: pd.DataFrame, adjusted: Sequence[str]) -> np.ndarray:
-    """What is adjusted for, of mean 0 and SD 1 within wears, nought where not known, shape (n, adjusted)."""
+    """What is adjusted for, of mean 0 and SD 1 within wears, 0 where not known, shape (n, adjusted)."""
     columns = [np.empty((len(days), 0))]
     for name in adjusted:
         known = days[name].notna().to_numpy()

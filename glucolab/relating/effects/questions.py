@@ -1,4 +1,4 @@
-"""Which questions are asked, and why? The fixed list of factors and outcomes, so that few are asked and all are told.
+"""Which questions are asked, and why? The fixed list of factors and outcomes, so that few are asked, and all reported.
 
 Every further question raises the q-values of all. A pair is here because a source or the wearer's own
 belief speaks for it; a factor and an outcome that only happen to stand in the same folder are not.
@@ -13,11 +13,12 @@ HOURS = ("at_noon", "in_afternoon", "in_evening")
 """Parts of the day of a meal, against the morning."""
 
 PORTION_CV = 0.15
-"""Relative error of the carbohydrate written for one eating: people who count it are off by 20.9 +- 9.7 % (Brazeau et
-al., Diabetes Res Clin Pract 2013;99:19, from memory), those with a label by less."""
+"""Relative error of the carbohydrate written for one eating [1]; assumed: people who count it are off by 20.9 +- 9.7 %
+(Brazeau et al., Diabetes Res Clin Pract 2013;99:19, from memory), those with a label by less. Published estimates lie
+nearer 0.20 (references A1). Too small leaves effects of carbohydrate attenuated, too large inflates them."""
 UNWRITTEN_SNACK_H = 0.5
-"""Error of the time since the last meal: one evening in sixteen something is eaten two hours after the last meal that
-is written down (assumed)."""
+"""Error of the time since the last meal [h]: one evening in sixteen something is eaten two hours after the last meal
+written down (assumed). Too small leaves that factor's effects attenuated, too large inflates them."""
 
 KIN = {
     "asleep_h": ("asleep_h", "short_night"),
@@ -35,7 +36,7 @@ ADJUSTED_FOR = {
         *HOURS,
     ),
 }  # fmt: skip
-"""What travels together with the factors."""
+"""Possible confounders: what varies together with the factors."""
 
 ADJUSTED_FOR_BESIDES = {
     ("last_meal_to_sleep_h", "sleep"): ("bedtime_h",),
@@ -66,7 +67,7 @@ class Factor:
         Errors of what is written, relative and in the unit of the column, where they are so large that the effect must
         be corrected for them; assumed, see there.
     undisturbed : bool
-        Meals while the last food is still being digested are left out: holding equal how much it was does not
+        Meals while the last food is still being digested are left out: adjusting for how much it was does not
         make up for glucose that falls already, as it does after dinner.
     split_by : str
         Column that says with or without, where the factor is a product of it with another.
@@ -145,6 +146,8 @@ FACTORS = {
     ),
     "eaten_out": Factor("the same dish eaten out against at home", grows=True),
 }
+"""By the contract's names; steps [unit of the column] are the contract's, 50 g assumed, errors as above. A larger step
+makes an effect look larger beside what is worth noticing."""
 
 OUTCOMES = {
     "mean": Outcome("mean_mg_dl", "mean_mg_dl", "mg/dL", "the same day", "day"),

@@ -1,4 +1,4 @@
-"""How far are all rises of a wear off together? The sensors' gains, as all wears' finger-sticks tell them."""
+"""How far are all rises of a wear off together? The sensors' gains, as all wears' finger-sticks determine them."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def allow_for_gains(
     Returns
     -------
     estimate, low, high : float
-        A nil effect stays as it was: no gain makes one.
+        An effect of zero stays zero: no gain makes one.
     """
     known = partial_out(rows.factor, rows.wear, np.column_stack([rows.fixed, rows.adjusted])) ** 2
     share = np.bincount(rows.wear, known, minlength=len(gain_errors)) / known.sum()

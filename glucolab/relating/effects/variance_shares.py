@@ -26,13 +26,18 @@ _ALL = "together"
 _OUTCOMES = ("mean_mg_dl", "sd_mg_dl")
 
 WRITTEN_ON = 0.7
-"""Of the days: a column written on fewer is left out, for days without it are lost to the others too; assumed."""
+"""Share of days on which a column must be written to be used [1]; assumed. Too low loses the other days to all columns,
+too high drops a habit that could be judged."""
 FEWEST_DAYS_TO_SHARE = 24
-"""Two wears. With one, an interval goes from none to half, whatever is true: see the test."""
+"""Days that shares need [days]: about two wears. On one wear the interval runs from none to half whatever is true (see
+the test): fewer would print that, more would withhold what can be answered."""
 WIDEST = 0.4
-"""An interval wider than this tells neither little from much nor much from most; assumed."""
+"""Width of an interval above which more days are asked for [1]; assumed. Smaller asks for years, larger takes an
+interval that cannot separate little from much for an answer."""
 _HALVINGS = 48
+"""Steps of the bisection below [1]: past rounding error. Far fewer would coarsen the ends of intervals."""
 _MOST = 1e3
+"""Largest ratio of explained to residual variance looked for [1]: a share of 0.999. Smaller would cap shares."""
 
 Share = tuple[float, float, float]
 """Median-unbiased estimate, low and high end."""
@@ -130,7 +135,7 @@ def measure_shares(
     Returns
     -------
     dict of int to (share, low, high)
-        0-1. Without a group whose columns are told by the others'.
+        0-1. Without a group whose columns the others' determine.
 
     Notes
     -----

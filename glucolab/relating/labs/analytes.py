@@ -14,8 +14,11 @@ from glucolab.units import MG_DL_PER_MMOL_L
 
 FILE = "labs.csv"
 Z_TWO_SIDED_95 = 1.959964
+"""Of the reference change value, two-sided 95 % [SD] (Fraser & Harris 1983, from memory). Smaller claims more changes
+that are noise, larger misses more that are not."""
 SAME_IN_TWO_UNITS = 0.02
-"""One result printed in two units differs by its rounding: by no more than this, relative."""
+"""How far one result printed in two units differs by rounding, relative [1]; assumed. Too small reports conflicts
+where there are none, too large takes two results for one."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +57,9 @@ def _as_key(text: str) -> str:
     return "".join(c for c in plain if c not in " \t_-–.,()")
 
 
-_CHOLESTEROL = {"mmol/L": (38.67, 0.0), "g/L": (100.0, 0.0)}  # molar mass 386.7 g/mol
+_CHOLESTEROL = {"mmol/L": (38.67, 0.0), "g/L": (100.0, 0.0)}
+"""Factor and constant into mg/dL [mg/dL per unit], by a molar mass of 386.7 g/mol (no source). Wrong, every value in
+that unit is off by as much, and a change of unit passes for a change of the person."""
 
 # CV_I with its source; "from memory": not seen in print. Where sources differ the larger is taken: less is claimed.
 # CV_A is assumed throughout (common practice, no source): the analytical variation of a good routine laboratory.
@@ -62,8 +67,8 @@ ANALYTES: dict[str, Analyte] = {
     # meta-analysis by the EFLM's method (abstract): 5.0 (4.1-12.0)
     "glucose": Analyte("mg/dL", ("fpg", "fbg", "fbs", "plasma glucose", "blood glucose", "blood sugar"),
                        {"mmol/L": (MG_DL_PER_MMOL_L, 0.0), "g/L": (100.0, 0.0)}, 5.0, 2.0, fasting=True),
-    # 25.4 in the EFLM's list, 21.1 in the list of 2014 (both from memory); 6.0 pmol a mIU: WHO standard 66/304
-    # (from memory; older tables 6.945)
+    # 25.4 in the EFLM's list, 21.1 in the list of 2014 (both from memory); 28.8 with the assay in 102 older adults (doi
+    # 10.1210/jc.2017-02437); 6.0 pmol a mIU: Clin Biochem 2017;50:408 (abstract; the common 6.945 is wrong)
     "insulin": Analyte("mIU/L", ("serum insulin",),
                        {"mU/L": (1.0, 0.0), "µIU/mL": (1.0, 0.0), "µU/mL": (1.0, 0.0), "pmol/L": (1 / 6.0, 0.0)},
                        25.4, 5.0, fasting=True),
@@ -77,12 +82,13 @@ ANALYTES: dict[str, Analyte] = {
     "hdl_cholesterol": Analyte("mg/dL", ("hdl", "hdl-c", "cholesterol hdl"), _CHOLESTEROL, 7.4, 3.0),
     "ldl_cholesterol": Analyte("mg/dL", ("ldl", "ldl-c", "cholesterol ldl"), _CHOLESTEROL, 9.5, 3.0),
     "total_cholesterol": Analyte("mg/dL", ("cholesterol", "tc", "cholesterol total"), _CHOLESTEROL, 6.1, 3.0),
-    # list of 2014 (from memory); EuBIVAS gives about 34
+    # 42.2: Clin Chem 1997 (abstract), also the list of 2014; EuBIVAS gives about 34 (from memory)
     "hs_crp": Analyte("mg/L", ("crp", "c-reactive protein", "high sensitivity crp",
                                 "high sensitivity c-reactive protein"),
                       {"mg/dL": (10.0, 0.0), "µg/mL": (1.0, 0.0)}, 42.2, 5.0),
 }  # fmt: skip
-"""Every analyte that is understood, with its names and units: the one table of them."""
+"""Every analyte that is understood: the one table of names, units and variations [%], a source a row. Too small a
+variation claims changes that are noise, too large misses true ones; a wrong factor shifts all values of that unit."""
 
 _NAMES = {_as_key(name): analyte for analyte, about in ANALYTES.items() for name in (analyte, *about.names)}
 _FASTING_NAMES = {"fpg", "fbg", "fbs"}

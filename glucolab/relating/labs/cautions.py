@@ -5,8 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 FASTING_GLUCOSE_MG_DL, ANY_GLUCOSE_MG_DL, HBA1C_PERCENT = 100.0, 200.0, 5.7
-"""Where the bands of prediabetes and diabetes begin: American Diabetes Association standards, fasting
-plasma glucose 100 mg/dL, random 200 mg/dL, HbA1c 5.7 %. Other authorities draw them elsewhere."""
+"""Where the bands of prediabetes and diabetes begin [mg/dL], [%]: American Diabetes Association standards, fasting
+plasma glucose 100 mg/dL, random 200 mg/dL, HbA1c 5.7 %; other authorities draw them elsewhere. Too low sends healthy
+people to a clinician, too high is silent on values that belong there."""
 
 
 def find_lab_cautions(values: pd.DataFrame) -> list[str]:

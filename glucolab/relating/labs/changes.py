@@ -12,8 +12,14 @@ from glucolab.relating.labs.analytes import ANALYTES, Analyte, reference_change_
 from glucolab.relating.observations.wear_tables import WearTables
 
 NIGHT_WITHIN = pd.Timedelta(days=14)
-HBA1C_LOOKS_BACK = pd.Timedelta(days=90)  # red cells live about 120 days, recent weeks count most (common practice)
+"""How far from a fasting draw a night may lie to stand beside it [days]; assumed. Longer compares different weeks,
+shorter leaves most draws alone."""
+HBA1C_LOOKS_BACK = pd.Timedelta(days=90)
+"""Span before a draw that HbA1c reflects [days]: red cells live about 120 days, recent weeks count most (common
+practice, no source). Longer sets wears beside it that it no longer shows, shorter leaves out some that it does."""
 HBA1C_LOOKS_AHEAD = pd.Timedelta(days=14)
+"""How long after the draw such a wear may still end [days]; assumed. Longer sets days beside HbA1c that it cannot show,
+shorter drops the wear during which blood was drawn."""
 
 
 def compare_labs(values: pd.DataFrame) -> pd.DataFrame:

@@ -12,11 +12,13 @@ from glucolab.relating.labs.changes import follow_values
 from glucolab.units import MG_DL_PER_MMOL_L
 
 NORMALISING = 22.5
-"""5 mU/L of insulin times 4.5 mmol/L of glucose, at which the index is 1 (Matthews et al. 1985)."""
+"""5 mU/L of insulin times 4.5 mmol/L of glucose, at which the index is 1 [mU mmol/L²] (Matthews et al. 1985). Another
+number scales every index, and leaves changes in % as they are."""
 
 WITHIN_CORRELATION = 0.5
-"""Of a person's fasting glucose and insulin from draw to draw, in logarithms; assumed, none was found for healthy
-people. Whatever it truly is from 0 to 1, the index's 90 % interval then holds 88 to 93 times in a hundred."""
+"""Of a person's fasting glucose and insulin from draw to draw, in logarithms [1]; assumed. Variations of 102 adults
+without diabetes imply about 0.18 (doi 10.1210/jc.2017-02437). Too large widens the index's interval, too small narrows
+it: from 0 to 1 the 90 % interval holds 88 to 93 in a hundred."""
 
 
 def _combine() -> Analyte:
@@ -31,6 +33,7 @@ def _combine() -> Analyte:
 
 
 HOMA_IR = _combine()
+"""The index with its variation [%], made of both analytes'. Too small a variation claims changes that are noise."""
 
 
 def homa_ir(glucose_mg_dl: float, insulin_miu_l: float) -> float:

@@ -18,9 +18,12 @@ from glucolab.relating.labs.analytes import SAME_IN_TWO_UNITS
 from glucolab.relating.statistics.claims import decide_verdict
 
 DRAW_TIME_SD_MIN = 5.0
-"""How far the time on the sheet may lie from the needle; assumed. It counts where glucose moves. [min]"""
+"""How far the time on the sheet may lie from the needle: SD [min]; assumed. Too short finds disagreement where glucose
+merely moved, too long hides it."""
 
 _REACH = pd.Timedelta(minutes=CHECK_REACH_MIN)
+"""How far a check may lie from the draw to be the same value [min]: `CHECK_REACH_MIN`. Too short misses that it moved
+the estimate, too long warns without cause."""
 
 
 def check_sensor_by_labs(values: pd.DataFrame, wears: Sequence[Measured], worth_noticing_mg_dl: float) -> pd.DataFrame:
@@ -44,7 +47,7 @@ def check_sensor_by_labs(values: pd.DataFrame, wears: Sequence[Measured], worth_
     -----
     The estimate is that of the wear's own ``readings.csv``, from its draws, so that noise, lag and bias are in its
     interval. Into the difference's go the laboratory's error, 3 % of the value (`VENOUS_FRACTION`: analytical about
-    2 %, the rest arm and handling; assumed), and the minute of the draw. Nine in ten differences then hold zero where
+    2 %, the rest arm and handling; assumed), and the minute of the draw. Nine in ten intervals then hold zero where
     nothing is wrong: one in ten does not. A value that stands in the wear's ``checks.csv`` too has already moved the
     estimate toward itself, so that it is no test of it: `check_line` says so.
     """

@@ -14,22 +14,33 @@ from glucolab.intervals import standard_errors
 from glucolab.relating.observations.wear_tables import WearTables
 
 SHORT_NIGHT_H = 6.0
+"""Less sleep makes a short night [h]; the contract's. Higher counts ordinary nights, lower leaves few to compare."""
 MORNING_ENDS_H = 11.0
+"""Exercise before it is of the morning, meals after it of noon [local hours]; the contract's. Later mixes noon in."""
 EVENING_BEGINS_H = 18.0
+"""From here on a meal is of the evening [local hours]; the contract's. Earlier thins out a contrast of evenings with
+late lunches, later with early dinners."""
 EVENING_ENDS_H = 4.0
+"""Meals from midnight until then are in neither group of the evening question [local hours]; assumed. Earlier counts
+late snacks as breakfasts, later drops early breakfasts."""
 LATER_THAN_USUAL_H = 3.0
-"""A last meal that much longer before sleep than is usual in the wear: a later one was not written down. [h]"""
+"""A last meal so much longer before sleep than is usual in the wear is not believed: a later one was not logged [h];
+assumed. Shorter drops true early dinners, longer keeps false fasts, which attenuate the effect."""
 
 STILL_DIGESTING_H = 3.0
-"""Food less long before a meal is still at work in it; a meal is judged two to three hours after (common practice)."""
+"""Food within so long before a meal still acts in it [h]: a meal is judged for two to three hours (common practice).
+Shorter takes an earlier meal's fall for this one's, longer leaves fewer undisturbed meals."""
 
 LEAST_OWN_ERROR = 0.5
-"""Of an eating's whole error, what is its own at least."""
+"""Least share of a rise's standard error that is its own and not the gain's [1]; assumed. Lower lets some meals count
+as nearly exact, higher gives large rises too little weight."""
 
 _EATING_CV = 0.35
-"""Between two eatings of one meal, over the mean rise: 11 mg/dL SD (Hengist et al. 2025) of about 30."""
+"""SD between eatings of one meal over the mean rise [1]: 11 mg/dL (Hengist et al. 2025, of the mean two-hour rise) of
+about 30; references A1 argue for 0.4. It shapes weights: too small lets the sensor's error outweigh the meals' own."""
 _GROWING = 0.6
-"""Share of that variance that grows with the square of the meal's size; assumed."""
+"""Share of that variance that grows with the square of the meal's size [1]; assumed. Too small gives large meals too
+much weight, too large small ones."""
 _SAME_DAY = ("stress", "caffeine_mg", "relaxation_min", "carbs_g", "fiber_g", "exercise_min", "asleep_h")
 
 
@@ -252,7 +263,7 @@ def expected_sizes(carbs_g: np.ndarray, outcome: np.ndarray) -> np.ndarray:
 
 
 def eating_weights(size: np.ndarray, rise_mg_dl: np.ndarray, rise_se_mg_dl: np.ndarray) -> np.ndarray:
-    """How much each response tells, relative to one of usual size measured without error, shape (n,).
+    """How much each response weighs, relative to one of usual size measured without error, shape (n,).
 
     Parameters
     ----------

@@ -14,12 +14,16 @@ from glucolab.conventions import name_dishes
 from glucolab.intervals import t_quantile
 
 BEFORE_MIN, AFTER_MIN = 30, 180
+"""Span of a meal's curve before and after eating [min]: the contract's baseline and longest window. It shapes pictures,
+no figure: shorter hides the return, longer runs into the next meal."""
 _HALF_HOURS = 48
+"""Parts of the drawn day [1]: finer is noisier, coarser flattens peaks."""
 _FEWEST_DAYS = 3
-"""Of a half hour's mean: fewer are not drawn."""
+"""Days that a half-hour's mean needs [days]; assumed. Fewer draw single days as habits, more leave holes."""
 
 LEAST_SHARE = 0.75
-"""Of a dish's eatings that a point of its mean curve needs: where lines end, the mean of the rest would jump."""
+"""Share of a dish's eatings that a point of its mean curve needs [1]; assumed. Lower lets the curve jump where single
+eatings end, higher cuts it short."""
 
 
 def gather_meal_curves(trace: Trace, responses: pd.DataFrame, dishes: Sequence[str]) -> pd.DataFrame:
@@ -74,7 +78,7 @@ def average_eatings(eatings: pd.DataFrame) -> pd.DataFrame:
 
 
 def profile_day(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:
-    """Mean of the trace in each half hour of the local day, and how surely so few days tell it.
+    """Mean of the trace in each half hour of the local day, and how well so few days determine it.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What could the next wear decide? Widths for a number of finger-sticks, and the chance that each question is told."""
+"""What could the next wear decide? Widths for a number of finger-sticks, and each question's chance of an answer."""
 
 from __future__ import annotations
 
@@ -18,16 +18,25 @@ from glucolab.relating.comparing.periods import Measured, Period, find_overlaps
 from glucolab.relating.statistics.claims import CLAIM_Q, POWER, worth_noticing
 
 CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
-"""How many finger-sticks are looked at; more than twenty in two weeks nobody takes for this."""
+"""Numbers of finger-sticks looked at [1]; assumed: nobody takes more than twenty in two weeks for this. A shorter list
+may stop before the advice would, a finer one changes the advice by a stick or two."""
 USUAL_DAYS = 14.0
+"""Length of the next wear where none is stated [days]: 10 or 14 are usual (common practice, no source). Too long
+promises more answers than the wear will give, too short fewer."""
 WORTH_A_CHECK = 0.95
-"""Two more finger-sticks are worth it where they bring the half-width of a change under this share of what it was."""
+"""Two more finger-sticks are worth it where they bring the half-width of a change under this share of what it was [1];
+assumed. Higher advises more of them, lower fewer."""
 _MOST_WEARS = 6
+"""Wears ahead that are looked at [wears]; assumed. More promise answers years away, fewer leave more questions without
+`wears_needed`."""
 SIZE_GRID = np.array([0.2, 0.5, 1.0, 2.0, 4.0])
-"""Kinds of effects, from all but none to large: their standard deviation over what is worth noticing."""
+"""Kinds of effects, from almost none to large: their SD over what is worth noticing [1]; assumed. Without the large
+ones chances of a claim are too small, without the small ones too large."""
 SIZE_PRIOR, SIZE_PRIOR_COUNT = np.array([0.4, 0.2, 0.2, 0.1, 0.1]), 20.0
-"""Shares of the kinds before a person's own answers, worth so many of them; assumed."""
+"""Shares of the kinds before a person's own answers [1], and how many answers they are worth; assumed. Too much on
+large effects promises too many claims; too high a count hardly learns from the person."""
 EM_STEPS = 30
+"""Steps of expectation-maximisation [1]: shares then no longer move (tried). Far fewer leave them near the prior."""
 
 
 def plan_next_wear(
@@ -104,7 +113,7 @@ def plan_checks(
                 "usual_half_mg_dl": half_width([own["days"], sensor + own["hours"]], [own["df"], np.inf]),
                 "change_half_mg_dl": change_half,
                 "smallest_change_mg_dl": change_half + float(ndtri(POWER)) * moves,
-                "chance_goal_told": _chance_told(latest.usual_mg_dl, goal_mg_dl, mean_half, moves),
+                "chance_goal_told": _chance_goal_decided(latest.usual_mg_dl, goal_mg_dl, mean_half, moves),
             }
         )
     table = pd.DataFrame(rows, columns=NEXT_CHECKS.names)
@@ -148,7 +157,7 @@ def _expected_variances(periods: Sequence[Period], wears: Sequence[Measured], da
     }
 
 
-def _chance_told(usual: float, goal_mg_dl: float | None, half: float, moves: float) -> float:
+def _chance_goal_decided(usual: float, goal_mg_dl: float | None, half: float, moves: float) -> float:
     """That the next mean's interval will leave the goal on one side."""
     if goal_mg_dl is None:
         return np.nan
@@ -166,7 +175,7 @@ def _advise(table: pd.DataFrame) -> np.ndarray:
 def plan_questions(
     effects: pd.DataFrame, days_now: float, days_next: float, worth_noticing_mg_dl: float
 ) -> pd.DataFrame:
-    """``next_questions.csv``: the chance that the next wear tells each question that is open now.
+    """``next_questions.csv``: the chance that the next wear answers each question that is open now.
 
     Parameters
     ----------
@@ -180,14 +189,14 @@ def plan_questions(
     Returns
     -------
     DataFrame
-        A row a question that has an estimate and no verdict, the most likely told first.
+        A row a question that has an estimate and no verdict, the most likely to be answered first.
 
     Notes
     -----
     Habits are taken to stay: rows come as often as so far, and widths shrink with the root of their
     number. Where an effect may lie is what its interval and the sizes of all the person's effects say
-    together (a mixture of normals of mean nil, from small to large; adaptive shrinkage: Stephens, Biostatistics
-    2017;18:275, from memory): a wide interval alone promises nothing. Told is: lower, higher or too small to
+    together (a mixture of normals of mean zero, from small to large; adaptive shrinkage: Stephens, Biostatistics
+    2017;18:275, from memory): a wide interval alone promises nothing. Answered is: lower, higher or too small to
     matter, by the rule of effects.csv.
     """
     open_ones = effects[effects["verdict"].eq("cannot_tell_yet") & effects["low"].notna()]
@@ -199,7 +208,7 @@ def plan_questions(
     kinds = _kinds(size, se, _learn_sizes(*_in_worths(believed, _worths(believed, worth_noticing_mg_dl))))
     asked, claimed = int(effects["q_value"].notna().sum()), int((effects["q_value"] <= CLAIM_Q).sum())
     chances = np.array([
-        _chance_told_among(size, se, kinds, wears * days_next / days_now, asked, claimed)
+        _chances_of_answers(size, se, kinds, wears * days_next / days_now, asked, claimed)
         for wears in range(1, _MOST_WEARS + 1)
     ])  # fmt: skip
     reached = chances >= POWER
@@ -240,7 +249,7 @@ def _kinds(size: np.ndarray, se: np.ndarray, share: np.ndarray) -> np.ndarray:
     return weight / weight.sum(axis=0)
 
 
-def _chance_told_among(size, se, kinds, more: float, asked: int, claimed: int) -> np.ndarray:
+def _chances_of_answers(size, se, kinds, more: float, asked: int, claimed: int) -> np.ndarray:
     """Chance of each question, shape (n,); every claim that is to be expected makes the next one easier."""
     beside, _ = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1), more)
     stands_out, small = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1 + float(beside.sum())), more)
@@ -248,7 +257,7 @@ def _chance_told_among(size, se, kinds, more: float, asked: int, claimed: int) -
 
 
 def _z_to_stand_out(asked: int, claimed: float) -> float:
-    """How many standard errors a claim must be from nil, so many questions being asked (Benjamini-Hochberg)."""
+    """How many standard errors a claim must be from zero, so many questions being asked (Benjamini-Hochberg)."""
     return max(Z, z_two_sided(CLAIM_Q * claimed / max(asked, 1)))
 
 

@@ -13,15 +13,28 @@ from glucolab.aligning.trace import Trace
 from glucolab.clock import ZoneSpans, local_hours, to_utc
 
 _HALF_HOURS = 48
+"""Parts of the typical day [1]: finer rests on too few readings, coarser hides steady times between meals."""
 _PARTS = 4
-"""Of the waking day; checks go round them, so that none stands for one hour alone."""
+"""Parts of the waking day that finger-sticks take turns in [1]; assumed. Fewer put most at one hour, whose own error
+passes for the sensor's; more leave parts without any."""
 PART_ORDER = (0, 2, 1, 3)
+"""In which the parts take turns [1]; assumed: two that follow lie far apart, so that even three sticks are spread. In
+the order of the day, few sticks would all be taken in the morning."""
 STEADY_SHARE = 0.5
-"""Of the half-hours of each part, those with the flattest glucose are looked at."""
+"""Share of each part's half-hours, the steadiest, to choose from [1]; assumed. Larger lets sticks fall where lag
+matters, smaller leaves low and high levels too alike to show a gain."""
 USUAL_WAKING_H = (7.0, 23.0)
+"""Waking hours where no sleep is logged [local hours]; assumed. Too wide plans sticks in sleep, too narrow leaves out
+mornings and evenings."""
 LEAST_WAKING_H = 8.0
+"""A shorter waking day is not believed, and the usual one taken [h]; assumed. Too long overrules logged sleep, too
+short plans by naps logged as nights."""
 AFTER_WAKING_H, BEFORE_BED_H = 0.25, 0.5
-_REACH = 3  # grid points to either side of the slope: 15 min
+"""Margins of the waking day without finger-sticks [h]; assumed. Too small plans them in sleep, too large loses the
+steady fasting hour."""
+_REACH = 3
+"""Grid points to either side over which a slope is taken [5 min]; assumed. Fewer read noise as slope, more smooth a
+meal's rise away."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -40,20 +40,20 @@ class TrialPlan:
     ----------
     chosen : Experiment
     difference_mg_dl : float
-        That is to be told apart. [mg/dL]
+        That is to be found. [mg/dL]
     spread : EatingSpread
     repeats : DataFrame
         Of :func:`glucolab.relating.planning.trial_design.plan_repeats`.
     repeats_needed : int or None
-        Usable occasions in each arm that tell it four times out of five; None where fourteen do not.
+        Usable occasions in each arm that find it four times out of five; None where fourteen do not.
     usable : float
         Share of the dish's occasions that can be judged, 0-1.
     each : int
         Dates planned in each arm.
     chance_told : float
-        That these dates tell the difference, 0-1.
+        That these dates find the difference, 0-1.
     smallest_mg_dl : float
-        Difference that these dates tell four times out of five. [mg/dL]
+        Difference that these dates find four times out of five. [mg/dL]
     dates : DataFrame
         Rows for trials.csv.
     """

@@ -18,12 +18,20 @@ from glucolab.relating.statistics.claims import POWER
 from glucolab.relating.trials.arms import LEAST_OCCASIONS
 
 OTHERS_DF, PUBLISHED_DF = 6.0, 4.0
-"""How many eatings of the dish itself the person's other dishes are worth, and the published spread beside those."""
+"""How many eatings of the dish itself the person's other dishes are worth, and the published spread beside those
+[eatings]; assumed. Too small makes the number of repeats follow a few odd eatings, too large ignores the dish's own."""
 MOST_REPEATS = 14
+"""Repeats an arm up to which a difference is looked for [1]: one a day of a usual wear in each arm; assumed. Fewer give
+up on trials of two wears, more plan what nobody finishes."""
 SIMULATED = 400
+"""Experiments simulated for each number of repeats [1]; assumed: a chance of 0.8 is then known within 0.02 (one SE).
+Fewer make the repeats advised jump about, more take longer."""
 _MOST_WAYS = 2000
+"""Draws of the lot that are gone through one by one [1]: up to six repeats an arm; assumed. Above it as many are drawn
+at random: fewer would make p, and the chance, noisier."""
 USABLE_PRIOR = 4.0
-"""How many eatings the person's usual share of usable ones is worth beside the dish's own."""
+"""How many eatings of the dish the person's usual share of usable ones is worth [eatings]; assumed. Too small plans
+from two or three eatings, too large plans too few dates for a dish that is often disturbed."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +41,7 @@ class EatingSpread:
     Attributes
     ----------
     sd_mg_dl : numpy.ndarray, shape (SIMULATED,)
-        Draws of what is believed of it. [mg/dL]
+        Posterior draws. [mg/dL]
     eatings : int
         Of the dish itself.
     """
@@ -53,7 +61,7 @@ def estimate_eating_spread(eatings: pd.DataFrame, dish: str, seed: int) -> Eatin
     Parameters
     ----------
     eatings : DataFrame
-        Of :func:`glucolab.relating.effects.dishes.gather_eatings`.
+        Of :func:`glucolab.relating.effects.dishes.gather_dish_rises`.
     dish : str
     seed : int
 
@@ -79,7 +87,7 @@ def estimate_eating_spread(eatings: pd.DataFrame, dish: str, seed: int) -> Eatin
 
 
 def plan_repeats(difference_mg_dl: float, spread: EatingSpread, seed: int) -> pd.DataFrame:
-    """How often each number of repeats an arm tells a difference apart, by simulating the experiment and its analysis.
+    """How often each number of repeats an arm finds a difference, by simulating the experiment and its analysis.
 
     Parameters
     ----------
@@ -92,7 +100,7 @@ def plan_repeats(difference_mg_dl: float, spread: EatingSpread, seed: int) -> pd
     -------
     DataFrame
         ``repeats`` (usable occasions in each arm, from 3 on), ``chance_told`` (0-1): how often the 90 % interval of
-        the permutation test leaves nil on one side, each experiment with a spread of its own among those believed.
+        the permutation test excludes zero, each experiment with a spread drawn from the posterior.
     """
     counts = range(LEAST_OCCASIONS, MOST_REPEATS + 1)
     rows = [(n, _chance(difference_mg_dl, n, spread, seed)) for n in counts]
@@ -100,7 +108,7 @@ def plan_repeats(difference_mg_dl: float, spread: EatingSpread, seed: int) -> pd
 
 
 def _chance(difference_mg_dl: float, n: int, spread: EatingSpread, seed: int) -> float:
-    """How often n repeats an arm tell the difference; the same seed gives the same chance deviations."""
+    """How often n repeats an arm find the difference; the same seed gives the same chance deviations."""
     rng = np.random.default_rng(seed)
     values = rng.standard_normal((SIMULATED, 2 * n)) * spread.sd_mg_dl[:, None]
     values[:, n:] += difference_mg_dl
@@ -121,7 +129,7 @@ def _permutation_p_values(values: np.ndarray, n: int, rng: np.random.Generator) 
 
 
 def find_smallest_difference(repeats: int, spread: EatingSpread, seed: int) -> float:
-    """Difference that so many repeats an arm tell four times out of five, by the same simulation. [mg/dL]
+    """Difference that so many repeats an arm find four times out of five, by the same simulation. [mg/dL]
 
     The chance grows with the difference over the spread: a bisection on it, to half a mg/dL.
     """

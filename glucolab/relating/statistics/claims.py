@@ -8,11 +8,12 @@ CLAIMS = ("lower", "higher")
 """Verdicts that claim something."""
 
 POWER = 0.8
-"""A plan is one that finds what it looks for four times out of five (common practice); the chance beside it says by how
-much another choice would differ."""
+"""Chance with which a plan finds what it looks for [1]; common practice. Higher asks for more repeats and wears, lower
+for experiments that often end without an answer; the chance beside each plan shows by how much."""
 
 CLAIM_Q = 0.10
-"""An effect is claimed only where its q-value over the file is at most this."""
+"""Largest q-value over the file at which an effect is claimed [1]; the contract's. Of claims up to one in ten is then
+expected to be false: higher makes more of them false, lower misses more effects."""
 
 _PER_MG_DL_OF_MEAN = {
     "mean_mg_dl": 1.0,
@@ -21,11 +22,15 @@ _PER_MG_DL_OF_MEAN = {
     "rise_mg_dl": 5 / 3,  # one meal twice differs by 11 mg/dL SD (Hengist et al. 2025): half of it at the usual 3
     "iauc_2h_mg_dl_min": 100.0,  # a triangle of two hours, as high as the rise worth noticing
 }
+"""What is worth noticing of each figure, per mg/dL of a mean [unit of the figure per mg/dL]; means and, at the usual 3,
+rises are the contract's, the rest assumed. Too large calls real effects too small to matter, too small never does."""
 _FIXED = {
     "cv_percent": 1.0,  # of a mean of about 100 mg/dL: as much as of the SD
     "energy": 0.5,  # points of 0-10; half a step of what people write down
     "asleep_h": 0.25,  # a quarter of an hour
 }
+"""What is worth noticing whatever the goal says [unit of the figure]; feelings and sleep the contract's, the other
+assumed. Too large or too small has the same consequences."""
 
 
 def worth_noticing(outcome: str, worth_noticing_mg_dl: float) -> float:

@@ -12,12 +12,18 @@ from glucolab.intervals import TAILS
 from glucolab.relating.statistics.intercepts import WearIntercepts, first_rows_of_days
 
 AUTOCORRELATIONS = np.linspace(-0.3, 0.8, 12)
+"""Autocorrelations of days thought possible [1]; assumed. A grid that ends too low makes intervals too narrow for days
+that resemble each other; more points hardly change them."""
 AUTOCORRELATION_PRIOR = (0.25, 0.25)
-"""Mean and SD. Days that follow each other are alike by about 0.3 in invented and real wearers; 14 days barely tell."""
+"""Prior mean and SD of it [1]; assumed: about 0.3 in invented and real wearers (0.35 by methods 7), which 14 days
+barely determine. Too low makes intervals of day effects too narrow, too high too wide."""
 
 DAY_RATIOS = np.array([0.0, 0.1, 0.3, 0.8])
+"""Variance that meals of a day share, over that between eatings of one dish: values thought possible [1]; assumed. Too
+small makes intervals too narrow for what varies from day to day, too large too wide."""
 DISH_RATIOS = np.array([0.1, 0.3, 0.8, 2.0, 6.0])
-"""Variance of whole days, and of dishes, over that between eatings of one dish: what is thought possible."""
+"""The same of dishes [1]; assumed. Too small makes intervals too narrow for what varies from dish to dish, too large
+leaves little to learn from dishes that differ."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +97,7 @@ class Coefficient:
     estimate, low, high : float
         Posterior mean and central 90 % interval.
     whitened : Whitened
-        The rows at the most believable covariance: what is permuted.
+        The rows at the posterior mean covariance: what is permuted.
     """
 
     estimate: float
@@ -211,7 +217,7 @@ def _mix(whitened: np.ndarray, log_prior: np.ndarray, dish_ratio: np.ndarray, ro
 
     The wears' intercepts are taken off; one Cholesky factor of the augmented normal equations holds the rest: in its
     last rows stand the coefficient, its variance and the residual sum of squares. What is adjusted for costs the
-    degrees of freedom that its columns take up, as if its coefficients were nil: the dearer of the two.
+    degrees of freedom that its columns take up, as if its coefficients were zero: the dearer of the two.
     """
     intercepts = WearIntercepts(whitened[..., 0], WearIntercepts.of(rows.wear).starts)
     left = intercepts.partial_out(whitened[..., 1:])

@@ -35,7 +35,7 @@ class WearIntercepts:
         return np.add.reduceat(self.column**2, self.starts, axis=-1)
 
     def partial_out(self, columns: np.ndarray) -> np.ndarray:
-        """What the intercepts leave of columns, shape (..., n, p); nought where that is rounding alone."""
+        """What the intercepts leave of columns, shape (..., n, p); 0 where that is rounding alone."""
         of_row = self.column[..., None]
         share = np.add.reduceat(of_row * columns, self.starts, axis=-2) / self.sizes[..., None]
         rows = np.diff(self.starts, append=self.column.shape[-1])

@@ -8,7 +8,7 @@ from glucolab.relating.statistics.fixed_effects import Whitened
 from glucolab.relating.statistics.intercepts import orthonormal_basis
 
 _SEED = 20260203
-"""Fixed, so that a report made twice says the same."""
+"""Fixed, so that a report made twice says the same; another moves a p-value within its simulation error. [1]"""
 
 
 def deal_orders(wear: np.ndarray, day: np.ndarray, n_orders: int) -> np.ndarray:
@@ -45,7 +45,7 @@ def permutation_p_value(rows: Whitened, orders: np.ndarray) -> float:
     """Two-sided p-value of a coefficient, residuals of the model without it being permuted.
 
     Freedman & Lane, J Bus Econ Stat 1983;1:292-298: what is left of the outcome after all that is adjusted
-    equal is put in a new order, and the factor's t is taken anew.
+    for is put in a new order, and the factor's t is taken anew.
 
     Parameters
     ----------

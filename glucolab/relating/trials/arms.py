@@ -15,12 +15,15 @@ from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 from glucolab.relating.trials.planned_dates import TRIAL_OUTCOMES
 
 LEAST_OCCASIONS = 3
-"""In each arm: with fewer, one odd eating decides. Three against three is also the least whose p can reach 0.10."""
+"""Usable occasions that each arm needs [1]: three against three is the least whose exact p can reach 0.10 (computed).
+With fewer no verdict is possible and one odd eating decides; more withhold what could be said."""
 
 _MOST_WAYS = 200_000
+"""Draws of the lot gone through one by one [1], a matter of time; above it `DRAWN_WAYS` are drawn at random."""
 DRAWN_WAYS = 20_000
+"""Draws then taken [1]; assumed: a p of 0.10 is known within 0.002 (one SE). Fewer make p and the interval noisier."""
 _SEED = 20260203
-"""Fixed, so that a report made twice says the same."""
+"""Fixed, so that a report made twice says the same; another moves p within that error. [1]"""
 
 
 def compare_trial_arms(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:

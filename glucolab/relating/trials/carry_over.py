@@ -12,6 +12,8 @@ from glucolab.relating.trials.arms import compare_outcome
 from glucolab.relating.trials.planned_dates import TRIAL_OUTCOMES
 
 MOST_DAYS_BEFORE = 2
+"""How far back the previous date may lie [days]; assumed. Longer dilutes what carries over with dates that cannot,
+shorter leaves too few pairs to answer."""
 
 
 def compare_carry_over(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:

@@ -15,6 +15,8 @@ from glucolab.relating.observations.wear_tables import WearTables
 
 TRIAL_OUTCOMES = ("rise_mg_dl", "iauc_2h_mg_dl_min")
 TIME_WITHIN = pd.Timedelta(minutes=90)
+"""How far from the planned clock time an occasion may lie [min]; assumed. Shorter calls late meals missed, longer takes
+another meal for the planned one."""
 AS_LOGGED = ("walk_after", "eaten_first", *TRIAL_OUTCOMES)
 
 
@@ -152,7 +154,7 @@ def compare_missed(dates: pd.DataFrame) -> pd.DataFrame:
 
 
 def compare_shares(missed_a: int, n_a: int, missed_b: int, n_b: int) -> float:
-    """Two-sided p-value of two shares, both margins held: all tables no likelier than the one seen.
+    """Two-sided p-value of two shares, both margins fixed: all tables no likelier than the one seen.
 
     Fisher, The Design of Experiments, 1935, section 5 and following; two sides by probability as is common practice.
     """

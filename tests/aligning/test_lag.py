@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from glucolab.aligning.lag import prior_lags, weigh_lags
 
@@ -32,3 +33,27 @@ def test_weights_add_to_one_and_follow_the_likelihood():
     assert late.weight.sum() == pytest.approx(1)
     assert (late.weight[:3] == 0).all()
     assert late.interval()[0] > prior.interval()[0]
+
+
+def test_the_priors_interval_is_that_of_its_log_normal():
+    """Median 7.5 min and 0.55 of its logarithm, as stated: scipy's own."""
+    of = stats.lognorm(0.55, scale=7.5)
+    assert prior_lags().interval() == pytest.approx((of.mean(), *of.interval(0.9)), rel=1e-9)
+
+
+def test_weights_narrow_the_interval_in_proportion():
+    """All weight on two lags: the spread of their logarithms, grown by what midpoints of shares miss of the prior's."""
+    prior = prior_lags()
+    two = weigh_lags(prior, np.array([-1e5, 0.0, -1e5, 0.0, -1e5]))
+    logs = np.log(prior.lag_min[[1, 3]])
+    missed = np.var(stats.norm.ppf((np.arange(5) + 0.5) / 5))
+    spread = np.std(logs) / np.sqrt(missed)
+    of = stats.lognorm(spread, scale=np.exp(logs.mean()))
+    assert two.interval() == pytest.approx((of.mean(), *of.interval(0.9)), rel=1e-9)
+
+
+def test_checks_weigh_half_their_word():
+    """A likelihood e² times another's makes its lag e times as believable."""
+    prior = prior_lags()
+    moved = weigh_lags(prior, np.array([0.0, 0.0, 2.0, 0.0, 0.0])).weight
+    assert moved[2] / moved[1] == pytest.approx(np.e)

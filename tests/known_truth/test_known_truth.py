@@ -9,25 +9,52 @@ from __future__ import annotations
 
 import pytest
 
+from tests.known_truth.pinned import (
+    LOWER,
+    UNCHANGED,
+    WEARS,
+    as_wide_as,
+    find_differences,
+    read_pinned,
+    run_few,
+    summarise,
+    tabulate,
+)
 from tests.known_truth.readme import write_readme
-from tests.known_truth.table import run, summarise_claims, summarise_figures, summarise_flags, summarise_studies
+from tests.known_truth.table import summarise_claims, summarise_figures, summarise_flags, summarise_studies
 
-SEED = 1000
+SIX_EACH = [kind for kind, n in WEARS.items() if n == 6]
 
 
 @pytest.fixture(scope="module")
-def wears():
+def few():
+    """Figures, flags and claims of a few invented wears and studies, which all tests here share."""
+    return run_few()
+
+
+@pytest.fixture(scope="module")
+def wears(few):
     """Six wears each of three kinds: figures and flags."""
-    figures, flags, _ = run(["6 checks", "no checks", "missed nights"], 6, 2, SEED)
-    return figures, flags
+    return tuple(table[table["kind"].isin(SIX_EACH)] for table in few[:2])
 
 
 @pytest.fixture(scope="module")
-def studies():
+def studies(few):
     """Eight studies of two wears in which nothing changed, four with a true drop of 12 mg/dL."""
-    _, _, claims = run(["no change, 6 checks"], 8, 2, SEED)
-    _, _, more = run(["12 lower, 12 checks"], 4, 2, SEED)
-    return claims, more
+    return tuple(few[2][few[2]["kind"] == kind] for kind in (UNCHANGED, LOWER))
+
+
+def test_widths_and_biases_are_as_pinned(few):
+    differences = find_differences(read_pinned(), tabulate(*few))
+    assert not differences, summarise(differences)
+
+
+def test_pins_are_many_and_see_a_tenth():
+    kept = read_pinned()
+    assert len(kept) > 150
+    for by in (0.9, 1.1):
+        widths = [text for text in find_differences(kept, as_wide_as(kept, by)) if ": width " in text]
+        assert len(widths) == kept["width"][~kept["figure"].str.startswith("flag ")].notna().sum()
 
 
 @pytest.mark.parametrize("figure", ["mean", "usual mean", "bias", "overnight mean"])

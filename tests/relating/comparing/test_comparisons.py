@@ -1,0 +1,139 @@
+"""Is a difference of two periods as wide as its three errors? Each figure written out by hand, quantiles by scipy."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from glucolab.relating.comparing.comparisons import compare_periods
+from glucolab.relating.comparing.periods import build_periods
+from tests.relating.comparing.measured import make_bias, measured
+
+COV = [[7.0, 3.0], [3.0, 5.0]]
+SENSOR = 7 + 5 - 2 * 3
+DAYS, HOURS = 1.0 + 0.4, 0.5 + 0.2
+
+
+def compared(first=None, second=None, *, worth=3.0, cov=COV, check_error=6.0, gap=30.0):
+    wears = [
+        measured("a", 0, **({"usual": 100.0} | (first or {}))),
+        measured("b", gap, **({"usual": 92.0, "days_var": 0.4, "hours_var": 0.2, "df": 12.0} | (second or {}))),
+    ]
+    bias = make_bias([0.0, 0.0], cov, check_error)
+    table = compare_periods(build_periods(wears, bias), wears, bias, worth)
+    return table[table["level"] == "wear"].iloc[0]
+
+
+def degrees():
+    days_df = DAYS**2 / (1.0 / 9 + 0.4**2 / 12)
+    return (DAYS + HOURS + SENSOR) ** 2 / (DAYS**2 / days_df)
+
+
+class TestDifference:
+    def test_it_is_the_later_minus_the_earlier_with_all_errors(self):
+        row = compared()
+        assert (row["period_a"], row["period_b"], row["difference_mg_dl"]) == ("a", "b", -8)
+        half = stats.t.ppf(0.95, degrees()) * np.sqrt(DAYS + HOURS + SENSOR)
+        assert row["high_mg_dl"] - -8 == pytest.approx(half)
+        assert -8 - row["low_mg_dl"] == pytest.approx(half)
+
+    def test_the_chance_that_it_is_lower(self):
+        total = np.sqrt(DAYS + HOURS + SENSOR)
+        assert compared()["probability_lower"] == pytest.approx(stats.t.cdf(8 / total, degrees()))
+        assert compared(second={"usual": 103.0})["probability_lower"] == pytest.approx(
+            stats.t.cdf(-3 / total, degrees())
+        )
+
+    def test_shares_of_the_variance(self):
+        row, total = compared(), DAYS + HOURS + SENSOR
+        shares = row[["share_days", "share_hours", "share_sensor"]].astype(float).tolist()
+        assert shares == pytest.approx([DAYS / total, HOURS / total, SENSOR / total])
+
+    @pytest.mark.parametrize(("usual", "verdict"), [(92.0, "lower"), (108.0, "higher"), (98.0, "cannot_tell_yet")])
+    def test_verdicts(self, usual, verdict):
+        assert compared(second={"usual": usual})["verdict"] == verdict
+
+    def test_what_is_surely_small(self):
+        assert compared(second={"usual": 100.0}, worth=6.0)["verdict"] == "too_small_to_matter"
+
+    def test_without_a_mean_nothing_is_said(self):
+        row = compared(second={"usual": np.nan, "values": np.full(4 * 288, 100.0)})
+        assert row["verdict"] == "not_enough_data"
+        assert np.isnan(row["probability_lower"])
+
+
+class TestWhatElseChanged:
+    def test_circumstances_are_named(self):
+        row = compared(
+            {"sensor_model": "A", "site": "left arm"}, {"sensor_model": "B", "site": "left arm", "meter": "m"}
+        )
+        assert row["changed"] == "sensor model;meter"
+
+    def test_nothing(self):
+        assert compared()["changed"] == ""
+
+
+class TestWornAtOnce:
+    def test_no_change_is_claimed(self):
+        row = compared(gap=2.0)
+        assert (row["relation"], row["verdict"], row["largest_block"]) == ("overlapping", "cannot_tell_yet", "unclear")
+        assert np.isnan(row["checks_needed"])
+
+    def test_one_that_ends_as_the_other_begins_is_later(self):
+        assert compared(gap=4.0)["relation"] == "later"
+
+
+class TestLargestBlock:
+    rng = np.random.default_rng(3)
+
+    def blocks(self, n, night):
+        base = np.array([90.0, 100.0, 105.0, 105.0]) + self.rng.normal(0, 3, (n, 4))
+        return base + np.array([night, 0, 0, 0])
+
+    def find(self, night, n=12):
+        first, second = self.blocks(n, 0.0), self.blocks(n, night)
+        row = compared({"blocks": first, "days": float(n)}, {"blocks": second, "days": float(n)}, gap=60.0)
+        moved = [b - b.mean(axis=1, keepdims=True) for b in (first, second)]
+        difference = (moved[1].mean(axis=0) - moved[0].mean(axis=0)) * np.sign(row["difference_mg_dl"])
+        se = np.sqrt(sum(b.var(axis=0, ddof=1) / n for b in moved))
+        best = int(np.argmax(difference))
+        clear = difference[best] / se[best] > stats.t.ppf(1 - 0.05 / 4, n - 1)
+        expected = ("night", "morning", "afternoon", "evening")[best] if clear else "unclear"
+        assert row["largest_block"] == expected
+        return row["largest_block"]
+
+    def test_a_night_that_fell_most(self):
+        assert self.find(-15.0) == "night"
+
+    def test_borderline_blocks_follow_the_limit_of_four_looks(self):
+        found = [self.find(night) for night in np.linspace(-6, 0, 40)]
+        assert {"night", "unclear"} <= set(found)
+
+    def test_three_days_are_too_few(self):
+        assert self.find(-30.0, n=4) == "night"
+        first, second = self.blocks(3, 0.0), self.blocks(3, -30.0)
+        row = compared({"blocks": first, "days": 3.0}, {"blocks": second, "days": 3.0})
+        assert row["largest_block"] == "unclear"
+
+
+class TestChecksNeeded:
+    """Two biases of variance 25, drift and meter known: n checks of error 6 leave 1 / (1/25 + n/36) of each."""
+
+    cov = ((25.0, 0.0), (0.0, 25.0))
+
+    def expected(self, worth, other):
+        for n in range(1, 41):
+            if stats.norm.ppf(0.95) * np.sqrt(2 / (1 / 25 + n / 36) + other) <= worth:
+                return n
+        return np.nan
+
+    @pytest.mark.parametrize("worth", [9.0, 6.0, 4.5])
+    def test_the_fewest_with_which_it_could_be_told(self, worth):
+        row = compared(worth=worth, cov=self.cov)
+        assert row["checks_needed"] == self.expected(worth, DAYS + HOURS)
+        assert row["checks_needed"] > 0
+
+    def test_none_where_days_alone_are_too_much_or_it_is_narrow_already(self):
+        assert np.isnan(compared(worth=2.2, cov=self.cov)["checks_needed"])
+        assert np.isnan(compared(worth=20.0, cov=self.cov)["checks_needed"])

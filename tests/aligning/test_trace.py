@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.aligning.trace import estimate_trace
+from glucolab.aligning.trace import _check_data, _remove_bias, estimate_trace
 from glucolab.cleaning.clean import clean_wear
 from tests.hand_made import START, at, make_glucose, make_table, make_times, make_wear
 
@@ -244,3 +244,37 @@ class TestSoundness:
         )
         both = ~np.isnan(later.glucose_mg_dl)
         assert np.sqrt(np.mean((later.glucose_mg_dl - shifted)[both][10:-10] ** 2)) < 1.5
+
+
+class TestBiasRemoved:
+    def test_a_sensor_that_drifts_is_straightened(self):
+        """From 10 below to 10 above over five days, forty checks off by 1: what is left differs by under a third."""
+        tilts = []
+        for seed in range(2):
+            drift = np.linspace(-10, 10, 5 * 288)
+            made, blood = wear_of(seed, offset=drift, check_count=40, check_error=1.0)
+            trace, _ = trace_of(made)
+            error = pd.Series(trace.glucose_mg_dl, index=trace.time).sub(blood).dropna()
+            days = error.groupby(error.index.normalize()).mean()
+            tilts.append(days.iloc[4] - days.iloc[0])
+        assert abs(np.mean(tilts)) < 16 / 3, "16 from the first day's mean to the last's in the readings"
+
+    def test_offset_drift_and_stretch_are_taken_off_as_they_were_put_on(self):
+        """s - b = offset + drift·u + stretch·(s - level), solved for b by hand at three moments."""
+        sensor, place = np.array([[90.0, 100.0, 130.0]]), np.array([-0.5, 0.0, 0.5])
+        found = _remove_bias(sensor, np.array([[5.0, 4.0, 0.1]]), place, 100.0)
+        expected = [90 - 5 + 2 + 1, 100 - 5, 130 - 5 - 2 - 3]
+        assert found.ravel() == pytest.approx(expected)
+
+    @pytest.mark.parametrize(("noise", "kept"), [(5.0, 0.75), (9.0, 0.5)])
+    def test_noisy_readings_at_checks_are_drawn_toward_the_level(self, noise, kept):
+        """Of a spread of 10, noise of 5 is a quarter of the variance: 120 stands for 115. Never more than half."""
+        made, _ = wear_of(check_count=0, checks=make_table("checks", {"time": at("12:00", 1), "glucose_mg_dl": 99.0}))
+        clean = clean_wear(made)
+        grid = make_times(5 * 288 + 1)
+        draws = np.array([[120.0 - noise], [120.0 + noise]]) + np.zeros((2, len(grid)))
+        checks = made.checks.assign(line=2)
+        data = _check_data(made, checks, draws, grid, clean, 100.0, 10.0)
+        assert data.sensor_mg_dl == pytest.approx([100 + kept * 20])
+        assert data.sensor_se_mg_dl == pytest.approx([noise])
+        assert data.place == pytest.approx([1.5 / 5 - 0.5])

@@ -83,6 +83,24 @@ class TestJump:
         mask = f.flag_jump(glucose, interval_min=5)
         assert np.flatnonzero(mask).tolist() == list(range(400, 400 + width))
 
+    @pytest.mark.parametrize(("interval_min", "limit"), [(1.0, 15.0), (5.0, 15.0), (10.0, 30.0)])
+    def test_from_15_off_the_line_on_more_where_readings_are_further_apart(self, interval_min, limit):
+        """A sensor without noise, so that its own spread sets no limit; a step of as much in as out."""
+        for height, suspect in ((limit - 0.5, False), (limit + 0.5, True)):
+            for sign in (1, -1):
+                values = np.full(60, 100.0)
+                values[30] += sign * height
+                glucose = make_series(values, step_min=interval_min)
+                assert np.flatnonzero(f.flag_jump(glucose, interval_min=interval_min)).tolist() == [30] * suspect
+
+    @pytest.mark.parametrize(("spread", "suspect"), [(6.0, False), (2.0, True)])
+    def test_a_noisy_sensors_limit_is_six_of_its_own_deviations(self, spread, suspect):
+        """Distances from the line spread 1.2 times as far as noise: six of them are 44 at 6 mg/dL, 15 at 2."""
+        rng = np.random.default_rng(3)
+        values = 100 + rng.normal(0, spread, 400)
+        values[200] = values[[199, 201]].mean() + 36
+        assert bool(f.flag_jump(make_series(values), interval_min=5.0).iloc[200]) == suspect
+
     def test_a_meal_is_no_jump(self):
         """3 mg/dL per min for 20 min is fast, and it stays up."""
         glucose = calm(days=3)

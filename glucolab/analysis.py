@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -14,7 +15,7 @@ from glucolab import __version__
 from glucolab.aligning.trace import Trace, estimate_trace, trace_unknown
 from glucolab.cleaning.clean import CleanRecord, clean_wear
 from glucolab.clock import Days, days_between
-from glucolab.errors import Problem
+from glucolab.errors import CannotAnalyse, Problem, as_problem
 from glucolab.measuring.blocks import measure_block_means
 from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
@@ -27,11 +28,15 @@ from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.effects.effects import estimate_effects
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.study_tables import relate_wears
+from glucolab.relating.study_tables import relate_nothing, relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
 
 LEAST_READINGS = 12
+"""With fewer usable readings, an hour's at five minutes, there is no trace; assumed. Fewer cannot tell noise from
+blood, more would empty the first days of a wear scanned by hand. [readings]"""
 LONGEST_DAYS = 400
+"""A longer wear has a wrong year in its dates; assumed. Too small, a sensor under the skin for months is refused; too
+large, one wrong year fills the tables with empty days. [days]"""
 VERSIONS = {"glucolab": __version__, "pandas": pd.__version__, "numpy": np.__version__, "scipy": scipy.__version__}
 
 
@@ -64,7 +69,7 @@ class WearAnalysis:
     wear: WearPeriod
     days: Days
     tables: Mapping[str, pd.DataFrame]
-    summary: dict
+    summary: dict[str, Any]
     trace: Trace
     related: WearTables
     worth_noticing_mg_dl: float | None
@@ -98,13 +103,17 @@ class StudyAnalysis:
         As ``study/summary.json``.
     left_out : tuple of Problem
         Everything that was not used, of reading and of analysing.
+    fault : Problem or None
+        Why the wears could not be set beside each other, which is among `left_out` too: `tables` are then without rows.
+        None if they could.
     """
 
     study: Study
     wears: tuple[WearAnalysis, ...]
     tables: Mapping[str, pd.DataFrame]
-    summary: dict
+    summary: dict[str, Any]
     left_out: tuple[Problem, ...]
+    fault: Problem | None = None
 
 
 def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
@@ -122,12 +131,13 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
 
     Raises
     ------
-    ValueError
+    CannotAnalyse
         If the wear is longer than any sensor lasts.
     """
     clean = clean_wear(wear)
     if (clean.end - clean.start).total_seconds() > LONGEST_DAYS * 86400:
-        raise ValueError(f"lasts more than {LONGEST_DAYS} days, which no sensor does: check start and end in wear.toml")
+        text = f"lasts more than {LONGEST_DAYS} days, which no sensor does: check start and end in wear.toml"
+        raise CannotAnalyse(text)
     days = days_between(clean.start, clean.end, wear.zones)
     enough = len(clean.usable) >= LEAST_READINGS
     trace = estimate_trace(wear, clean) if enough else trace_unknown(clean)
@@ -168,33 +178,44 @@ def analyse_study(
     progress : callable, optional
         Called with a line of text as each step begins.
     each : callable, optional
-        Called with every wear as soon as it is analysed.
+        Called with every wear as soon as it is analysed; where it fails, that wear is left out.
 
     Returns
     -------
     StudyAnalysis
-        A wear that cannot be analysed is listed in `left_out` and the others go on.
+        A wear that cannot be analysed is listed in `left_out` and the others go on; a fault in what they say together
+        is listed likewise, and the wears stay.
+
+    Raises
+    ------
+    OSError
+        If `each` cannot write: that is no fault of a wear.
     """
     done, left_out = [], [p for p in study.problems if p.left_out]
     for i, wear in enumerate(study.wears, start=1):
         progress(f"wear {i} of {len(study.wears)}: {wear.name}")
         try:
             one = analyse_wear(wear, study)
+            each(one)
+        except OSError:
+            raise
         except Exception as error:  # one bad wear never stops the others; it is listed, and the command ends with 1
-            left_out.append(
-                Problem(f"wear_periods/{wear.name}", f"could not be analysed: {error or type(error).__name__}")
-            )
+            left_out.append(as_problem(f"wear_periods/{wear.name}", "could not be analysed", error))
             continue
         done.append(one)
-        each(one)
     progress("the study as a whole")
-    related = relate_wears(study, [as_measured(a) for a in done], [a.related for a in done])
+    fault = None
+    try:
+        related = relate_wears(study, [as_measured(a) for a in done], [a.related for a in done])
+    except Exception as error:  # what the wears say alone is not lost with what they say together
+        fault = as_problem("the study as a whole", "could not be analysed", error)
+        related = relate_nothing(fault)
     left_out.extend(related.problems)
     of_wears = (text for one in done for text in one.summary["cautions"])
     cautions = list(dict.fromkeys([*related.cautions, *of_wears]))
     found = [*study.problems, *(p for p in left_out if p not in study.problems)]
     summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
-    return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out))
+    return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out), fault)
 
 
 def as_measured(a: WearAnalysis) -> Measured:

@@ -6,6 +6,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import chdtri, ndtri, stdtrit
 
+from glucolab.units import Values
+
+Estimate = dict[str, float]
+"""Its `estimate`, `low`, `high` and `level`."""
+
 CONFIDENCE = 0.90
 """Of every interval: the contract's choice, no finding. At 0.95 all would be a fifth wider, and fewer claims made."""
 TAILS = (0.05, 0.95)
@@ -17,7 +22,7 @@ _MOST_DF = 1e6
 """From here on Student's t is the normal to six digits; beyond it, its inverse loses them again."""
 
 
-def as_estimate(estimate: float, low: float, high: float) -> dict:
+def as_estimate(estimate: float, low: float, high: float) -> Estimate:
     """An estimate as ``summary.json`` writes it."""
     return {"estimate": estimate, "low": low, "high": high, "level": CONFIDENCE}
 
@@ -34,7 +39,7 @@ def effective_df(variances: npt.ArrayLike, degrees: npt.ArrayLike) -> float:
     return min(float(known.sum()) ** 2 / unknown, _MOST_DF) if unknown > 0 else _MOST_DF
 
 
-def t_quantile(df, tests: int = 1):
+def t_quantile(df: Values, tests: int = 1) -> Values:
     """Half-width of a t interval in standard errors; the limit on one side where the largest of several is looked at.
 
     Parameters
@@ -77,7 +82,7 @@ def widen(estimate: float, low: float, high: float, sd: float) -> tuple[float, f
     return estimate, estimate - float(np.hypot(estimate - low, more)), estimate + float(np.hypot(high - estimate, more))
 
 
-def standard_errors(low, high):
+def standard_errors(low: Values, high: Values) -> Values:
     """Standard errors behind intervals, as if they were normal; any shape."""
     return (high - low) / (2 * Z)
 
@@ -93,13 +98,13 @@ def central_interval(draws: np.ndarray, axis: int = 0) -> tuple[np.ndarray, np.n
     return low, high
 
 
-def interval_of_draws(draws: np.ndarray) -> dict:
+def interval_of_draws(draws: np.ndarray) -> Estimate:
     """Mean and central interval of draws, shape (n,), as an estimate."""
     low, high = central_interval(draws)
     return _with_mean_inside(draws, float(low), float(high))
 
 
-def shortest_interval_of_draws(draws: np.ndarray) -> dict:
+def shortest_interval_of_draws(draws: np.ndarray) -> Estimate:
     """Mean and shortest interval of draws, shape (n,): for minutes in a range, which pile up at all or nothing.
 
     Glucose mostly lies in range, so that the truth is near the most that any bias would leave
@@ -112,19 +117,19 @@ def shortest_interval_of_draws(draws: np.ndarray) -> dict:
     return _with_mean_inside(draws, float(ordered[first]), float(ordered[first + size - 1]))
 
 
-def _with_mean_inside(draws: np.ndarray, low: float, high: float) -> dict:
+def _with_mean_inside(draws: np.ndarray, low: float, high: float) -> Estimate:
     """Where a few draws carry all of it, the mean lies beyond the ends."""
     mean = float(np.mean(draws))
     return as_estimate(mean, min(low, mean), max(high, mean))
 
 
-def normal_interval_of_draws(draws: np.ndarray) -> dict:
+def normal_interval_of_draws(draws: np.ndarray) -> Estimate:
     """The same for a figure whose draws are close to normal: steadier from few draws."""
     mean, half = float(np.mean(draws)), normal_half_width(float(np.var(draws, ddof=1)))
     return as_estimate(mean, mean - half, mean + half)
 
 
-def interval_of_rate(count: float, days: float) -> dict:
+def interval_of_rate(count: float, days: float) -> Estimate:
     """A rate a day with Jeffreys' interval for a Poisson count.
 
     References

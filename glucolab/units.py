@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+Values = TypeVar("Values", float, "np.ndarray", "pd.Series")
+"""One number or many; what comes out is of the kind that went in."""
+
 MG_DL_PER_MMOL_L = 18.0156
 """Molar mass of glucose, 180.156 g/mol, over ten. The plain 18 is 0.09 % off: no figure would show it, but a value
 would not survive the way there and back. [mg/dL per mmol/L]"""
@@ -9,7 +18,7 @@ would not survive the way there and back. [mg/dL per mmol/L]"""
 GLUCOSE_UNITS = ("mg/dL", "mmol/L")
 
 
-def glucose_to_mg_dl(values, unit: str):
+def glucose_to_mg_dl(values: Values, unit: str) -> Values:
     """Convert glucose to mg/dL.
 
     Parameters
@@ -31,7 +40,7 @@ def glucose_to_mg_dl(values, unit: str):
     return values * _factor(unit)
 
 
-def glucose_from_mg_dl(values, unit: str):
+def glucose_from_mg_dl(values: Values, unit: str) -> Values:
     """Convert glucose from mg/dL, the inverse of :func:`glucose_to_mg_dl`.
 
     Parameters

@@ -28,6 +28,29 @@ PUBLISHED = {
 }
 
 
+SLOWEST_FIRST = (
+    "tests/widgets/test_in_lab.py", "tests/privacy/test_planted.py", "tests/pages", "tests/showing/test_charts.py",
+    "tests/known_truth/test_known_truth.py", "tests/privacy/test_nothing_leaves.py", "tests/faults", "tests/running",
+    "tests/notebooks",
+)  # fmt: skip
+"""What takes longest begins first, so that no process is left with it at the end."""
+TOGETHER = ("tests/pages", "tests/notebooks", "tests/widgets/test_in_lab.py")
+"""Tests below one of these share what is dear to make, a report or a running lab: one process runs them all."""
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep each file, or what shares a fixture, in one process where several run tests; the slowest first."""
+
+    def rank(item: pytest.Item) -> int:
+        return next((i for i, place in enumerate(SLOWEST_FIRST) if item.nodeid.startswith(place)), len(SLOWEST_FIRST))
+
+    items.sort(key=rank)
+    for item in items:
+        file = item.nodeid.partition("::")[0]
+        item.add_marker(pytest.mark.xdist_group(next((place for place in TOGETHER if file.startswith(place)), file)))
+
+
 @pytest.fixture(scope="session")
 def open_data() -> Callable[[str], Path]:
     """A function from the name of a folder of open data to its path; skips the test where it is absent."""

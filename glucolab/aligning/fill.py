@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from glucolab.clock import Days
 
@@ -85,6 +86,6 @@ def _patch(filled: np.ndarray, missing: np.ndarray) -> np.ndarray:
     return np.where(missing, np.nan, filled)
 
 
-def day_slots(local_hours: np.ndarray, days: Days, times) -> tuple[np.ndarray, np.ndarray]:
+def day_slots(local_hours: np.ndarray, days: Days, times: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
     """Five-minute place in the local day and number of the day, each shape (g,)."""
     return np.floor(local_hours * 12 + 1e-6).astype(int) % 288, days.of(times)

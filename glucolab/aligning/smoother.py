@@ -109,7 +109,9 @@ def smooth(
     return _to_grid(mean[None, :], lag_min)[0], _to_grid(sampled, lag_min)
 
 
-def _solve(readings: Readings, spreads: Spreads, lag_min: float, rng: np.random.Generator | None, draws: int):
+def _solve(
+    readings: Readings, spreads: Spreads, lag_min: float, rng: np.random.Generator | None, draws: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Mean and draws of blood as held over each step."""
     band, right, _ = _precision(readings, spreads, lag_min)
     factor = _factorise(band)
@@ -247,7 +249,7 @@ def _factorise(band: np.ndarray) -> np.ndarray:
     return factor
 
 
-def _precision(readings: Readings, spreads: Spreads, lag_min: float):
+def _precision(readings: Readings, spreads: Spreads, lag_min: float) -> tuple[np.ndarray, np.ndarray, float]:
     """Banded precision (lower form), right-hand side, and twice the prior's log determinant."""
     g = readings.size
     band = np.zeros((_BAND + 1, 2 * g))

@@ -218,24 +218,41 @@ def _wear_place(times: pd.DatetimeIndex, clean: CleanRecord) -> np.ndarray:
     return np.asarray((times - clean.warmed_up).total_seconds() / length - 0.5)
 
 
-def _check_data(wear, checks, values, grid, clean, level, spread, se=None) -> CheckData:
+def _check_data(
+    wear: WearPeriod,
+    checks: pd.DataFrame,
+    values: np.ndarray,
+    grid: pd.DatetimeIndex,
+    clean: CleanRecord,
+    level: float,
+    spread: float,
+    se: float | None = None,
+) -> CheckData:
     at = _values_at(values, checks["time"], grid)
-    se = at.std(axis=0) if se is None else np.full(at.shape[1], se)
+    own_se = at.std(axis=0) if se is None else np.full(at.shape[1], se)
     # noise makes far values look farther: unless it is allowed for, the sensor seems to stretch
-    kept = np.maximum(1 - (se / spread) ** 2, 0.5)
+    kept = np.maximum(1 - (own_se / spread) ** 2, 0.5)
     return CheckData(
         level_mg_dl=level,
         model=wear.sensor_model,
         meter=wear.meter,
         sensor_mg_dl=level + kept * (at.mean(axis=0) - level),
-        sensor_se_mg_dl=se,
+        sensor_se_mg_dl=own_se,
         check_mg_dl=checks["glucose_mg_dl"].to_numpy(dtype=float),
         place=_wear_place(pd.DatetimeIndex(checks["time"]), clean),
         venous=(checks["source"] == "venous").to_numpy(dtype=bool),
     )
 
 
-def _lag_from_checks(wear, checks, prior: LagNodes, readings: Readings, spreads: Spreads, grid, clean) -> LagNodes:
+def _lag_from_checks(
+    wear: WearPeriod,
+    checks: pd.DataFrame,
+    prior: LagNodes,
+    readings: Readings,
+    spreads: Spreads,
+    grid: pd.DatetimeIndex,
+    clean: CleanRecord,
+) -> LagNodes:
     """The prior's lags weighed by how well each explains the checks: few checks hardly move them."""
     scores = []
     for lag_min in prior.lag_min:

@@ -133,7 +133,9 @@ def _last_moment(readings: pd.DataFrame, clock: np.ndarray, wear: WearPeriod, in
     return (known.max() if len(known) else wear.start) + pd.Timedelta(minutes=interval_min)
 
 
-def _run_flags(wear: WearPeriod, readings: pd.DataFrame, clock: np.ndarray, interval_min: float):
+def _run_flags(
+    wear: WearPeriod, readings: pd.DataFrame, clock: np.ndarray, interval_min: float
+) -> tuple[dict[str, np.ndarray], pd.DataFrame]:
     """Masks by flag, each computed on what the earlier flags left; and the noted spans."""
     left = pd.Series(readings["glucose_mg_dl"].to_numpy(), index=pd.DatetimeIndex(readings["time"]))
     by_hand = (readings["taken"] == "by_hand").to_numpy()
@@ -166,7 +168,9 @@ def _run_flags(wear: WearPeriod, readings: pd.DataFrame, clock: np.ndarray, inte
     return {name: marks[name] for name in FLAGS}, wear.notes
 
 
-def _spans(wear: WearPeriod, readings, notes, interval_min: float, warmed_up: pd.Timestamp) -> pd.DataFrame:
+def _spans(
+    wear: WearPeriod, readings: pd.DataFrame, notes: pd.DataFrame, interval_min: float, warmed_up: pd.Timestamp
+) -> pd.DataFrame:
     """Every flag's spans; notes of kinds that exclude nothing are kept as spans too."""
     index = pd.DatetimeIndex(readings["time"])
     parts = []

@@ -143,7 +143,7 @@ def flag_jump(glucose_mg_dl: pd.Series, *, interval_min: float, least_mg_dl: flo
     return pd.Series(result, index=glucose_mg_dl.index)
 
 
-def _off_the_line(values, minutes, width: int, interval_min: float, least: float) -> np.ndarray:
+def _off_the_line(values: np.ndarray, minutes: np.ndarray, width: int, interval_min: float, least: float) -> np.ndarray:
     """Marks runs of `width` readings that leave the line between the readings around them."""
     marks = np.zeros(len(values), bool)
     n = len(values) - width - 1

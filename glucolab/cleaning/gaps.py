@@ -107,7 +107,9 @@ def find_gaps(
     return gaps
 
 
-def _gap_kind(a, b, wear: WearPeriod, readings: pd.DataFrame, interval_min: float, end: pd.Timestamp) -> str:
+def _gap_kind(
+    a: pd.Timestamp, b: pd.Timestamp, wear: WearPeriod, readings: pd.DataFrame, interval_min: float, end: pd.Timestamp
+) -> str:
     times = pd.DatetimeIndex(readings["time"])
     low, high = times.searchsorted(a - 0.5 * interval_min * _MINUTE), times.searchsorted(b)
     excluded = readings["excluded"].to_numpy()[low:high]

@@ -58,7 +58,14 @@ class Night:
     restless: np.ndarray
 
     @staticmethod
-    def gather(minutes: np.ndarray, values: np.ndarray, length_min: float, step: float, begin, meals_min) -> Night:
+    def gather(
+        minutes: np.ndarray,
+        values: np.ndarray,
+        length_min: float,
+        step: float,
+        begin: pd.Timestamp,
+        meals_min: np.ndarray,
+    ) -> Night:
         """One night of usable readings, with its margins; all times in minutes from its begin."""
         near = slice(*np.searchsorted(minutes, [-MARGIN_MIN, length_min + MARGIN_MIN]))
         place = np.round(minutes[near] / step).astype(int)

@@ -197,7 +197,9 @@ def _basis(u: np.ndarray) -> np.ndarray:
     return basis
 
 
-def _parts(precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, spans: _Spans):
+def _parts(
+    precision: np.ndarray, pulled: np.ndarray, minutes: np.ndarray, spans: _Spans
+) -> tuple[np.ndarray, np.ndarray]:
     """What the readings say of each span's parts: precision, shape (s, 5, 5), and pull, shape (s, 5).
 
     Sums over a span of powers of time come from running sums, so that all spans cost as much as one.
@@ -246,7 +248,9 @@ def _fall_evidence(precision: np.ndarray, pulled: np.ndarray) -> np.ndarray:
     return 0.5 * (pulled[::-1].cumsum()[::-1] ** 2 / (size + FALL_SD_MG_DL**-2) - np.log1p(FALL_SD_MG_DL**2 * size))
 
 
-def _evidence(size: np.ndarray, pull: np.ndarray, mean: np.ndarray, sd: np.ndarray):
+def _evidence(
+    size: np.ndarray, pull: np.ndarray, mean: np.ndarray, sd: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Log Bayes factor of each span with independent normal parts; mean and SD of its depth, shape (s,) each."""
     k = len(mean)
     right = pull + mean / sd**2

@@ -50,7 +50,9 @@ def empty_spans() -> pd.DataFrame:
     return make_spans(none, none, "", "")
 
 
-def spans_to_mask(times: pd.DatetimeIndex, start, end) -> np.ndarray:
+def spans_to_mask(
+    times: pd.DatetimeIndex, start: pd.Series | pd.DatetimeIndex, end: pd.Series | pd.DatetimeIndex
+) -> np.ndarray:
     """True where a time lies in any half-open span, shape (n,)."""
     stamps = times.as_unit("us").asi8
     starts = np.sort(pd.DatetimeIndex(start).as_unit("us").asi8)

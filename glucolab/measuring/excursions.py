@@ -127,10 +127,12 @@ def _link(out: pd.DataFrame, wear: WearPeriod, clean: CleanRecord) -> list[tuple
     return links
 
 
-def _first_overlap(begin: np.ndarray, stop: np.ndarray, starts, ends, lines) -> np.ndarray:
+def _first_overlap(
+    begin: np.ndarray, stop: np.ndarray, starts: pd.Series, ends: pd.Series, lines: np.ndarray | pd.Index | pd.Series
+) -> np.ndarray:
     """Line of the first span that meets each window, -1 where none does, shape (n,). [min]"""
-    starts, ends = (pd.DatetimeIndex(side).as_unit("us").asi8 / 60e6 for side in (starts, ends))
-    meets = (starts[None, :] < stop[:, None]) & (np.maximum(ends, starts)[None, :] >= begin[:, None])
+    first, last = (pd.DatetimeIndex(side).as_unit("us").asi8 / 60e6 for side in (starts, ends))
+    meets = (first[None, :] < stop[:, None]) & (np.maximum(last, first)[None, :] >= begin[:, None])
     if not meets.shape[1]:
         return np.full(len(begin), -1)
     return np.where(meets.any(axis=1), np.asarray(lines)[meets.argmax(axis=1)], -1)

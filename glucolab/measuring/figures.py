@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,7 @@ from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import DrawnTrace, Trace
 from glucolab.clock import Days, ZoneSpans, local_hours
 from glucolab.intervals import (
+    Estimate,
     Z,
     as_estimate,
     half_width,
@@ -66,10 +68,10 @@ class WearFigures:
         Days' worth of recorded time.
     """
 
-    estimates: dict
-    withheld: dict
-    shares: dict | None
-    variances: dict
+    estimates: dict[str, Any]
+    withheld: dict[str, str]
+    shares: dict[str, float] | None
+    variances: dict[str, float]
     mean_mg_dl: float
     usual_mg_dl: float
     blocks: np.ndarray
@@ -133,7 +135,7 @@ def measure_figures(
     minutes = {"below_range": below, "in_range": 1440 - below - above, "above_range": above}
     usual, variances = _usual_mean(filled, trace, hours, np.maximum(day, 0), recorded_hours / 24)
     total = sum(variances[name] for name in ("days", "hours", "sensor"))
-    estimates: dict[str, dict | None] = {
+    estimates: dict[str, Any] = {
         "mean": normal_interval_of_draws(mean),
         "sd": interval_of_draws(sd),
         "cv_percent": interval_of_draws(100 * sd / mean),
@@ -159,7 +161,9 @@ def _too_little(recorded_hours: float, missing: np.ndarray, hours: np.ndarray) -
     return ""
 
 
-def _usual_mean(filled: np.ndarray, trace: DrawnTrace, hours: np.ndarray, day: np.ndarray, days_used: float):
+def _usual_mean(
+    filled: np.ndarray, trace: DrawnTrace, hours: np.ndarray, day: np.ndarray, days_used: float
+) -> tuple[float, dict[str, float]]:
     """Mean with every hour of the day weighing alike, and the three parts of its variance."""
     hour = np.floor(hours).astype(int)
     weight = 1 / np.bincount(hour, minlength=24)[hour]
@@ -209,12 +213,19 @@ def _day_correlation(level: np.ndarray) -> float:
     return float((n * own + RHO_DAYS * USUAL_DAY_RHO) / (n + RHO_DAYS))
 
 
-def _usual_interval(usual: float, variances: dict) -> dict:
+def _usual_interval(usual: float, variances: dict[str, float]) -> Estimate:
     half = half_width([variances[name] for name in ("days", "hours", "sensor")], [variances["df"], np.inf, np.inf])
     return as_estimate(usual, usual - half, usual + half)
 
 
-def _rates(filled: np.ndarray, trace: Trace, excursions, responses, days_used: float, withheld: dict) -> dict:
+def _rates(
+    filled: np.ndarray,
+    trace: Trace,
+    excursions: pd.DataFrame,
+    responses: pd.DataFrame,
+    days_used: float,
+    withheld: dict[str, str],
+) -> dict[str, Estimate | None]:
     """Excursions and dips a day."""
     counts = []
     for row in filled[:: max(len(filled) // 30, 1)]:
@@ -225,7 +236,7 @@ def _rates(filled: np.ndarray, trace: Trace, excursions, responses, days_used: f
     spread = np.std(per_day, ddof=1)
     half = Z * np.sqrt(spread**2 + (np.mean(per_day) - found) ** 2)
     share = without / max(len(excursions), 1)
-    out: dict[str, dict | None] = {
+    out: dict[str, Estimate | None] = {
         "excursions_per_day": as_estimate(found, max(found - half, 0.0), found + half),
         "excursions_per_day_without_exercise": as_estimate(
             found * share, max(found - half, 0.0) * share, (found + half) * share

@@ -256,7 +256,9 @@ def exercise_spans(activity: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({"start": mine["start"], "end": end, "line": mine.index})
 
 
-def _reasons(wear, clean, out: pd.DataFrame, minutes: int, share: pd.Series, next_time: pd.Series) -> np.ndarray:
+def _reasons(
+    wear: WearPeriod, clean: CleanRecord, out: pd.DataFrame, minutes: int, share: pd.Series, next_time: pd.Series
+) -> np.ndarray:
     """Why the figures of each occasion over `minutes` are not to be used, empty where they are."""
     begin = out["time"] - pd.Timedelta(minutes=30)
     stop = out["time"] + pd.Timedelta(minutes=minutes)

@@ -7,8 +7,9 @@ cell is empty or cannot be read, and its faults: position of the cell to what wa
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
@@ -20,6 +21,7 @@ Cells = Sequence[str]
 Texts = list[str]
 Faults = dict[int, str]
 """What is wrong with a cell, by its place in the column."""
+_Word = TypeVar("_Word", str, bool)
 
 FIRST_YEAR, LAST_YEAR = 1900, 2100
 """Dates outside are typing errors; pandas could hold them, calendars and time zones could not."""
@@ -238,7 +240,9 @@ def parse_text(cells: Cells, name: str) -> tuple[list[str | None], Faults]:
     return [restore(cell) or None for cell in cells], {}
 
 
-def _parse_words(cells: Cells, name: str, read, why: str):
+def _parse_words(
+    cells: Cells, name: str, read: Callable[[str], _Word | None], why: str
+) -> tuple[list[_Word | None], Faults]:
     seen = {cell: read(cell) for cell in set(cells) if cell}
     faults = {i: f'{name} "{show(c)}" {why}' for i, c in enumerate(cells) if c and seen[c] is None}
     return [seen.get(cell) for cell in cells], faults

@@ -204,7 +204,9 @@ def _check(value: Any, key: Key) -> tuple[Any, str]:
     return value, ""
 
 
-def _doubt_unknown(document: dict, schema: Mapping[str, Sequence[Key]], places, file: str) -> list[Problem]:
+def _doubt_unknown(
+    document: dict[str, Any], schema: Mapping[str, Sequence[Key]], places: Mapping[tuple[str, str], int], file: str
+) -> list[Problem]:
     """Warnings of keys and sections that the schema does not name."""
     problems = []
     top = [key.name for key in schema.get("", ())]

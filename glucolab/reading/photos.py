@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from glucolab.errors import is_own_fault
 from glucolab.reading.cells import WrittenTimes, parse_times
 from glucolab.reading.files import StudyFiles
 from glucolab.reading.tables import Fault, ParsedTable
@@ -65,7 +66,9 @@ def read_capture(data: bytes) -> Capture:
         taken, offset = (str(part.get(tag, "")).strip("\0 ") for tag in (_TAKEN, _OFFSET))
     except UnidentifiedImageError:
         raise PhotoError("is no photo that can be read here (JPEG, PNG, WebP and TIFF are)") from None
-    except Exception:  # a broken photo fails anywhere in the library that reads it, with any error
+    except Exception as fault:  # a broken photo fails anywhere in the library that reads it, with any error
+        if is_own_fault(fault):
+            raise
         raise PhotoError("is a broken photo") from None
     match = _TAKEN_FORM.fullmatch(taken)
     if match is None:

@@ -88,9 +88,8 @@ def find_place(folder: Path) -> Place:
         notes = read_table(files, f"{WEARS}/{wear.name}/notes.csv", WEAR_TABLES["notes"])
         if notes is not None:
             zones = find_zones(notes, zones.names[0]).zones
-        start, end = read_span(files, f"{WEARS}/{wear.name}", settings, zones)
-        want_usable(settings, zone, start)
+        given, end = read_span(files, f"{WEARS}/{wear.name}", settings, zones)
+        start = want_usable(settings, zone, given)
     except WearLeftOutError as reason:
         raise NothingToDo(f"{folder}: {reason}; write it first", tuple(files.problems)) from None
-    assert start is not None
     return Place(study, wear.name, zones, values["unit"], start, end)

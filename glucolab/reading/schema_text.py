@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 
 from glucolab.reading.new_wear import toml_value
@@ -176,7 +176,7 @@ def _toml_block(sections: Mapping[str, Sequence[Key]]) -> str:
     return "\n".join([*lines, "```", ""])
 
 
-def _table_text(table: Table, cells, titles: tuple[str, str, str]) -> str:
+def _table_text(table: Table, cells: Callable[[Column], Sequence[str]], titles: tuple[str, str, str]) -> str:
     more = " Any further column of numbers or of true and false is a covariate." if table.covariates else ""
     head = f"### {table.name}.csv\n\n{table.text[0].upper()}{table.text[1:]}.{more}\n"
     rows = [

@@ -22,6 +22,9 @@ from glucolab.record import Column, Table
 _MOST_NAMED = 20
 """So many bad cells of one column are named one by one; the rest are counted."""
 
+ColumnValues = Sequence[Any] | np.ndarray
+"""Of one column, None or NaN where a cell is missing."""
+
 
 class Fault(NamedTuple):
     """A cell that cannot be used; with no column, or a required one, the row is left out."""
@@ -63,15 +66,17 @@ class ParsedTable:
     file: str
     lines: np.ndarray
     cells: dict[str, list[str]]
-    values: dict[str, Sequence | np.ndarray]
+    values: dict[str, ColumnValues]
     times: dict[str, cell.WrittenTimes]
-    further: dict[str, Sequence | np.ndarray]
+    further: dict[str, ColumnValues]
     faults: tuple[Fault, ...]
     problems: tuple[Problem, ...]
     photo_times: tuple[str, ...] = ()
 
 
-def parse_table(data: bytes, table: Table, file: str, words: Mapping[str, re.Pattern] | None = None) -> ParsedTable:
+def parse_table(
+    data: bytes, table: Table, file: str, words: Mapping[str, re.Pattern[str]] | None = None
+) -> ParsedTable:
     """Read the cells of one table.
 
     Parameters
@@ -100,7 +105,7 @@ def parse_table(data: bytes, table: Table, file: str, words: Mapping[str, re.Pat
     broken = [Problem(file, f"{fault}; the row is left out", line) for line, fault in rows.broken]
     faults = [] if is_plain(text) else _blank_unreadable(written)
     comma = "," in text and _writes_decimal_commas(written, table)
-    values: dict[str, Sequence | np.ndarray] = {}
+    values: dict[str, ColumnValues] = {}
     times: dict[str, cell.WrittenTimes] = {}
     for column in table.columns:
         if column.name in written:
@@ -121,7 +126,7 @@ def parse_table(data: bytes, table: Table, file: str, words: Mapping[str, re.Pat
     return ParsedTable(table, file, lines, written, values, times, further, tuple(faults), tuple(problems))
 
 
-_PARSERS: dict[str, Callable] = {
+_PARSERS: dict[str, Callable[..., Any]] = {
     "time": lambda column, cells, comma: cell.parse_times(cells, column.name),
     "number": lambda column, cells, comma: cell.parse_numbers(
         cells, column.name, column.low, column.high, decimal_comma=comma
@@ -166,10 +171,12 @@ def _writes_decimal_commas(written: dict[str, list[str]], table: Table) -> bool:
     return any(c.kind == "number" and cell.has_decimal_comma(written.get(c.name, ())) for c in table.columns)
 
 
-def _read_further(written, table: Table, comma: bool, lines: np.ndarray, file: str):
+def _read_further(
+    written: Mapping[str, list[str]], table: Table, comma: bool, lines: np.ndarray, file: str
+) -> tuple[dict[str, ColumnValues], list[Fault], list[Problem]]:
     """Columns beyond the schema: text, or in a table with covariates numbers where they are."""
     strange = [name for name in written if name not in table.names]
-    further: dict[str, Sequence | np.ndarray] = {name: cell.parse_text(written[name], name)[0] for name in strange}
+    further: dict[str, ColumnValues] = {name: cell.parse_text(written[name], name)[0] for name in strange}
     faults: list[Fault] = []
     doubts: list[Problem] = []
     if table.covariates:

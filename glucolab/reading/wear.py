@@ -63,10 +63,10 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> We
     values = {key: value for (_, key), value in settings.values.items()}
     zone = values["time_zone"] or home
     tables, zones, wrong_unit = _read_tables(files, folder, zone or "UTC", values)
-    start, end = read_span(files, folder, settings, zones)
+    given, end = read_span(files, folder, settings, zones)
     if f"{folder}/wear.toml" not in files.hashes:
         raise WearLeftOutError("it has no wear.toml that can be read")
-    want_usable(settings, zone, start)
+    start = want_usable(settings, zone, given)
     _want_readings(files, folder, tables, wrong_unit)
     kept: dict[str, Any] = {key: values[key] for key in _PLAIN_KEYS}
     kept |= {key: values[key] or "" for key in ("sensor", "sensor_model", "meter", "site")}
@@ -124,7 +124,9 @@ def read_wear_toml(files: StudyFiles, folder: str) -> Settings:
     return settings
 
 
-def _read_tables(files: StudyFiles, folder: str, zone: str, values: Mapping[str, Any]):
+def _read_tables(
+    files: StudyFiles, folder: str, zone: str, values: Mapping[str, Any]
+) -> tuple[dict[str, pd.DataFrame], ZoneSpans, str | None]:
     """The tables, the zones that the notes tell of, and what is wrong with the unit."""
     parsed = {name: read_table(files, f"{folder}/{name}.csv", table) for name, table in WEAR_TABLES.items()}
     zones = ZoneSpans((zone,))
@@ -155,7 +157,9 @@ def _read_tables(files: StudyFiles, folder: str, zone: str, values: Mapping[str,
     return tables, zones, wrong_unit
 
 
-def read_span(files: StudyFiles, folder: str, settings: Settings, zones: ZoneSpans):
+def read_span(
+    files: StudyFiles, folder: str, settings: Settings, zones: ZoneSpans
+) -> tuple[pd.Timestamp | None, pd.Timestamp | None]:
     """Start and end of the wear, None where there is none or it cannot be used."""
     moments: dict[str, pd.Timestamp | None] = {}
     for name in ("start", "end"):
@@ -179,17 +183,18 @@ def _settle(written: datetime, zones: ZoneSpans) -> pd.Timestamp | None:
     return None if settled.skipped[0] else settled.times[0]
 
 
-def want_usable(settings: Settings, zone: str | None, start: pd.Timestamp | None) -> None:
-    """Refuse a wear whose wear.toml does not say what has to be known."""
+def want_usable(settings: Settings, zone: str | None, start: pd.Timestamp | None) -> pd.Timestamp:
+    """Refuse a wear whose wear.toml does not say what has to be known; its start."""
     missing = [*settings.missing]
     if start is None and "start" not in missing:
         missing.append("start")
-    if missing:
+    if start is None or missing:
         raise WearLeftOutError(f"wear.toml gives no {' and no '.join(missing)} that can be used")
     if ("", "time_zone") in settings.spoilt:
         raise WearLeftOutError("its times would be read in the wrong time zone: mend time_zone in wear.toml")
     if zone is None:
         raise WearLeftOutError("its time zone is not known: write time_zone below [person] in study.toml")
+    return start
 
 
 def _want_readings(files: StudyFiles, folder: str, tables: Mapping[str, pd.DataFrame], wrong_unit: str | None) -> None:

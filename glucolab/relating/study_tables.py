@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.errors import Problem
+from glucolab.intervals import Estimate
 from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.record import STUDY_OUTPUTS, Study, empty_output
 from glucolab.relating.comparing.agreement import compare_sensor_with_checks
@@ -71,7 +72,7 @@ class Related:
     """
 
     tables: Mapping[str, pd.DataFrame]
-    trend: dict | None
+    trend: Estimate | None
     withheld: Mapping[str, str]
     cautions: tuple[str, ...]
     problems: tuple[Problem, ...]

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from glucolab.errors import NothingToDo, Problem, say_fault
+from glucolab.errors import NothingToDo, Problem, say_fault, write_trace
 from glucolab.running.options import build_parser
 
 if TYPE_CHECKING:
@@ -44,15 +44,17 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         return command(arguments)
     except NothingToDo as reason:
-        _list_problems(reason.problems)
+        _list_problems(reason.problems, arguments.debug)
         print(f"glucolab: {reason}", file=sys.stderr)
     except OSError as error:
+        _show_trace(error, arguments.debug)
         place = f" {error.filename}" if error.filename else ""
         print(f"glucolab: {error.strerror or error}{place}", file=sys.stderr)
     except KeyboardInterrupt:
         print("glucolab: stopped; the last report is as it was", file=sys.stderr)
         return INTERRUPTED
     except Exception as error:  # a fault of ours: said in a sentence, and never with the code of a run that was done
+        _show_trace(error, arguments.debug)
         print(f"glucolab: {say_fault(error)}", file=sys.stderr)
     return _NOTHING
 
@@ -62,9 +64,17 @@ def _say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
-def _list_problems(problems: Sequence[Problem]) -> None:
+def _show_trace(error: Exception, debug: bool) -> None:
+    if debug:
+        _say(write_trace(error).rstrip())
+
+
+def _list_problems(problems: Sequence[Problem], debug: bool) -> None:
+    """A line a problem, and with ``--debug`` the traceback of the fault behind it."""
     for problem in problems:
         _say(f"{'left out' if problem.left_out else 'note'}: {problem}")
+        if debug and problem.trace:
+            _say(problem.trace.rstrip())
 
 
 def _demo(arguments: argparse.Namespace) -> int:
@@ -89,7 +99,7 @@ def _new(arguments: argparse.Namespace) -> int:
         print(path)
     _say("next: write start and unit in wear.toml, then bring or fill glucose.csv, and ask glucolab check")
     problems = photos.problems if photos is not None else ()
-    _list_problems(problems)
+    _list_problems(problems, arguments.debug)
     return _LEFT_OUT if problems else DONE
 
 
@@ -113,13 +123,13 @@ def _check(arguments: argparse.Namespace) -> int:
 def _measure(arguments: argparse.Namespace) -> int:
     from glucolab.running.report import measure_into
 
-    return _finish(*measure_into(arguments.study, arguments.out, _say))
+    return _finish(*measure_into(arguments.study, arguments.out, _say), arguments.debug)
 
 
 def _report(arguments: argparse.Namespace) -> int:
     from glucolab.running.report import report_into
 
-    return _finish(*report_into(arguments.study, arguments.out, _say, arguments.again))
+    return _finish(*report_into(arguments.study, arguments.out, _say, arguments.again), arguments.debug)
 
 
 def _plan(arguments: argparse.Namespace) -> int:
@@ -149,7 +159,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         seed=secrets.randbelow(2**31) if arguments.seed is None else arguments.seed,
     )
     analysis, plan = plan_from(study, wish, _say)
-    _list_problems(analysis.left_out)
+    _list_problems(analysis.left_out, arguments.debug)
     zones = ZoneSpans((zone,))
     for line in [*say_plan(plan, zones, display_of(study)), "", *ALWAYS]:
         print(line)
@@ -178,7 +188,7 @@ def _bring(arguments: argparse.Namespace) -> int:
         sheet=arguments.sheet,
         answers=read_answers(arguments.say),
     )
-    _list_problems(problems)
+    _list_problems(problems, arguments.debug)
     for path in paths:
         print(path)
     if not paths:
@@ -190,7 +200,7 @@ def _share(arguments: argparse.Namespace) -> int:
     from glucolab.running.sharing import share_into
 
     left_out = share_into(arguments.study, arguments.out, _say)
-    _list_problems(left_out)
+    _list_problems(left_out, arguments.debug)
     print(arguments.out)
     return _LEFT_OUT if left_out else DONE
 
@@ -200,7 +210,7 @@ def _export(arguments: argparse.Namespace) -> int:
     from glucolab.running.exporting import export_into
 
     readings, left_out = export_into(arguments.study, arguments.fhir, _say)
-    _list_problems(left_out)
+    _list_problems(left_out, arguments.debug)
     for line in (f"{readings:,} readings and the figures that are not withheld", *ALWAYS):
         _say(line)
     print(arguments.fhir)
@@ -211,9 +221,9 @@ def _many(arguments: argparse.Namespace) -> int:
     from glucolab.measuring.cautions import ALWAYS
     from glucolab.running.many.many import How, many_into, most_workers
 
-    how = How(arguments.workers or most_workers(), arguments.scheduler, arguments.again)
+    how = How(arguments.workers or most_workers(), arguments.scheduler, arguments.again, arguments.debug)
     many = many_into(arguments.folder, arguments.out, _say, how)
-    _list_problems(many.passed_over)
+    _list_problems(many.passed_over, arguments.debug)
     for line in (
         f"{many.studies} studies, {many.failed} failed; why, and what else was left out: left_out.csv",
         *ALWAYS,
@@ -226,14 +236,13 @@ def _many(arguments: argparse.Namespace) -> int:
     return _LEFT_OUT if many.left_out or many.passed_over else DONE
 
 
-def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path]) -> int:
+def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path], debug: bool) -> int:
     """List what was left out; print a line a wear, and what was written."""
     from glucolab.showing.display import display_of
     from glucolab.showing.words.pages.wear import say_headline
 
     study = analysis.study
-    _list_problems([problem for problem in study.problems if not problem.left_out])
-    _list_problems(left_out)
+    _list_problems([*(p for p in study.problems if not p.left_out), *left_out], debug)
     for one in analysis.wears:
         print(f"{one.wear.name}: {say_headline(one.summary, study.goal, study.person, display_of(study))}")
     for path in paths:

@@ -56,13 +56,15 @@ def open_study(study: str | Path) -> StudyAnalysis:
     Raises
     ------
     NothingToDo
-        If there is no study, or no wear of it can be used.
+        If there is no study, no wear of it can be used, or a fault kept the wears from being set beside each other.
     """
     from glucolab.analysis import analyse_study
 
     analysis = analyse_study(read_study(Path(study)))
     if not analysis.wears:
         raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
+    if analysis.fault is not None:
+        raise NothingToDo(str(analysis.fault), analysis.left_out)
     return analysis
 
 

@@ -27,12 +27,16 @@ def build_parser(commands: Mapping[str, Command]) -> argparse.ArgumentParser:
         epilog="Exit: 0 done; 1 done, but something was left out, listed; 2 nothing could be done, and why.",
     )
     parser.add_argument("--version", action="version", version=f"glucolab {__version__}")
+    debug = "print the full traceback of every fault in glucolab itself"
+    parser.add_argument("--debug", action="store_true", help=debug)
     offered = parser.add_subparsers(required=True, metavar="COMMAND")
 
     def add(name: str, text: str, *positional: str) -> argparse.ArgumentParser:
         one: argparse.ArgumentParser = offered.add_parser(name, help=text, description=f"{text[0].upper()}{text[1:]}.")
         for place in positional:
             one.add_argument(place.lower(), metavar=place, type=str if place == "WEAR" else Path)
+        # before or after the command: absent after it, it must not undo one before it
+        one.add_argument("--debug", action="store_true", default=argparse.SUPPRESS, help=debug)
         one.set_defaults(command=commands[name])
         return one
 

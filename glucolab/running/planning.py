@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 from icalendar import Calendar, Event
@@ -43,6 +44,8 @@ def plan_from(study: Study, wish: Wish, progress: Callable[[str], None]) -> tupl
     analysis = analyse_study(study, progress)
     if not analysis.wears:
         raise NothingToDo(f"{study.name}: no wear could be analysed", analysis.left_out)
+    if analysis.fault is not None:
+        raise NothingToDo(f"{study.name}: there is no plan without what the wears say together", analysis.left_out)
     return analysis, plan_study(analysis, wish)
 
 
@@ -130,7 +133,7 @@ def _tables(plan: Plan) -> dict[str, pd.DataFrame]:
     }
 
 
-def _summary(plan: Plan) -> dict:
+def _summary(plan: Plan) -> dict[str, Any]:
     trial = plan.trial
     return {
         "version": __version__,
@@ -170,7 +173,7 @@ def as_calendar(plan: Plan, zones: ZoneSpans) -> Calendar:
     return calendar
 
 
-def _add_event(calendar: Calendar, stamp: datetime, title: str, text: str, start, end) -> None:
+def _add_event(calendar: Calendar, stamp: datetime, title: str, text: str, start: date, end: date) -> None:
     event = Event()
     event.add("uid", str(uuid.uuid5(_NAMESPACE, f"{title} {start.isoformat()}")))
     event.add("dtstamp", stamp)

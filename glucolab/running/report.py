@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from glucolab.analysis import StudyAnalysis, WearAnalysis, analyse_study
-from glucolab.errors import NothingToDo, Problem
+from glucolab.errors import NothingToDo, Problem, as_problem
 from glucolab.on_request import predict_from_log
 from glucolab.reading.folder import read_study
 from glucolab.running.folder import check_out, replace_report
 from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_study_tables, write_wear
+
+if TYPE_CHECKING:
+    from glucolab.running.notebooks.page_jobs import PageJob
+    from glucolab.running.notebooks.pages import Pages
 
 WrittenReport = tuple[StudyAnalysis, list[Problem], list[Path]]
 
@@ -68,18 +74,45 @@ def report_into(study: Path, out: Path, progress: Callable[[str], None], again: 
     from glucolab.running.notebooks.page_jobs import plan_study_page, plan_wear_page
     from glucolab.running.notebooks.pages import Pages
 
+    failed: list[Problem] = []
+
+    def begin(wear: str) -> None:
+        failed.extend(_add_page(pages, wear, lambda: plan_wear_page(study, new, wear)))
+
     check_out(out, study)
     with replace_report(out) as new, Pages(None if again else out, progress) as pages:
         # a page needs its own wear alone: while the next wears are analysed, it is made
-        analysis = _write_tables(study, new, progress, lambda wear: pages.add(plan_wear_page(study, new, wear)))
-        progress("predicting meals from the log")
-        write_prediction(new / STUDY_FOLDER, analysis, predict_from_log(analysis))
-        pages.add(plan_study_page(study, new))
+        analysis = _write_tables(study, new, progress, begin)
+        if analysis.fault is None:
+            progress("predicting meals from the log")
+            failed += _add_prediction(new / STUDY_FOLDER, analysis)
+            failed += _add_page(pages, STUDY_FOLDER, lambda: plan_study_page(study, new))
         if pages.unchanged:
             progress(f"unchanged pages: {pages.unchanged}")
-        failed = pages.wait()
+        failed += pages.wait()
         made = [name for name in _folders(analysis) if (new / name / "report.html").is_file()]
     return analysis, [*analysis.left_out, *failed], [out / name / "report.html" for name in made]
+
+
+def _add_page(pages: Pages, folder: str, plan: Callable[[], PageJob]) -> list[Problem]:
+    """Begin a page; the problem if even that failed."""
+    try:
+        pages.add(plan())
+    except OSError:
+        raise
+    except Exception as error:  # its tables stay
+        return [as_problem(f"{folder}/report.html", "could not be made", error)]
+    return []
+
+
+def _add_prediction(folder: Path, analysis: StudyAnalysis) -> list[Problem]:
+    """Write whether the log predicts; the problem if that failed, and the page does without."""
+    try:
+        table = predict_from_log(analysis)
+    except Exception as error:  # the tables that are written already are sound without it
+        return [as_problem(f"{STUDY_FOLDER}/log_prediction.csv", "could not be made", error)]
+    write_prediction(folder, analysis, table)
+    return []
 
 
 def _folders(analysis: StudyAnalysis) -> list[str]:
@@ -92,9 +125,14 @@ def _write_tables(
     """Read, analyse, and write into the folder; `written` is called with each wear's name once its tables are there."""
 
     def write(one: WearAnalysis) -> None:
-        (new / one.wear.name).mkdir()
-        write_wear(new / one.wear.name, one)
-        written(one.wear.name)
+        folder = new / one.wear.name
+        folder.mkdir()
+        try:
+            write_wear(folder, one)
+            written(one.wear.name)
+        except Exception:  # a wear is left out whole
+            shutil.rmtree(folder)
+            raise
 
     progress(f"reading {study}")
     analysis = analyse_study(read_study(study), progress, write)

@@ -39,6 +39,8 @@ def share_into(study: Path, file: Path, progress: Callable[[str], None]) -> Sequ
     analysis = analyse_study(read_study(study), progress)
     if not analysis.wears:
         raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
+    if analysis.fault is not None:
+        raise NothingToDo(f"{study}: there is no page without what the wears say together", analysis.left_out)
     if not len(analysis.tables["periods"]):
         raise NothingToDo(f"{study}: {analysis.summary['withheld']['periods']}", analysis.left_out)
     replace_text(file, write_hand_over(analysis))

@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -117,7 +117,7 @@ def neutralize_texts(texts: np.ndarray) -> np.ndarray:
     return np.array([neutralize(text) for text in plain], dtype=object)
 
 
-def write_summary(folder: Path, summary: dict, name: str = SUMMARY) -> None:
+def write_summary(folder: Path, summary: dict[str, Any], name: str = SUMMARY) -> None:
     """Write ``summary.json``, or another name: numbers to four decimals; what is not a number is null, never NaN.
 
     Raises
@@ -131,7 +131,7 @@ def write_summary(folder: Path, summary: dict, name: str = SUMMARY) -> None:
     (folder / name).write_text(text + "\n", encoding="utf-8", newline="\n")
 
 
-def _plain(value):
+def _plain(value: Any) -> Any:
     """Numpy's numbers as Python's, floats rounded."""
     if isinstance(value, dict):
         return {str(key): _plain(one) for key, one in value.items()}
@@ -174,7 +174,7 @@ class Report:
     """
 
     tables: dict[str, pd.DataFrame]
-    summary: dict
+    summary: dict[str, Any]
 
 
 def read_report(out: Path | str) -> Report:

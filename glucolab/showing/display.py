@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from glucolab.record import Study
-from glucolab.units import glucose_from_mg_dl
+from glucolab.units import Values, glucose_from_mg_dl
 
 MINUS = "\u2212"
 NO_BREAK = "\u00a0"
@@ -29,7 +29,7 @@ class Display:
     unit: str = "mg/dL"
     numbers: bool = True
 
-    def values(self, mg_dl):
+    def values(self, mg_dl: Values) -> Values:
         """Glucose in the shown unit, for the positions of a chart. [`unit`]"""
         return glucose_from_mg_dl(mg_dl, self.unit)
 

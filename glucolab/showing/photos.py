@@ -8,7 +8,7 @@ import warnings
 from pathlib import Path
 
 from glucolab.clock import to_local
-from glucolab.errors import NothingToDo
+from glucolab.errors import NothingToDo, is_own_fault
 from glucolab.reading.files import StudyFiles
 from glucolab.reading.folder import WEARS
 from glucolab.reading.photos import FORMATS, MOST_PHOTO_BYTES
@@ -88,6 +88,8 @@ def _thumbnail(files: StudyFiles, path: str) -> str:
                 upright = ImageOps.exif_transpose(image).convert("RGB")
         upright.thumbnail((SIDE_PX, SIDE_PX))
         Image.frombytes("RGB", upright.size, upright.tobytes()).save(out, "JPEG", quality=80)
-    except Exception:  # a broken photo fails anywhere in the library, with any error; its meal is shown without
+    except Exception as fault:  # a broken photo fails anywhere in the library, with any error: its meal has none
+        if is_own_fault(fault):
+            raise
         return ""
     return base64.b64encode(out.getvalue()).decode()

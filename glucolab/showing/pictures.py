@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 from markupsafe import Markup
@@ -11,12 +12,15 @@ from markupsafe import Markup
 from glucolab.showing import theme
 from glucolab.showing.markup import Part, fill_template
 
+if TYPE_CHECKING:
+    import altair as alt
+
 SVG = "http://www.w3.org/2000/svg"
 _FOR_SCREEN_READERS = re.compile(r' (?:aria-[a-z]+|role|class)="[^"]*"')
 _LONG_DECIMALS = re.compile(r"(\d\.\d\d)\d+")
 
 
-def show_chart(chart: Callable, *tables: object, caption: str = "") -> Part:
+def show_chart(chart: Callable[..., alt.TopLevelMixin], *tables: object, caption: str = "") -> Part:
     """Draw a chart at both widths and wrap it with its description.
 
     Parameters
@@ -43,7 +47,7 @@ def show_chart(chart: Callable, *tables: object, caption: str = "") -> Part:
     return Part(html, description)
 
 
-def draw_svg(chart) -> str:
+def draw_svg(chart: alt.TopLevelMixin) -> str:
     """An Altair chart as one SVG element, its texts escaped, without its per-mark descriptions.
 
     A figure's own label is what a screen reader should read; the ones of single marks would read out
@@ -56,7 +60,7 @@ def draw_svg(chart) -> str:
     return svg.replace("<svg ", '<svg aria-hidden="true" focusable="false" ', 1)
 
 
-def cut_rows(chart) -> list[str]:
+def cut_rows(chart: alt.TopLevelMixin) -> list[str]:
     """The cells of a chart faceted by row, each an SVG element of its own, from top to bottom.
 
     Raises
@@ -79,7 +83,7 @@ def cut_rows(chart) -> list[str]:
     return [_as_picture(cell, left, width, height) for cell in cells]
 
 
-def _without_nothing(row: dict) -> dict:
+def _without_nothing(row: dict[str, object]) -> dict[str, object]:
     """A row without its empty cells: a long table of many kinds is mostly these, and they take a third of the time."""
     return {name: value for name, value in row.items() if value is not None}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from urllib.parse import quote
 
 import numpy as np
@@ -55,7 +56,7 @@ def show_goal(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     return Part(html, f"{lead} {aim}".strip())
 
 
-def show_comparison(tables: dict[str, pd.DataFrame], summary: dict, study: Study) -> Part:
+def show_comparison(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study) -> Part:
     """The latest wear against the one before, what else changed, the trend; every pair folded."""
     display, comparisons = display_of(study), tables["comparisons"]
     latest = words.find_latest(comparisons)
@@ -195,7 +196,7 @@ def show_prediction(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     return show_sentence(say_prediction(tables["log_prediction"], display_of(study)))
 
 
-def show_problems(summary: dict) -> Part:
+def show_problems(summary: dict[str, Any]) -> Part:
     """What was wrong with the input, file and line."""
     problems = summary["problems"]
     sentence = "" if problems else "Nothing was found wrong with the files."

@@ -25,7 +25,7 @@ def letters_in(room_px: float) -> int:
     return max(4, int(room_px / 7.6))
 
 
-def finish_chart(chart: alt.TopLevelMixin, description: str, padding: dict[str, int] | int = 4):
+def finish_chart(chart: alt.TopLevelMixin, description: str, padding: dict[str, int] | int = 4) -> alt.TopLevelMixin:
     """Give a chart that was just built the theme and its text alternative, in place.
 
     Parameters

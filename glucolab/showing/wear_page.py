@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 from markupsafe import Markup
@@ -22,6 +23,9 @@ from glucolab.showing.words.findings.effects import choose_findings, choose_ques
 from glucolab.showing.words.pages import wear as words
 from glucolab.showing.words.pages.day import list_events
 
+if TYPE_CHECKING:
+    from glucolab.analysis import WearAnalysis
+
 MEALS_DRAWN = 10
 MEALS_OPEN = 6
 DISHES_DRAWN = 6
@@ -39,7 +43,7 @@ _MOST_LISTED = 24
 """Unexplained rises listed, the latest."""
 
 
-def show_first_screen(result, study: Study) -> Part:
+def show_first_screen(result: WearAnalysis, study: Study) -> Part:
     """The goal in one sentence, its interval, what the doubt is made of and what would narrow it.
 
     Parameters
@@ -74,7 +78,7 @@ def _markup(part: Part) -> Markup:
     return Markup(part.html)
 
 
-def show_record(result, study: Study) -> Part:
+def show_record(result: WearAnalysis, study: Study) -> Part:
     """The strip of what was recorded, set aside and missing, and what was wrong with the wear's files."""
     figure = show_chart(charts.chart_record, result)
     sentence = words.say_record(result)
@@ -84,14 +88,14 @@ def show_record(result, study: Study) -> Part:
     return Part(html, " ".join([sentence, *problems]))
 
 
-def show_blocks(result, study: Study) -> Part:
+def show_blocks(result: WearAnalysis, study: Study) -> Part:
     """How the hours of the day differ."""
     if not result.blocks["difference_mg_dl"].notna().any():
         return show_sentence("Too few whole days were recorded to tell the hours of the day apart.")
     return show_chart(charts.chart_blocks, result.blocks, study.goal.worth_noticing_mg_dl, display_of(study))
 
 
-def show_rises(result, study: Study) -> Part:
+def show_rises(result: WearAnalysis, study: Study) -> Part:
     """Rises by what they are linked to, and those with no cause noted, each with a link to its day."""
     excursions, display = result.tables["excursions"], display_of(study)
     sentence = words.say_rises(excursions, result.summary["days"])
@@ -110,12 +114,12 @@ def show_rises(result, study: Study) -> Part:
     return Part(fill_template("rises.html", sentence=sentence, figure=_markup(figure), rows=rows), sentence)
 
 
-def _drawn_dates(result) -> pd.DatetimeIndex:
+def _drawn_dates(result: WearAnalysis) -> pd.DatetimeIndex:
     """The days that a page draws: all of a usual wear, the latest of one that lasts for months."""
     return result.days.dates[-MOST_DAYS:]
 
 
-def show_days(result, study: Study, now: pd.Timestamp | None = None) -> Part:
+def show_days(result: WearAnalysis, study: Study, now: pd.Timestamp | None = None) -> Part:
     """Every day as a row that opens, with what happened on it.
 
     Parameters
@@ -153,7 +157,7 @@ def show_days(result, study: Study, now: pd.Timestamp | None = None) -> Part:
     return Part(html, text or f"{len(dates)} days, midnight to midnight.")
 
 
-def _name_latest(result, now: pd.Timestamp | None) -> str:
+def _name_latest(result: WearAnalysis, now: pd.Timestamp | None) -> str:
     """What the last row is called while a wear is running."""
     if result.summary["state"] != "running":
         return ""
@@ -162,7 +166,7 @@ def _name_latest(result, now: pd.Timestamp | None) -> str:
     return "today" if today == result.days.dates[-1] else "latest day"
 
 
-def show_questions(result, study: Study) -> Part:
+def show_questions(result: WearAnalysis, study: Study) -> Part:
     """What this wear already tells, and at most three questions worth testing next."""
     if study.person.describe_only:
         return show_sentence(words.say_describe_only(study.person))
@@ -182,7 +186,7 @@ def show_questions(result, study: Study) -> Part:
     )
 
 
-def show_meals(result, study: Study) -> Part:
+def show_meals(result: WearAnalysis, study: Study) -> Part:
     """The response to each meal, the newest first; those that may not be used with the reason."""
     display = display_of(study)
     meals = result.tables["meal_responses"].sort_values("time", ascending=False)
@@ -206,7 +210,7 @@ def show_meals(result, study: Study) -> Part:
     return Part(html, sentence)
 
 
-def _draw_curves(result, usable: pd.DataFrame, display: Display) -> Markup | str:
+def _draw_curves(result: WearAnalysis, usable: pd.DataFrame, display: Display) -> Markup | str:
     """Each eating of the dishes eaten most often; nothing where none was eaten twice."""
     counts = name_dishes(usable).value_counts()
     dishes = [str(dish) for dish, n in counts.items() if dish and n >= 2][:DISHES_DRAWN]
@@ -216,7 +220,7 @@ def _draw_curves(result, usable: pd.DataFrame, display: Display) -> Markup | str
     return _markup(show_chart(charts.chart_curves, eatings, display, caption=CURVES))
 
 
-def _meal_row(row, moment: pd.Timestamp, display: Display) -> dict[str, str]:
+def _meal_row(row: Any, moment: pd.Timestamp, display: Display) -> dict[str, str]:
     """Cells of the meals' table; figures of glucose only where they may be used and are wanted."""
     usable = is_known(row.usable_2h) and bool(row.usable_2h)
     back, peak = ("" if not is_known(v) else f"{write_number(v)} min" for v in (row.return_min, row.time_to_peak_min))
@@ -232,7 +236,7 @@ def _meal_row(row, moment: pd.Timestamp, display: Display) -> dict[str, str]:
     }
 
 
-def show_quality(result, study: Study) -> Part:
+def show_quality(result: WearAnalysis, study: Study) -> Part:
     """How good the record was: time set aside and missing by cause, checks, bias, lag, and what is withheld."""
     summary, display = result.summary, display_of(study)
     flags = [
@@ -250,7 +254,7 @@ def show_quality(result, study: Study) -> Part:
     return Part(html, " ".join([*known, *withheld]))
 
 
-def show_cautions(summary: dict) -> Part:
+def show_cautions(summary: dict[str, Any]) -> Part:
     """The cautions that apply, on every page."""
     return Part(fill_template("cautions.html", cautions=summary["cautions"]), " ".join(summary["cautions"]))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -290,7 +291,7 @@ def _events(lived: Lived) -> np.ndarray:
     return total[: len(lived.time)]
 
 
-def _add(total: np.ndarray, at_min: np.ndarray, curve, after: np.ndarray) -> None:
+def _add(total: np.ndarray, at_min: np.ndarray, curve: Callable[[np.ndarray], np.ndarray], after: np.ndarray) -> None:
     """Add curves that begin at fractional minutes to a total on whole minutes, in place."""
     if not len(at_min):
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -113,7 +114,15 @@ def _autumn(rng: np.random.Generator, trials: pd.DataFrame) -> SimulatedWear:
 
 
 def _wear(
-    rng, season: str, name: str, start: str, days: float, *, zones: ZoneSpans | None = None, about: dict, **more
+    rng: np.random.Generator,
+    season: str,
+    name: str,
+    start: str,
+    days: float,
+    *,
+    zones: ZoneSpans | None = None,
+    about: dict[str, Any],
+    **more: Any,
 ) -> SimulatedWear:
     zones = zones or ZoneSpans((_HOME,))
     begin = pd.Timestamp(start).tz_localize(_HOME).tz_convert("UTC").as_unit("us")
@@ -133,7 +142,7 @@ def _wear(
     )
 
 
-def _notes(rows: list[tuple], zones: ZoneSpans) -> pd.DataFrame:
+def _notes(rows: list[tuple[str, str | None, str, str]], zones: ZoneSpans) -> pd.DataFrame:
     """Notes from local wall times."""
     notes = pd.DataFrame(rows, columns=["start", "end", "kind", "note"])
     for column in ("start", "end"):

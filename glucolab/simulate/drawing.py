@@ -12,7 +12,12 @@ from glucolab.simulate.wearer import Body, Dish, Effects, Habits, Wearer
 
 
 def draw_wearer(
-    rng: np.random.Generator, *, usual_mean_mg_dl: float | None = None, effects: bool = True, dishes: int = 10, **fixed
+    rng: np.random.Generator,
+    *,
+    usual_mean_mg_dl: float | None = None,
+    effects: bool = True,
+    dishes: int = 10,
+    **fixed: Any,
 ) -> Wearer:
     """Draw an invented wearer.
 

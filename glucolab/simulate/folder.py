@@ -161,4 +161,4 @@ def _time_texts(times: pd.DatetimeIndex, zones: ZoneSpans, with_offset: np.ndarr
         with_offset |= wrong
     plain = local.strftime("%Y-%m-%dT%H:%M:%S")
     full = format_times(times, zones)
-    return ["" if t is pd.NaT else f if o else p for t, f, o, p in zip(times, full, with_offset, plain, strict=True)]
+    return ["" if none else f if o else p for none, f, o, p in zip(times.isna(), full, with_offset, plain, strict=True)]

@@ -136,7 +136,14 @@ def usual_gap_h(habits: Habits) -> float:
     return habits.bed_h - habits.dinner_h - 1.9 * habits.snacks_per_day / 3
 
 
-def _meals(rng, wearer: Wearer, days, evening, dates, plan) -> pd.DataFrame:
+def _meals(
+    rng: np.random.Generator,
+    wearer: Wearer,
+    days: pd.DataFrame,
+    evening: pd.DataFrame,
+    dates: pd.DatetimeIndex,
+    plan: pd.DataFrame | None,
+) -> pd.DataFrame:
     habits, n = wearer.habits, len(dates)
     breakfast = np.maximum(
         days["wake_h"] + rng.uniform(0.3, 0.9, n), habits.breakfast_h + habits.meal_jitter_h * rng.standard_normal(n)
@@ -200,7 +207,7 @@ def _fill_plates(rng: np.random.Generator, wearer: Wearer, meals: pd.DataFrame, 
     return meals
 
 
-def _choose(rng, wearer: Wearer, kind: np.ndarray, planned) -> np.ndarray:
+def _choose(rng: np.random.Generator, wearer: Wearer, kind: np.ndarray, planned: pd.Series | None) -> np.ndarray:
     names = np.full(len(kind), "", dtype=object)
     for slot in ("breakfast", "main", "snack"):
         menu = [d for d in wearer.dishes if d.slot == slot and d.repeats]
@@ -218,7 +225,9 @@ def _choose(rng, wearer: Wearer, kind: np.ndarray, planned) -> np.ndarray:
     return names
 
 
-def _contents(rng, wearer: Wearer, kind: np.ndarray, names: np.ndarray) -> tuple[dict[str, np.ndarray], np.ndarray]:
+def _contents(
+    rng: np.random.Generator, wearer: Wearer, kind: np.ndarray, names: np.ndarray
+) -> tuple[dict[str, np.ndarray], np.ndarray]:
     fields = ("carbs_g", "fiber_g", "protein_g", "fat_g", "response", "sweet")
     menu = [*_USUAL.values(), *wearer.dishes]
     table = np.array([[getattr(d, f) for f in fields] for d in menu], float)
@@ -234,7 +243,7 @@ def _contents(rng, wearer: Wearer, kind: np.ndarray, names: np.ndarray) -> tuple
     return contents, one_off
 
 
-def _orders(rng, habits: Habits, kind: np.ndarray, planned) -> np.ndarray:
+def _orders(rng: np.random.Generator, habits: Habits, kind: np.ndarray, planned: pd.Series | None) -> np.ndarray:
     draw = rng.random(len(kind))
     share = habits.protein_first_share
     first = np.where(

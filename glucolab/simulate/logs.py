@@ -88,7 +88,7 @@ NO_LOGS = Logs(0.0, 0.0, activity_share=0.0, days_share=0.0, trackers=(), feelin
 """Nothing but the sensor [1]. Any share above 0 would let a test without a log see one."""
 
 
-def draw_logs(rng: np.random.Generator, *, sparse: bool = False, **fixed) -> Logs:
+def draw_logs(rng: np.random.Generator, *, sparse: bool = False, **fixed: Any) -> Logs:
     """Draw how a log is kept, full or sparse; `fixed` fields are not drawn."""
     low, high = (0.35, 0.75) if sparse else (0.9, 1.0)
     drawn = {
@@ -145,7 +145,9 @@ def write_logs(
     return {name: table for name, table in tables.items() if len(table)}
 
 
-def _log_meals(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+def _log_meals(
+    rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
+) -> pd.DataFrame:
     meals = lived.meals
     snack = meals["slot"].str.contains("snack").to_numpy()
     kept = rng.random(len(meals)) < np.where(snack, logs.snacks_share, logs.meals_share)
@@ -186,14 +188,18 @@ def _one_off_names(rng: np.random.Generator, eaten: pd.DataFrame) -> np.ndarray:
     return names
 
 
-def _log_activity(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+def _log_activity(
+    rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
+) -> pd.DataFrame:
     done = lived.activity[(lived.activity["start"] > start) & (lived.activity["start"] < end)]
     done = done[rng.random(len(done)) < logs.activity_share]
     when = done["start"].dt.round("min").dt.as_unit("us")
     return pd.DataFrame({"start": when, "minutes": done["minutes"], "kind": done["kind"], "effort": done["effort"]})
 
 
-def _log_sleep(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+def _log_sleep(
+    rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
+) -> pd.DataFrame:
     nights = lived.sleep[(lived.sleep["end"] > start - pd.Timedelta(hours=3)) & (lived.sleep["end"] < end)]
     seen = []
     for name, bias, sd, share in logs.trackers:
@@ -214,7 +220,9 @@ def _log_sleep(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
     return pd.concat(seen, ignore_index=True) if seen else pd.DataFrame(columns=["start", "source"])
 
 
-def _log_days(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+def _log_days(
+    rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
+) -> pd.DataFrame:
     life = lived.life
     inside = (lived.days.edges[1:] > start) & (lived.days.edges[:-1] < end)
     rows = np.flatnonzero(inside & (rng.random(len(life.dates)) < logs.days_share))
@@ -232,7 +240,9 @@ def _log_days(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
     return table
 
 
-def _log_feelings(rng, lived: Lived, logs: Logs, start, end) -> pd.DataFrame:
+def _log_feelings(
+    rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
+) -> pd.DataFrame:
     """Ratings at chosen moments, and moments of stress; energy follows rise and dip if the wearer's does."""
     life = lived.life
     day = np.repeat(np.arange(len(life.dates)), rng.poisson(logs.feelings_per_day, len(life.dates)))

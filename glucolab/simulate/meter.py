@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -37,7 +38,7 @@ class Meter:
     rounds_to_mg_dl: float = 1.0
 
 
-def draw_meter(rng: np.random.Generator, name: str = "kitchen meter", **fixed) -> Meter:
+def draw_meter(rng: np.random.Generator, name: str = "kitchen meter", **fixed: Any) -> Meter:
     """Draw a meter: systematic SD 4 %, random 3-6 %, one gross error in fifty; `fixed` fields are not drawn."""
     drawn = {
         "bias_percent": float(rng.normal(0, 4)), "random_percent": float(rng.uniform(3, 6)),

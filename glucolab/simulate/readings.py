@@ -96,7 +96,15 @@ def _nights(lived: Lived, start: pd.Timestamp, end_min: float) -> np.ndarray:
 
 
 def _measure(
-    rng, lived: Lived, sensor: Sensor, interstitial, expected, minutes, nights, start, end_min
+    rng: np.random.Generator,
+    lived: Lived,
+    sensor: Sensor,
+    interstitial: np.ndarray,
+    expected: np.ndarray,
+    minutes: np.ndarray,
+    nights: np.ndarray,
+    start: pd.Timestamp,
+    end_min: float,
 ) -> pd.DataFrame:
     times = start + pd.to_timedelta(np.round(minutes * 60), unit="s").as_unit("us")
     grid = lived.minute(times)

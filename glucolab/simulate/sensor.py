@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -93,7 +94,12 @@ class Sensor:
 
 
 def draw_sensor_model(
-    rng: np.random.Generator, name: str = "model A", *, level_mg_dl: float = 98.0, bias_percent: float = 20.0, **fixed
+    rng: np.random.Generator,
+    name: str = "model A",
+    *,
+    level_mg_dl: float = 98.0,
+    bias_percent: float = 20.0,
+    **fixed: Any,
 ) -> Sensor:
     """Draw what the sensors of one model share.
 
@@ -127,7 +133,7 @@ def draw_sensor(
     *,
     level_mg_dl: float = 98.0,
     bias_percent: float = 9.0,
-    **fixed,
+    **fixed: Any,
 ) -> Sensor:
     """Draw one sensor of a model, of a newly drawn model if none is given.
 

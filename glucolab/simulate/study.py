@@ -211,7 +211,17 @@ def _glucose_table(rows: pd.DataFrame) -> pd.DataFrame:
     return as_table("glucose", rows[["time", "glucose_mg_dl", "taken", "word"]].rename(columns={"word": "limit"}))
 
 
-def _all_checks(rng, lived, meter, n, times, venous, in_mmol_l, start, end) -> pd.DataFrame:
+def _all_checks(
+    rng: np.random.Generator,
+    lived: Lived,
+    meter: Meter | None,
+    n: int,
+    times: pd.DatetimeIndex | None,
+    venous: pd.DatetimeIndex | None,
+    in_mmol_l: bool,
+    start: pd.Timestamp,
+    end: pd.Timestamp,
+) -> pd.DataFrame:
     taken = []
     if meter is not None and (n or times is not None):
         when = choose_check_times(rng, lived, n, start, end) if times is None else times

@@ -50,7 +50,8 @@ def test_one_bad_wear_is_listed_and_the_others_go_on(monkeypatch):
     assert [one.wear.name for one in whole.wears] == ["good", "fine"]
     listed = [problem for problem in whole.left_out if problem.file == "wear_periods/bad"]
     assert len(listed) == 1
-    assert "no such luck" in listed[0].text
+    assert listed[0].text.endswith("): RuntimeError: no such luck")
+    assert listed[0].trace.startswith("Traceback")
     assert listed[0].left_out
     assert any("no such luck" in text for text in whole.summary["problems"])
     assert "bad" in " ".join(lines)

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from glucolab.analysis import analyse_study, analyse_wear
+from glucolab.errors import CannotAnalyse
 from glucolab.record import Goal, Person
 from tests.analysis.contract import check_study, check_wear
 from tests.hand_made import START, at, make_glucose, make_study, make_table, make_times, make_wear
@@ -178,5 +179,5 @@ def test_readings_keep_their_estimate_between_grid_points():
 
 
 def test_a_sensor_worn_for_years_is_refused_in_words():
-    with pytest.raises(ValueError, match=r"check start and end in wear\.toml"):
+    with pytest.raises(CannotAnalyse, match=r"check start and end in wear\.toml"):
         alone(make_wear(days=900, glucose=glucose()))

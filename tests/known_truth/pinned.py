@@ -7,6 +7,7 @@ difference is read, and its cause belongs in CHANGELOG.
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -25,16 +26,22 @@ TOLERANCE = 0.02
 """Of a width, and of a bias in widths; floating point of another machine moves them by less than a thousandth."""
 
 
+@cache
+def run_kind(kind: str) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Figures, flags and claims of the few wears or studies of one kind; made once."""
+    return run([kind], (WEARS | STUDIES)[kind], 1, SEED)
+
+
 def run_few() -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Figures, flags and claims of the few wears and studies."""
-    parts = [run([kind], n, 1, SEED) for kind, n in (WEARS | STUDIES).items()]
+    """Figures, flags and claims of all of them."""
+    parts = [run_kind(kind) for kind in WEARS | STUDIES]
     return tuple(pd.concat([t for t in tables if len(t)], ignore_index=True) for tables in zip(*parts, strict=True))  # type: ignore[return-value]
 
 
 def tabulate(figures: pd.DataFrame, flags: pd.DataFrame, claims: pd.DataFrame) -> pd.DataFrame:
     """A row a kind and figure as `COLUMNS`; for flags recall stands as bias, precision as width, lost as hold."""
     of_figures = summarise_figures(figures)[COLUMNS]
-    judged = claims.dropna(subset=["low", "high"])
+    judged = claims[claims["what"] != "difference"].dropna(subset=["low", "high"])  # a figure already
     middle = (judged["low"] + judged["high"]) / 2
     judged = judged.assign(
         bias=middle - judged["truth"], width=judged["high"] - judged["low"],

@@ -171,6 +171,14 @@ class TestArea:
         response = one(bump(FLAT, NOON, shape), eat("12:02"))
         assert response["iauc_2h_mg_dl_min"] == pytest.approx(1800, rel=0.01)
 
+    def test_the_two_hours_begin_at_the_meal_and_not_at_the_next_grid_point(self):
+        """Eaten at 12:03, at once 60 above from 12:05 on: 36 at the meal on the straight line there, then 60.
+
+        (36 + 60) / 2 over the first five minutes and 60 over 115: 7140, where the grid's own points would give 7200.
+        """
+        response = one(bump(FLAT, NOON + 1, [60.0] * 30), eat("12:03"))
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(7140)
+
     def test_gap_over_30_min_leaves_it_empty(self):
         values = bump(FLAT, NOON, TRIANGLE)
         values[NOON + 4 : NOON + 11] = np.nan

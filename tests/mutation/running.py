@@ -18,8 +18,6 @@ from tests.mutation.operators import Fault
 from tests.mutation.selecting import Selection
 
 KILLED, SURVIVED, UNTESTED, TIMED_OUT, UNSOUND = "killed", "survived", "untested", "timed out", "cannot be compiled"
-MOST_TESTS = 60
-"""A fault that so many tests do not see is taken to survive: the rest run it for other reasons."""
 TIME_GROWN = 8.0
 LEAST_TIME_S = 40.0
 """A fault under which its tests take so many times their time, and this much more, goes round for ever: killed."""
@@ -82,7 +80,7 @@ def try_faults(root: Path, faults: Sequence[Fault], selection: Selection, jobs: 
     while left or running:
         while left and len(running) < jobs:
             fault = left.pop()
-            tests = selection.tests_for(fault)[:MOST_TESTS]
+            tests = selection.tests_for(fault)
             code = _compile(root, fault)
             if not tests or code is None:
                 yield Verdict(fault, UNTESTED if code is not None else UNSOUND, 0.0, 0)

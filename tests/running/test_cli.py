@@ -194,7 +194,7 @@ def test_a_fault_of_the_program_is_never_taken_for_a_run_that_was_done(make_stud
     monkeypatch.setattr(report, "analyse_study", break_down)
     assert main(["measure", str(make_study()), "--out", str(tmp_path / "out")]) == 2
     error = capsys.readouterr().err.splitlines()[-1]
-    assert error.startswith("glucolab: a fault in glucolab itself (test_cli.py line ")
+    assert error.startswith("glucolab: a fault in glucolab itself (running/report.py line ")
     assert error.endswith("ZeroDivisionError: division by zero")
     assert not (tmp_path / "out").exists()
 

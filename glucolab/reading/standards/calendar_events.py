@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from glucolab.errors import NothingToDo
+from glucolab.errors import NothingToDo, is_own_fault
 from glucolab.reading.bringing.mapping.brought import Brought
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.words import MOVEMENTS
@@ -58,6 +58,8 @@ def _events(data: bytes, file: str) -> list[Any]:
         calendars = Calendar.from_ical(data, multiple=True)
         events = [event for calendar in calendars for event in calendar.walk("VEVENT")]
     except Exception as fault:  # a broken calendar fails anywhere in the library that reads it, with any error
+        if is_own_fault(fault):
+            raise
         raise NothingToDo(f"{file} is no sound iCalendar file: {show(str(fault), most=100)}") from None
     if not events:
         raise NothingToDo(f"{file} is a calendar without events")
@@ -83,7 +85,7 @@ def _lay_out(event: Any, moved: set[tuple[str, datetime]]) -> list[tuple[date | 
     except LeftOutError:
         raise
     except (KeyError, AttributeError, TypeError, ValueError) as fault:
-        raise LeftOutError(f"its times cannot be read ({show(str(fault), most=60)})") from None
+        raise LeftOutError(f"its times cannot be read ({type(fault).__name__}: {show(str(fault), most=60)})") from None
     if end is None and length is not None:
         end = start + length
     return [(one, None if end is None else one + (end - start)) for one in starts]

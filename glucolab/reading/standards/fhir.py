@@ -6,6 +6,8 @@ monitoring guide 1.0.0. The other LOINC codes are from memory.
 
 from __future__ import annotations
 
+from typing import Any
+
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.amounts import find_unit
 from glucolab.reading.bringing.mapping.brought import Brought
@@ -36,12 +38,12 @@ SUMMARIES = ("97507-8", "105273-7", "104638-2", "104636-6", "104637-4", "106793-
 _READ = ("final", "amended", "corrected")
 
 
-def is_fhir(entry: dict) -> bool:
+def is_fhir(entry: dict[str, Any]) -> bool:
     """True for a FHIR resource."""
     return isinstance(entry.get("resourceType"), str)
 
 
-def read_fhir(entries: list[dict], file: str) -> Brought:
+def read_fhir(entries: list[dict[str, Any]], file: str) -> Brought:
     """Observations out of Bundles, or standing alone.
 
     Sensor readings go to glucose, capillary values and venous whole blood to checks; glucose of serum or plasma and all
@@ -84,14 +86,14 @@ def _say(gathered: Entries) -> list[str]:
     return said
 
 
-def _unpack(entry: dict) -> list[dict]:
+def _unpack(entry: dict[str, Any]) -> list[dict[str, Any]]:
     if entry.get("resourceType") != "Bundle":
         return [entry]
     found = [dig(one, "resource") for one in entry.get("entry") or []]
     return [resource for resource in found if isinstance(resource, dict)]
 
 
-def _want_one_person(resources: list[dict], file: str) -> None:
+def _want_one_person(resources: list[dict[str, Any]], file: str) -> None:
     people = {
         dig(r, "subject", "reference") for r in resources if r.get("resourceType") == "Observation" and r.get("subject")
     } - {None}
@@ -99,7 +101,7 @@ def _want_one_person(resources: list[dict], file: str) -> None:
         raise NothingToDo(f"{file} holds observations of {len(people)} people: bring one person's file at a time")
 
 
-def _read_observation(resource: dict, place: int, gathered: Entries) -> None:
+def _read_observation(resource: dict[str, Any], place: int, gathered: Entries) -> None:
     codes = [str(dig(c, "code")) for c in dig(resource, "code", "coding") or [] if dig(c, "system") in (LOINC, None)]
     if set(codes) & set(SUMMARIES):
         gathered.pass_over("figures over a time, which are no readings")
@@ -125,13 +127,13 @@ def _read_observation(resource: dict, place: int, gathered: Entries) -> None:
         gathered.pass_over("observations of other kinds")
 
 
-def _is_laboratory(resource: dict) -> bool:
+def _is_laboratory(resource: dict[str, Any]) -> bool:
     categories = resource.get("category") or []
     coded = {dig(c, "code") for one in categories for c in dig(one, "coding") or []}
     return "laboratory" in coded and resource.get("valueQuantity") is not None
 
 
-def _quantity(resource: dict) -> tuple[str, str, str]:
+def _quantity(resource: dict[str, Any]) -> tuple[str, str, str]:
     """Comparator, digits and unit of the value."""
     quantity = resource.get("valueQuantity")
     if quantity is None:
@@ -143,7 +145,7 @@ def _quantity(resource: dict) -> tuple[str, str, str]:
     return dig(quantity, "comparator") or "", str(value), dig(quantity, "code") or dig(quantity, "unit") or ""
 
 
-def _glucose(resource: dict) -> tuple[str, str]:
+def _glucose(resource: dict[str, Any]) -> tuple[str, str]:
     comparator, value, unit = _quantity(resource)
     known = find_unit(str(unit), GLUCOSE_UNIT_WORDS)
     if not known:
@@ -151,7 +153,7 @@ def _glucose(resource: dict) -> tuple[str, str]:
     return comparator[:1] + value, GLUCOSE_UNIT_WORDS[known]
 
 
-def _time(resource: dict) -> str:
+def _time(resource: dict[str, Any]) -> str:
     start, end = (dig(resource, "effectivePeriod", edge) for edge in ("start", "end"))
     if end not in (None, start):
         raise LeftOutError("it stands for a span of time, so it is no reading")
@@ -159,12 +161,12 @@ def _time(resource: dict) -> str:
     return need_time(moment, "effectiveDateTime")
 
 
-def _note(resource: dict) -> str:
+def _note(resource: dict[str, Any]) -> str:
     texts = [dig(one, "text") for one in resource.get("note") or []]
     return " ".join(" ".join(text.split()) for text in texts if isinstance(text, str))
 
 
-def _read_laboratory(resource: dict, codes: list[str], place: int, gathered: Entries) -> None:
+def _read_laboratory(resource: dict[str, Any], codes: list[str], place: int, gathered: Entries) -> None:
     comparator, value, unit = _quantity(resource)
     if comparator:
         raise LeftOutError(f'its value "{comparator}{value}" is a limit and no number')

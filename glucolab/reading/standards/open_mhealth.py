@@ -36,12 +36,12 @@ _SENSORS_STEP_MIN = 61.0
 _LONGEST_SLEEP = pd.Timedelta(hours=24)
 
 
-def is_open_mhealth(entry: dict) -> bool:
+def is_open_mhealth(entry: dict[str, Any]) -> bool:
     """True for a data point, or the body of one."""
     return ("header" in entry and "body" in entry) or any(key in entry for key in _KINDS)
 
 
-def read_open_mhealth(entries: list[dict], file: str) -> Brought:
+def read_open_mhealth(entries: list[dict[str, Any]], file: str) -> Brought:
     """Data points, or their bodies.
 
     Parameters
@@ -76,7 +76,7 @@ def read_open_mhealth(entries: list[dict], file: str) -> Brought:
     return gathered.finish(*_place_unnamed(unnamed, gathered))
 
 
-def _open(entry: dict) -> tuple[dict, str]:
+def _open(entry: dict[str, Any]) -> tuple[dict[str, Any], str]:
     """The body of a data point, and the name of its source."""
     if "body" not in entry:
         return entry, ""
@@ -87,14 +87,16 @@ def _open(entry: dict) -> tuple[dict, str]:
     return body, str(dig(header, "acquisition_provenance", "source_name") or "")
 
 
-def _want_one_of(body: dict, key: str, known: tuple[str, ...]) -> str:
+def _want_one_of(body: dict[str, Any], key: str, known: tuple[str, ...]) -> str:
     found = body.get(key)
     if found is not None and found not in known:
         raise LeftOutError(f'its {key} "{show(str(found))}" is none that the standard knows')
     return found or ""
 
 
-def _read_glucose(body: dict, place: int, gathered: Entries, unnamed: list) -> None:
+def _read_glucose(
+    body: dict[str, Any], place: int, gathered: Entries, unnamed: list[tuple[int, dict[str, str]]]
+) -> None:
     value, unit = dig(body, "blood_glucose", "value"), dig(body, "blood_glucose", "unit")
     if not isinstance(value, NumberText) or unit not in ("mg/dL", "mmol/L"):
         raise LeftOutError("its blood_glucose is no number in mg/dL or mmol/L")
@@ -132,7 +134,7 @@ def _place_unnamed(unnamed: list[tuple[int, dict[str, str]]], gathered: Entries)
     return [f"{len(unnamed)} values that do not say their specimen {why}: they go to {table}.csv"]
 
 
-def _read_interval(body: dict) -> tuple[str, str]:
+def _read_interval(body: dict[str, Any]) -> tuple[str, str]:
     """Start and end."""
     interval = dig(body, "effective_time_frame", "time_interval")
     if interval is None:
@@ -167,7 +169,7 @@ def _minutes(quantity: Any) -> float | None:
     return float(value) * _MINUTES[unit]
 
 
-def _read_activity(body: dict, place: int, gathered: Entries) -> None:
+def _read_activity(body: dict[str, Any], place: int, gathered: Entries) -> None:
     name = body["activity_name"]
     if not isinstance(name, str) or not name.strip():
         raise LeftOutError("its activity_name is empty")
@@ -182,7 +184,7 @@ def _read_activity(body: dict, place: int, gathered: Entries) -> None:
     )
 
 
-def _read_sleep(body: dict, source: str, place: int, gathered: Entries) -> None:
+def _read_sleep(body: dict[str, Any], source: str, place: int, gathered: Entries) -> None:
     if statistic := _want_one_of(body, "descriptive_statistic", _STATISTICS):
         raise LeftOutError(f"it is over a time ({statistic}), so it is no night")
     asleep = _minutes(body.get("total_sleep_time", body.get("sleep_duration")))

@@ -138,7 +138,7 @@ def compare_sensor_with_checks(wears: Sequence[Measured]) -> pd.DataFrame:
     return table.assign(slope_told=claimed)[CHECK_AGREEMENT.names]
 
 
-def _compare_one(measured: Measured) -> dict:
+def _compare_one(measured: Measured) -> dict[str, object]:
     """The row of one wear, and the p-value of its slope."""
     wear, checks = measured.wear, measured.trace.checks
     pairs = checks[checks["source"].ne("venous").fillna(True).astype(bool)]

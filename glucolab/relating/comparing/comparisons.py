@@ -40,7 +40,7 @@ def compare_periods(
     the joint covariance of their biases. Days and hours are each period's own. Sensors worn at
     once lived through the same days: the true difference is zero, so none is claimed.
     """
-    rows: list[dict] = []
+    rows: list[dict[str, object]] = []
     for level in ("wear", "stretch"):
         mine = [_Side.of(p, wears) for p in periods if p.level == level]
         mine.sort(key=lambda side: side.wears[0].start)
@@ -69,7 +69,7 @@ class _Side:
     block_days: int
     blocks: np.ndarray
     blocks_var: np.ndarray
-    circumstances: dict[str, set]
+    circumstances: dict[str, set[object]]
 
     @classmethod
     def of(cls, period: Period, wears: Sequence[Measured]) -> _Side:
@@ -78,12 +78,12 @@ class _Side:
         whole = blocks[~np.isnan(blocks).any(axis=1)]
         apart, n = whole - whole.mean(axis=1, keepdims=True), len(whole)
         mean, var = (apart.mean(axis=0), apart.var(axis=0, ddof=1) / n) if n >= LEAST_BLOCK_DAYS else (_UNKNOWN,) * 2
-        circumstances = {"sampling interval": {one.interval_min for one in mine}}
+        circumstances: dict[str, set[object]] = {"sampling interval": {one.interval_min for one in mine}}
         circumstances |= {word: {getattr(one.wear, field) for one in mine} for word, field in _CIRCUMSTANCES.items()}
         return cls(period, mine, n, mean, var, circumstances)
 
 
-def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict:
+def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict[str, object]:
     a, b = first.period, second.period
     overlapping = any(x.start < y.end and y.start < x.end for x in first.wears for y in second.wears)
     difference = b.usual_mg_dl - a.usual_mg_dl

@@ -205,7 +205,7 @@ def _worn_days(mine: Sequence[Measured]) -> float:
     return seconds / 86400
 
 
-def _spread(period: Period, mine: Sequence[Measured]) -> dict:
+def _spread(period: Period, mine: Sequence[Measured]) -> dict[str, float]:
     """Standard deviation and coefficient of variation, weighed like the mean."""
     weights = [period.weights[i] for i in period.members]
     sds = [m.figures.estimates["sd"]["estimate"] if m.figures.estimates["sd"] else 0.0 for m in mine]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from glucolab.aligning.bias import Bias
-from glucolab.intervals import as_estimate, t_quantile
+from glucolab.intervals import Estimate, as_estimate, t_quantile
 from glucolab.relating.comparing.periods import Measured, Period
 
 LEAST_STRETCHES = 4
@@ -16,7 +16,7 @@ with more, it is withheld for years."""
 TOO_FEW = "A trend needs four stretches of wear; {n} so far."
 
 
-def estimate_trend(periods: Sequence[Period], wears: Sequence[Measured], bias: Bias) -> tuple[dict | None, str]:
+def estimate_trend(periods: Sequence[Period], wears: Sequence[Measured], bias: Bias) -> tuple[Estimate | None, str]:
     """Change of the usual mean per 30 days over the stretches, by generalised least squares.
 
     Parameters

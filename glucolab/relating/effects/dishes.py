@@ -94,7 +94,7 @@ def compare_dishes(pooled: PooledDishes, worth_noticing_mg_dl: float) -> pd.Data
     worth = worth_noticing("rise_mg_dl", worth_noticing_mg_dl)
     often = np.flatnonzero(pooled.counts >= FEWEST_FOR_PAIRS)
     names, draws = [pooled.names[i] for i in often], np.ascontiguousarray(pooled.draws[:, often].T)
-    rows: list[tuple] = []
+    rows: list[tuple[object, ...]] = []
     for i, name in enumerate(names[:-1]):
         apart = draws[i] - draws[i + 1 :]
         low, high = central_interval(apart, axis=1)
@@ -189,7 +189,14 @@ def _by_dish(values: np.ndarray, which: np.ndarray, dishes: int) -> np.ndarray:
     return values @ member
 
 
-def _sample(log_post, average, certainty, between, centre, weight) -> np.ndarray:
+def _sample(
+    log_post: np.ndarray,
+    average: np.ndarray,
+    certainty: np.ndarray,
+    between: np.ndarray,
+    centre: np.ndarray,
+    weight: np.ndarray,
+) -> np.ndarray:
     rng = np.random.default_rng(_SEED)
     chance = np.exp(log_post - log_post.max()).ravel()
     picked = rng.choice(len(chance), _DRAWS, p=chance / chance.sum())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -138,7 +139,7 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     return answer | {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
 
 
-def _enough(answer: dict, factor: Factor) -> bool:
+def _enough(answer: dict[str, Any], factor: Factor) -> bool:
     fewest = min(answer["n_with"], answer["n_without"]) if factor.split else answer["n_with"]
     return fewest >= FEWEST_EACH and answer["n_days"] >= FEWEST_DAYS
 

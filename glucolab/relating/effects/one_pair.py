@@ -142,7 +142,14 @@ def relate_days(
     return DayRelation(covariate, outcome, next_day, tuple(adjusted), points, step, estimate, low, high, p_value, line)
 
 
-def _gather(wears, covariate, outcome, next_day, least_coverage, adjust) -> pd.DataFrame:
+def _gather(
+    wears: Sequence[WearTables],
+    covariate: str,
+    outcome: str,
+    next_day: bool,
+    least_coverage: float,
+    adjust: Sequence[str],
+) -> pd.DataFrame:
     """A row a usable day: wear (position), date, day, covariate, outcome and what may be adjusted for."""
     parts = []
     for position, wear in enumerate(wears):

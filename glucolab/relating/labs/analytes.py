@@ -173,7 +173,7 @@ def _find_wrong(analyte: str | None, words: pd.Series, value: float) -> str:
 def _settle_repeats(values: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
     """Equal repeats are one; different values of one analyte, date, time and method are a conflict, none used."""
     problems: list[Problem] = []
-    dropped: list = []
+    dropped: list[int] = []
     for (analyte, day, *_), same in values.groupby(["analyte", "date", "time", "method"], sort=False):
         if len(same) == 1:
             continue

@@ -39,7 +39,7 @@ def compare_labs(values: pd.DataFrame) -> pd.DataFrame:
         judged only where both are marked as fasting. What is not judged has empty figures and
         "not_enough_data". HbA1c is judged in %.
     """
-    rows: list[dict] = []
+    rows: list[dict[str, object]] = []
     for analyte in ANALYTES:
         mine = values[values["analyte"] == analyte]
         mine = mine.sort_values(["date", "fasting", "time"], ascending=[True, False, True], kind="stable")
@@ -47,7 +47,7 @@ def compare_labs(values: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=LAB_CHANGES.names)
 
 
-def follow_values(name: str, about: Analyte, values: pd.DataFrame) -> list[dict]:
+def follow_values(name: str, about: Analyte, values: pd.DataFrame) -> list[dict[str, object]]:
     """Rows of ``lab_changes`` of one analyte: ``date, value, fasting, way`` in order of date."""
     rows = []
     for _, later in values.iterrows():
@@ -58,7 +58,7 @@ def follow_values(name: str, about: Analyte, values: pd.DataFrame) -> list[dict]
     return rows
 
 
-def _judge(name: str, about: Analyte, earlier: pd.Series, later: pd.Series) -> dict:
+def _judge(name: str, about: Analyte, earlier: pd.Series, later: pd.Series) -> dict[str, object]:
     change, reference, verdict = np.nan, np.nan, "not_enough_data"
     if earlier["way"] == later["way"] and (not about.fasting or (earlier["fasting"] and later["fasting"])):
         change = 100 * (later["value"] / earlier["value"] - 1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -58,7 +59,7 @@ def check_sensor_by_labs(values: pd.DataFrame, wears: Sequence[Measured], worth_
     return pd.DataFrame(rows, columns=LAB_CHECKS.names).astype({"check_line": "Int64"})
 
 
-def _beside(value: pd.Series, measured: Measured, worth: float) -> dict | None:
+def _beside(value: pd.Series, measured: Measured, worth: float) -> dict[str, object] | None:
     """The row of one value and one wear, None if it was not worn then."""
     row = {
         "date": value["date"], "time": value["time"], "wear": measured.wear.name, "value_mg_dl": value["value"],
@@ -110,7 +111,7 @@ def _reading_at(drawn: pd.Timestamp, glucose: pd.DataFrame) -> float:
     return float(known["glucose_mg_dl"].iloc[int((known["time"] - drawn).abs().argmin())])
 
 
-def _find_check(drawn: pd.Timestamp, value_mg_dl: float, checks: pd.DataFrame):
+def _find_check(drawn: pd.Timestamp, value_mg_dl: float, checks: pd.DataFrame) -> Any:
     """Line of checks.csv that holds the same value within 15 min and is not from a finger, NA if none does."""
     same = (
         ((checks["time"] - drawn).abs() <= _REACH)

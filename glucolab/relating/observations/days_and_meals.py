@@ -12,6 +12,7 @@ from glucolab.clock import ONE_DAY, local_hours, to_local
 from glucolab.conventions import is_exercise
 from glucolab.intervals import standard_errors
 from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.units import Values
 
 SHORT_NIGHT_H = 6.0
 """Less sleep makes a short night [h]; the contract's. Higher counts ordinary nights, lower leaves few to compare."""
@@ -276,6 +277,6 @@ def eating_weights(size: np.ndarray, rise_mg_dl: np.ndarray, rise_se_mg_dl: np.n
     return _EATING_CV**2 / (_EATING_CV**2 * grow_with_size(size) + error**2)
 
 
-def grow_with_size(size):
+def grow_with_size(size: Values) -> Values:
     """Variance between eatings of one meal of that expected size, over that of a meal of usual size; any shape."""
     return 1 - _GROWING + _GROWING * size**2

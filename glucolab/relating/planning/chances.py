@@ -249,7 +249,9 @@ def _kinds(size: np.ndarray, se: np.ndarray, share: np.ndarray) -> np.ndarray:
     return weight / weight.sum(axis=0)
 
 
-def _chances_of_answers(size, se, kinds, more: float, asked: int, claimed: int) -> np.ndarray:
+def _chances_of_answers(
+    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, asked: int, claimed: int
+) -> np.ndarray:
     """Chance of each question, shape (n,); every claim that is to be expected makes the next one easier."""
     beside, _ = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1), more)
     stands_out, small = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1 + float(beside.sum())), more)
@@ -261,7 +263,9 @@ def _z_to_stand_out(asked: int, claimed: float) -> float:
     return max(Z, z_two_sided(CLAIM_Q * claimed / max(asked, 1)))
 
 
-def _chances(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float):
+def _chances(
+    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float
+) -> tuple[np.ndarray, np.ndarray]:
     """That the interval of old and new rows together stands out, or is too small and does not, shape (n,) each.
 
     `more` new rows come on each old one, `z` standard errors are needed to stand out.

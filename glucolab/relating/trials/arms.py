@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 from math import comb, prod
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -66,7 +67,7 @@ def compare_trial_arms(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.D
     return pd.DataFrame(rows, columns=TRIAL_RESULTS.names)
 
 
-def compare_outcome(values: np.ndarray, in_b: np.ndarray, stratum: np.ndarray, worth: float) -> dict:
+def compare_outcome(values: np.ndarray, in_b: np.ndarray, stratum: np.ndarray, worth: float) -> dict[str, Any]:
     """``difference, low, high, p_exact, verdict`` of one outcome; no figures where too few occasions carry them.
 
     Parameters

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import combinations
 from math import comb
+from typing import Any
 
 import pandas as pd
 
@@ -66,7 +67,7 @@ def _is_written(cell: object) -> bool:
     return isinstance(cell, str) and bool(cell.strip())
 
 
-def _look_for(plan, wears: Sequence[WearTables], meals: Sequence[pd.DataFrame]) -> dict:
+def _look_for(plan: Any, wears: Sequence[WearTables], meals: Sequence[pd.DataFrame]) -> dict[str, object]:
     """One row; its reason is that of this date alone."""
     row = {"date": plan.date, "trial": plan.trial, "arm": plan.arm, "dish": plan.dish}
     if not (_is_written(plan.dish) or _is_written(plan.time)):
@@ -82,7 +83,7 @@ def _look_for(plan, wears: Sequence[WearTables], meals: Sequence[pd.DataFrame]) 
     return row | seen | {name: occasion[name] for name in AS_LOGGED}
 
 
-def _pick_occasion(meals: pd.DataFrame, plan) -> pd.Series | None:
+def _pick_occasion(meals: pd.DataFrame, plan: Any) -> pd.Series | None:
     dish = _as_dish(plan.dish)
     if dish:
         meals = meals[meals["dish"] == dish]
@@ -94,7 +95,7 @@ def _pick_occasion(meals: pd.DataFrame, plan) -> pd.Series | None:
     return meals.iloc[0] if len(meals) else None
 
 
-def _why_not_found(plan, wears: Sequence[WearTables]) -> str:
+def _why_not_found(plan: Any, wears: Sequence[WearTables]) -> str:
     """On the last day of a running wear it may still come; after the last day of all, nothing can have been logged."""
     last = [wear.days.dates[-1] for wear in wears]
     if all(plan.date > day for day in last):
@@ -107,7 +108,7 @@ def _why_not_found(plan, wears: Sequence[WearTables]) -> str:
 
 def _set_aside(dates: pd.DataFrame) -> pd.DataFrame:
     """Reasons that a date has from the others of its trial, in turn; then what is used."""
-    checks = (
+    checks: tuple[tuple[str, Callable[[pd.DataFrame], pd.Series]], ...] = (
         ("two_arms", lambda mine: mine.groupby(["trial", "at"])["arm"].transform("nunique") > 1),
         ("planned_twice", lambda mine: mine.duplicated(["trial", "at"])),
         ("no_other_arm", lambda mine: mine.groupby(["trial", "wear"])["arm"].transform("nunique") == 1),

@@ -60,11 +60,14 @@ class How:
         Address of a Dask cluster instead, whose workers have glucolab and see the studies under the same path.
     again : bool
         Do finished studies anew, though nothing has changed.
+    debug : bool
+        Tell the traceback of every fault, beside its one line.
     """
 
     workers: int = 1
     scheduler: str | None = None
     again: bool = False
+    debug: bool = False
 
 
 def many_into(folder: Path, out: Path, progress: Callable[[str], None], how: How) -> Many:
@@ -190,7 +193,7 @@ def _run_all(folder: Path, people: Sequence[str], kept: Kept, progress: Callable
 
     known: Mapping[str, str] = {} if how.again else kept.keys()
     jobs = (delayed(analyse_person)(str(folder), person, known.get(name_person(person), "")) for person in people)
-    said = _Progress(len(people), progress)
+    said = _Progress(len(people), progress, how.debug)
     with ExitStack() as stack:
         stack.enter_context(without_local_modules())
         stack.enter_context(_backend(how))
@@ -205,7 +208,7 @@ def _run_all(folder: Path, people: Sequence[str], kept: Kept, progress: Callable
             raise NothingToDo(f"{text}: run again with fewer --workers; what is finished is kept") from None
 
 
-def _backend(how: How) -> AbstractContextManager:
+def _backend(how: How) -> AbstractContextManager[object]:
     """Where joblib sends its work; what was opened for it is closed at the end."""
     from joblib import parallel_config
 
@@ -228,8 +231,8 @@ def _backend(how: How) -> AbstractContextManager:
 class _Progress:
     """How many are done, and how long the rest will take at the pace so far."""
 
-    def __init__(self, studies: int, say: Callable[[str], None]):
-        self._studies, self._say, self._begun = studies, say, time.monotonic()
+    def __init__(self, studies: int, say: Callable[[str], None], debug: bool):
+        self._studies, self._say, self._debug, self._begun = studies, say, debug, time.monotonic()
         self._done, self._anew, self._said = 0, 0, self._begun
 
     def count(self, one: StudyOutcome) -> None:
@@ -237,6 +240,8 @@ class _Progress:
         self._anew += one.rows is not None
         if one.failed:
             self._say(f"failed: {one.person}: {one.failed}")
+        for trace in one.traces if self._debug else ():
+            self._say(f"{one.person}: {trace.rstrip()}")
         now = time.monotonic()
         if now - self._said < _SAY_EVERY_S and self._done < self._studies:
             return

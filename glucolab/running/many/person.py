@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from glucolab.clock import ZoneSpans
-from glucolab.errors import NothingToDo, Problem, say_fault
+from glucolab.errors import NothingToDo, Problem, say_fault, write_trace
 from glucolab.record import PEOPLE_OUTPUTS
 from glucolab.running.notebooks.fingerprint import fingerprint_study
 from glucolab.running.tables import format_rows
@@ -39,6 +39,8 @@ class StudyOutcome:
         Things that were not used.
     rows : dict or None
         None where nothing has changed since `key` was made.
+    traces : tuple of str
+        Tracebacks of the faults in it, for ``--debug``; not kept.
     """
 
     person: str
@@ -46,6 +48,7 @@ class StudyOutcome:
     failed: str
     left_out: int
     rows: TableRows | None
+    traces: tuple[str, ...] = ()
 
 
 def name_person(below: str) -> str:
@@ -83,7 +86,7 @@ def analyse_person(folder: str, person: str, known: str) -> StudyOutcome:
     except OSError as error:
         return _failed(person, key, f"{error.strerror or error} {error.filename or ''}".strip())
     except Exception as error:  # a fault of ours in one study is that study's reason, and the others go on
-        return _failed(person, key, say_fault(error))
+        return _failed(person, key, say_fault(error), trace=write_trace(error))
 
 
 def _analyse(study: Path, person: str, key: str) -> StudyOutcome:
@@ -93,25 +96,32 @@ def _analyse(study: Path, person: str, key: str) -> StudyOutcome:
     analysis = analyse_study(read_study(study))
     if not analysis.wears:
         return _failed(person, key, "no wear could be analysed", analysis.left_out)
+    if (fault := analysis.fault) is not None:  # all of its rows but one would be empty
+        others = [p for p in analysis.left_out if p is not fault]
+        return _failed(person, key, str(fault), others, fault.trace)
     zones = ZoneSpans((analysis.study.person.time_zone,))
     frames = {"people": _summary_row(analysis, person), "left_out": problem_rows(analysis.left_out, person)}
     for name in OF_STUDY:
         frames[f"people_{name}"] = analysis.tables[name].assign(person=person)
     rows = {name: list(format_rows(frames[name], table, zones)) for name, table in PEOPLE_OUTPUTS.items()}
-    return StudyOutcome(person, key, "", len(analysis.left_out), rows)
+    return StudyOutcome(person, key, "", len(analysis.left_out), rows, _traces(analysis.left_out))
 
 
-def _failed(person: str, key: str, reason: str, problems: Iterable[Problem] = ()) -> StudyOutcome:
-    left_out = [Problem("", reason), *(p for p in problems if p.left_out)]
+def _traces(problems: Iterable[Problem]) -> tuple[str, ...]:
+    return tuple(p.trace for p in problems if p.trace)
+
+
+def _failed(person: str, key: str, reason: str, problems: Iterable[Problem] = (), trace: str = "") -> StudyOutcome:
+    left_out = [Problem("", reason, trace=trace), *(p for p in problems if p.left_out)]
     frames = {
         "people": _one_row({"person": person, "state": "failed", "reason": reason, "left_out": len(left_out)}),
         "left_out": problem_rows(left_out, person),
     }
     rows = {name: list(format_rows(frame, PEOPLE_OUTPUTS[name], ZoneSpans(("UTC",)))) for name, frame in frames.items()}
-    return StudyOutcome(person, key, reason, len(left_out), rows)
+    return StudyOutcome(person, key, reason, len(left_out), rows, _traces(left_out))
 
 
-def _one_row(values: dict) -> pd.DataFrame:
+def _one_row(values: dict[str, object]) -> pd.DataFrame:
     """A row of ``people``; what is not given is missing."""
     return pd.DataFrame([values], columns=PEOPLE_OUTPUTS["people"].names, dtype=object)
 
@@ -140,13 +150,13 @@ def _summary_row(analysis: StudyAnalysis, person: str) -> pd.DataFrame:
     )
 
 
-def _of_period(periods: pd.DataFrame, last: WearAnalysis) -> dict:
+def _of_period(periods: pd.DataFrame, last: WearAnalysis) -> dict[str, object]:
     row = periods[(periods["level"] == "wear") & (periods["name"] == last.wear.name)]
     shared = [name for name in PEOPLE_OUTPUTS["people"].names if name in periods]
     return dict(row[shared].iloc[0]) if len(row) else {}
 
 
-def _since_before(comparisons: pd.DataFrame, last: WearAnalysis) -> dict:
+def _since_before(comparisons: pd.DataFrame, last: WearAnalysis) -> dict[str, object]:
     """The comparison with the wear before: the rows of a later wear stand in the order of the earlier ones."""
     later = comparisons[
         (comparisons["level"] == "wear")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from glucolab.errors import Problem
 
 if TYPE_CHECKING:
     from jupyter_client.manager import AsyncKernelManager
@@ -11,6 +14,14 @@ if TYPE_CHECKING:
 
 CELL_TIMEOUT_S = 600
 _EMPTY = "%reset -f\nimport os\nos.chdir({folder!r})"
+
+_PYTHON = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+_EXPLAIN = """\
+import dataclasses, json, sys
+from glucolab.errors import as_problem
+print(json.dumps(dataclasses.asdict(as_problem({file!r}, {failed!r}, sys.last_value))))
+"""
+"""What the kernel is asked when a cell has failed: it alone holds the error with its frames."""
 
 
 class Kernel:
@@ -55,13 +66,40 @@ class Kernel:
             If the kernel does not answer.
         """
         import nbformat
-        import papermill
-        from papermill.exceptions import PapermillExecutionError
 
         notebook = nbformat.read(source, as_version=4)
         notebook.cells.insert(0, nbformat.v4.new_code_cell(_EMPTY.format(folder=str(folder)), id="empty"))
+        return _tidy(self._execute(notebook, parameters, folder))
+
+    def explain(self, file: str, failed: str) -> Problem | None:
+        """Why the last notebook failed, in the words of :func:`glucolab.errors.as_problem`.
+
+        Parameters
+        ----------
+        file, failed : str
+            As there.
+
+        Returns
+        -------
+        Problem or None
+            None if the kernel cannot tell.
+        """
+        import nbformat
+        from papermill.exceptions import PapermillExecutionError
+
+        cell = nbformat.v4.new_code_cell(_EXPLAIN.format(file=file, failed=failed))
         try:
-            executed = papermill.execute_notebook(
+            asked = self._execute(nbformat.v4.new_notebook(cells=[cell], metadata=_PYTHON), {}, Path())
+        except (PapermillExecutionError, RuntimeError, TimeoutError):
+            return None
+        return Problem(**json.loads(asked.cells[-1].outputs[0].text))
+
+    def _execute(self, notebook: NotebookNode, parameters: dict[str, str], folder: Path) -> NotebookNode:
+        import papermill
+        from papermill.exceptions import PapermillExecutionError
+
+        try:
+            return papermill.execute_notebook(
                 notebook, None, parameters=parameters, km=self._started(), progress_bar=False,
                 request_save_on_cell_execute=False, resources={"metadata": {"path": str(folder)}},
                 execution_timeout=CELL_TIMEOUT_S,
@@ -71,7 +109,6 @@ class Kernel:
         except BaseException:
             self._leave()
             raise
-        return _tidy(executed)
 
     def kill(self) -> None:
         """End at once what it runs, with its process; from any thread."""

@@ -12,17 +12,19 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING
 
-from glucolab.errors import Problem
+from glucolab.errors import Problem, as_problem, write_trace
 from glucolab.running.notebooks.kernels import Kernel
 from glucolab.running.notebooks.page_jobs import PageJob
 from glucolab.running.notebooks.reusable_pages import keep_unchanged, write_page
 
 if TYPE_CHECKING:
+    from jinja2 import Template
     from nbformat import NotebookNode
 
 AT_ONCE = 2
 NOTEBOOK_ONLY = "notebook-only"
 """Tag of cells that stand in the notebook and not on the page."""
+_FAILED = "could not be made"
 
 
 def find_notebook(name: str) -> Path:
@@ -57,7 +59,7 @@ class Pages:
     def __init__(self, earlier: Path | None, progress: Callable[[str], None]) -> None:
         self._earlier, self._progress = earlier, progress
         self._jobs: list[PageJob] = []
-        self._reasons: dict[int, str] = {}
+        self._problems: dict[int, Problem] = {}
         self._waiting: SimpleQueue[int | None] = SimpleQueue()
         self._pool = ThreadPoolExecutor(AT_ONCE)
         self._kernels = [Kernel() for _ in range(AT_ONCE)]
@@ -99,11 +101,7 @@ class Pages:
         self._end_lines()
         for line in self._lines:
             line.result()
-        return [
-            Problem(f"{self._jobs[place].folder.name}/report.html", f"could not be made: {reason}")
-            for place, reason in sorted(self._reasons.items())
-            if reason
-        ]
+        return [self._problems[place] for place in sorted(self._problems)]
 
     def _begin(self) -> None:
         from glucolab.showing.quick_altair import skip_slow_grammar
@@ -120,29 +118,44 @@ class Pages:
             self._waiting.put(None)
 
     def _run_some(self, kernel: Kernel) -> None:
-        """Make pages with one kernel until there are no more; note why one failed, nothing if it did not."""
+        """Make pages with one kernel until there are no more; note why one failed."""
         with kernel:
             while (place := self._waiting.get()) is not None:
                 job = self._jobs[place]
-                self._reasons[place] = reason = _run_page(kernel, job)
-                self._progress(f"page of {job.title}: {'failed' if reason else 'done'}")
+                problem = _make_page(kernel, job)
+                if problem is not None:
+                    self._problems[place] = problem
+                self._progress(f"page of {job.title}: {'failed' if problem else 'done'}")
 
 
-def _run_page(kernel: Kernel, job: PageJob) -> str:
-    """Run one notebook and write its page; the reason if that failed, else empty."""
+def _make_page(kernel: Kernel, job: PageJob) -> Problem | None:
+    """Run one notebook and write its page; the problem if that failed."""
+    page = f"{job.folder.name}/report.html"
+    try:
+        return _run_page(kernel, job, page)
+    except OSError:
+        raise
+    except Exception as error:  # a fault in one page never stops the others
+        return as_problem(page, _FAILED, error)
+
+
+def _run_page(kernel: Kernel, job: PageJob, page: str) -> Problem | None:
+    """The same, where what may befall a kernel was foreseen."""
     from jupyter_client.kernelspec import NoSuchKernel
     from papermill.exceptions import PapermillExecutionError
 
     try:
         notebook = kernel.run(find_notebook(job.notebook), job.parameters, job.folder)
     except PapermillExecutionError as error:
-        return f"{error.ename}: {error.evalue}".splitlines()[0]
+        bare = f"{_FAILED}: {error.ename}: {error.evalue}".splitlines()[0]
+        return kernel.explain(page, _FAILED) or Problem(page, bare)
     except NoSuchKernel as error:
-        return f"Jupyter's kernel {error.name} is not installed"
+        return Problem(page, f"{_FAILED}: Jupyter's kernel {error.name} is not installed")
     except (RuntimeError, TimeoutError) as error:
-        return f"its kernel did not answer ({type(error).__name__})"
+        text = f"{_FAILED}: its kernel did not answer ({type(error).__name__})"
+        return Problem(page, text, trace=write_trace(error))
     write_page(job.folder, notebook, build_page(notebook, job.title), job.key)
-    return ""
+    return None
 
 
 def build_page(notebook: NotebookNode, title: str) -> str:
@@ -171,7 +184,7 @@ def build_page(notebook: NotebookNode, title: str) -> str:
 
 
 @cache
-def _page_template():
+def _page_template() -> Template:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     loader = FileSystemLoader(Path(__file__).parent / "templates")

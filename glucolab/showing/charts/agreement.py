@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import altair as alt
 import pandas as pd
 
 from glucolab.showing import colours, theme
@@ -11,7 +12,7 @@ from glucolab.showing.words.common import say_title
 from glucolab.showing.words.findings.agreement import say_between
 
 
-def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
+def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Mean of reading minus finger-stick with its 90 % interval; under it, where there are limits, what they span.
 
     Parameters
@@ -42,7 +43,7 @@ def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = them
     )  # fmt: skip
 
 
-def _lines(row: pd.Series, display: Display) -> list[dict]:
+def _lines(row: pd.Series, display: Display) -> list[dict[str, object]]:
     name, middle = say_title(row["wear"]), display.values(row["difference_mg_dl"])
     half = (row["high_mg_dl"] - row["low_mg_dl"]) / 2
     lines = [{

@@ -19,7 +19,9 @@ SHORT_CALENDAR_DAYS = 75
 PADDING = {"left": 42, "right": 30, "top": 34, "bottom": 30}
 
 
-def chart_periods(periods: pd.DataFrame, goal: Goal | None, display: Display, width: int = theme.WIDE_PX):
+def chart_periods(
+    periods: pd.DataFrame, goal: Goal | None, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """Every wear where it lies in the calendar, with both intervals and the goal's line.
 
     Parameters

@@ -12,7 +12,9 @@ from glucolab.showing.display import Display
 _HEIGHT_PX = 200
 
 
-def chart_checks(checks: pd.DataFrame, bias: dict, zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX):
+def chart_checks(
+    checks: pd.DataFrame, bias: dict[str, float], zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """Reading as measured minus blood value, by the time of the check, over what the sensor is taken to read high.
 
     Parameters

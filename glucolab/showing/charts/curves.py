@@ -14,7 +14,7 @@ WIDE_COLUMNS, NARROW_COLUMNS = 3, 2
 _HEIGHT_PX = 110
 
 
-def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
+def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Every eating of some dishes from its own baseline, thin, and their mean, thick.
 
     Parameters

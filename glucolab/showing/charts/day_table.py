@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pandas as pd
 
@@ -10,12 +12,15 @@ from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL
 from glucolab.measuring.nights import choose_tracker
 from glucolab.showing.words.common import GAP_WORDS
 
+if TYPE_CHECKING:
+    from glucolab.analysis import WearAnalysis
+
 LONG_GAP_MIN = 45.0
 LINE_BREAK_MIN = 30.0
 _COLUMNS = ["day", "kind", "hour", "hour_end", "value", "part", "text"]
 
 
-def tabulate_days(result) -> pd.DataFrame:
+def tabulate_days(result: WearAnalysis) -> pd.DataFrame:
     """Everything that is drawn of a wear's days.
 
     Parameters
@@ -43,13 +48,13 @@ def tabulate_days(result) -> pd.DataFrame:
     return table.round({"hour": 3, "hour_end": 3, "value": 1})
 
 
-def median_mg_dl(result) -> float:
+def median_mg_dl(result: WearAnalysis) -> float:
     """The wear's own median, of its trace. [mg/dL]"""
     glucose = result.trace.glucose_mg_dl
     return float(np.nanmedian(glucose)) if np.isfinite(glucose).any() else float("nan")
 
 
-def find_sleep(result) -> pd.DataFrame:
+def find_sleep(result: WearAnalysis) -> pd.DataFrame:
     """Sleeps of the tracker that the nights are taken from: ``start, end, text``."""
     sleep = result.wear.sleep
     tracker = choose_tracker(sleep, result.days, result.wear.zones)
@@ -60,7 +65,13 @@ def _labels(days: Days) -> np.ndarray:
     return np.asarray(days.dates.strftime("%Y-%m-%d"), dtype=object)
 
 
-def _points(times, kind: str, days: Days, zones: ZoneSpans, value=np.nan) -> pd.DataFrame:
+def _points(
+    times: pd.Series | pd.DatetimeIndex | list[pd.Timestamp],
+    kind: str,
+    days: Days,
+    zones: ZoneSpans,
+    value: object = np.nan,
+) -> pd.DataFrame:
     times = pd.DatetimeIndex(times)
     place = days.of(times)
     table = pd.DataFrame({"place": place, "hour": local_hours(times, zones), "value": value})
@@ -82,7 +93,7 @@ def _spans(spans: pd.DataFrame, kind: str, days: Days, zones: ZoneSpans) -> pd.D
     return pd.DataFrame(rows, columns=["day", "kind", "hour", "hour_end", "text"])
 
 
-def _trace(result) -> pd.DataFrame:
+def _trace(result: WearAnalysis) -> pd.DataFrame:
     trace = result.trace
     known = np.isfinite(trace.glucose_mg_dl)
     table = _points(
@@ -95,7 +106,7 @@ def _trace(result) -> pd.DataFrame:
     return table
 
 
-def _rises(result) -> pd.DataFrame:
+def _rises(result: WearAnalysis) -> pd.DataFrame:
     """The trace within each excursion, where it stands over the excursion's limit, for the shading."""
     trace, spans = result.trace, result.tables["excursions"]
     place = np.searchsorted(pd.DatetimeIndex(spans["start"]).asi8, trace.time.as_unit("us").asi8, side="right") - 1
@@ -110,7 +121,7 @@ def _rises(result) -> pd.DataFrame:
     return table
 
 
-def _set_aside(result) -> pd.DataFrame:
+def _set_aside(result: WearAnalysis) -> pd.DataFrame:
     readings = result.tables["readings"]
     aside = readings[readings["glucose_mg_dl"].isna() & readings["glucose_raw_mg_dl"].notna()]
     aside = aside[~aside["time"].dt.floor("5min").duplicated()]  # a dot each five minutes is all that can be seen
@@ -118,7 +129,7 @@ def _set_aside(result) -> pd.DataFrame:
     return _points(aside["time"], "aside", result.days, result.wear.zones, value)
 
 
-def _checks(result) -> pd.DataFrame:
+def _checks(result: WearAnalysis) -> pd.DataFrame:
     checks = result.wear.checks
     return _points(
         checks["time"],
@@ -139,7 +150,7 @@ def _named_gaps(gaps: pd.DataFrame) -> pd.DataFrame:
     return long[["start", "end"]].assign(text=long["kind"].map(lambda kind: GAP_WORDS.get(kind, kind)))
 
 
-def _last(result) -> pd.DataFrame:
+def _last(result: WearAnalysis) -> pd.DataFrame:
     """The last reading of a wear that is still running."""
     times = result.tables["readings"]["time"].dropna()
     if result.summary["state"] != "running" or not len(times):

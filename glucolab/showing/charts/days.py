@@ -14,7 +14,7 @@ ROW_PX, TALL_PX = 60, 210
 
 
 def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float, display: Display,
-               width: int = theme.WIDE_PX, tall: bool = False):  # fmt: skip
+               width: int = theme.WIDE_PX, tall: bool = False) -> alt.TopLevelMixin:  # fmt: skip
     """Every day of a wear as a row of one chart.
 
     Parameters

@@ -18,7 +18,9 @@ PICKED = "picked"
 """Name of the selection of days that a widget reads."""
 
 
-def chart_relation(relation: DayRelation, display: Display, chosen: tuple[str, ...] = (), width: int = theme.WIDE_PX):
+def chart_relation(
+    relation: DayRelation, display: Display, chosen: tuple[str, ...] = (), width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """Every day as a dot, wears told apart by shape and colour, over the fit and its band.
 
     Parameters

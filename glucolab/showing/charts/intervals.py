@@ -33,7 +33,7 @@ def chart_intervals(
     marks: tuple[Mark, ...] = (),
     figures: bool = True,
     label_px: int = 190,
-):
+) -> alt.TopLevelMixin:
     """One bar a row: its interval, its estimate, and its words.
 
     Parameters
@@ -113,7 +113,7 @@ def _domain(table: pd.DataFrame, marks: tuple[Mark, ...]) -> list[float]:
     return [low - room, high + room]
 
 
-def _band(base: alt.Chart, how: dict, y: alt.Y, row_px: int) -> alt.Chart:
+def _band(base: alt.Chart, how: dict[str, object], y: alt.Y, row_px: int) -> alt.Chart:
     """A pale rectangle a row: differences too small to matter."""
     band = base.transform_filter("isValid(datum.small)").mark_bar(color=colours.SMALL_BAND, height=row_px)
     return band.encode(x=alt.X("small_low:Q", **how), x2=alt.X2("small"), y=y)

@@ -15,7 +15,9 @@ from glucolab.showing.display import Display
 from glucolab.showing.words.common import BLOCK_WORDS, LINK_WORDS, say_moment
 
 
-def chart_blocks(blocks: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX):
+def chart_blocks(
+    blocks: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """How the average of each six hours differs from that of its whole day; the sensor's error drops out.
 
     Parameters
@@ -51,7 +53,7 @@ def chart_blocks(blocks: pd.DataFrame, worth_noticing_mg_dl: float, display: Dis
     )
 
 
-def chart_rises(excursions: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
+def chart_rises(excursions: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Every rise as a dot, by what it is linked to first.
 
     Parameters
@@ -105,7 +107,9 @@ def _rise_limits(rises: pd.Series, display: Display) -> list[float]:
     return [least, max(float(rises.max()), 2 * least)]
 
 
-def chart_meals(meals: pd.DataFrame, zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX):
+def chart_meals(
+    meals: pd.DataFrame, zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """The rise after each meal with its interval, in the order given.
 
     Parameters

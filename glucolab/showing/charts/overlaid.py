@@ -14,7 +14,9 @@ PAIR = (colours.ACCENT, colours.OCHRE_TEXT)
 _HEIGHT_PX = 260
 
 
-def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Display, width: int = theme.WIDE_PX):
+def chart_eatings(
+    eatings: pd.DataFrame, dishes: tuple[str, str], display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """Every usable eating of two dishes from its own baseline, thin, and their means, thick.
 
     Parameters
@@ -54,7 +56,9 @@ def chart_eatings(eatings: pd.DataFrame, dishes: tuple[str, str], display: Displ
     return theme.finish_chart(chart, description)
 
 
-def chart_profiles(profiles: pd.DataFrame, wears: tuple[str, str], display: Display, width: int = theme.WIDE_PX):
+def chart_profiles(
+    profiles: pd.DataFrame, wears: tuple[str, str], display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """Mean glucose of two wears by the hour of the day.
 
     Parameters
@@ -92,7 +96,7 @@ def chart_profiles(profiles: pd.DataFrame, wears: tuple[str, str], display: Disp
     return theme.finish_chart(chart, description)
 
 
-def _names(names: tuple[str, str], width: int) -> list:
+def _names(names: tuple[str, str], width: int) -> list[alt.Chart]:
     """What the colours stand for, over the plot: lines that cross leave no room beside them."""
     layers = []
     for name, colour, place, align in zip(names, PAIR, (0, width - 80), ("left", "right"), strict=True):

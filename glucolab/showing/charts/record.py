@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import altair as alt
 import numpy as np
 import pandas as pd
@@ -13,11 +15,16 @@ from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display, is_known, write_percent
 from glucolab.showing.words.common import FLAG_LANES, GAP_WORDS, say_day, say_duration
 
+if TYPE_CHECKING:
+    from glucolab.analysis import WearAnalysis
+
 SHARE_WORDS = {"sensor": "which sensor this was", "days": "which days were worn", "hours": "hours not seen"}
 SHARE_COLOURS = {"sensor": colours.ACCENT, "days": "#6f9dbb", "hours": colours.ACCENT_PALE}
 
 
-def chart_mean(summary: dict, goal_mg_dl: float | None, display: Display, width: int = theme.WIDE_PX):
+def chart_mean(
+    summary: dict[str, Any], goal_mg_dl: float | None, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """The average while worn and the usual average, against the goal.
 
     Parameters
@@ -58,7 +65,7 @@ def chart_mean(summary: dict, goal_mg_dl: float | None, display: Display, width:
     )
 
 
-def chart_error_shares(shares: dict, width: int = theme.WIDE_PX):
+def chart_error_shares(shares: dict[str, float], width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """What the width of the usual mean's interval is made of, as shares of the variance.
 
     Parameters
@@ -94,7 +101,7 @@ def chart_error_shares(shares: dict, width: int = theme.WIDE_PX):
     return theme.finish_chart(chart, description, padding)
 
 
-def chart_record(result, width: int = theme.WIDE_PX):
+def chart_record(result: WearAnalysis, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """What was used, what was set aside and why, what is missing and how: a lane each, over the wear.
 
     Parameters
@@ -134,16 +141,16 @@ def chart_record(result, width: int = theme.WIDE_PX):
     return theme.finish_chart(chart, description, padding)
 
 
-def tabulate_lanes(result) -> pd.DataFrame:
+def tabulate_lanes(result: WearAnalysis) -> pd.DataFrame:
     """Spans of the strip: ``words`` (with the lane's total), ``colour``, ``start, end`` [days since first midnight]."""
     spans = [_used_spans(result)]
     flags = result.tables["flags"]
     for flag, mine in flags.groupby("flag", sort=False):
-        words = f"{FLAG_LANES.get(flag, flag)}, {say_duration(result.summary['flag_minutes'][flag])}"
+        words = f"{FLAG_LANES.get(str(flag), flag)}, {say_duration(result.summary['flag_minutes'][flag])}"
         spans.append(_lane(mine, words, colours.ACCENT_PALE if flag in NOTE_ONLY_FLAGS else colours.GREY))
     gaps = result.tables["gaps"]
     for kind, mine in gaps[gaps["kind"] != "flagged"].groupby("kind", sort=False):
-        words = f"{GAP_WORDS.get(kind, kind)}, {say_duration(result.summary['gap_minutes'][kind])}"
+        words = f"{GAP_WORDS.get(str(kind), kind)}, {say_duration(result.summary['gap_minutes'][kind])}"
         spans.append(_lane(mine, words, colours.OCHRE))
     lanes = pd.concat(spans, ignore_index=True)
     midnight = result.days.dates[0]
@@ -157,7 +164,7 @@ def _lane(spans: pd.DataFrame, words: str, colour: str) -> pd.DataFrame:
     return spans[["start", "end"]].assign(words=words, colour=colour)
 
 
-def _used_spans(result) -> pd.DataFrame:
+def _used_spans(result: WearAnalysis) -> pd.DataFrame:
     """Runs of usable readings, from readings.csv's table: neighbours nearer than two median steps belong together."""
     readings = result.tables["readings"]
     used = pd.DatetimeIndex(readings.loc[readings["glucose_mg_dl"].notna(), "time"]).sort_values()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import altair as alt
 import pandas as pd
 
 from glucolab.showing import colours, theme
@@ -9,7 +10,7 @@ from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.words.findings.variance_shares import ALL, say_share
 
 
-def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX):
+def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Share of the differences between days' averages, a row a group.
 
     Parameters

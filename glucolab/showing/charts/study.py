@@ -15,7 +15,9 @@ from glucolab.showing.words.common import OUTCOME_LABELS, say_analyte, say_facto
 GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
 
 
-def chart_effects(effects: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX):
+def chart_effects(
+    effects: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """What goes with glucose, each as an interval over the band too small to matter.
 
     Parameters
@@ -59,7 +61,9 @@ def _interval(table: pd.DataFrame, display: Display) -> dict[str, np.ndarray]:
     return {new: np.asarray(display.values(table[next(n for n in old if n in table)])) for new, old in names.items()}
 
 
-def chart_dish_pairs(pairs: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX):
+def chart_dish_pairs(
+    pairs: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
     """The difference between the rises of two dishes, each pair with its interval.
 
     Parameters
@@ -96,7 +100,7 @@ def chart_dish_pairs(pairs: pd.DataFrame, worth_noticing_mg_dl: float, display: 
     )
 
 
-def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX):
+def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Change of each laboratory value between two dates, beside what noise alone reaches.
 
     Parameters
@@ -126,7 +130,7 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX):
     )
 
 
-def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX):
+def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Energy as it was felt, against the minutes since eating.
 
     Parameters

@@ -18,7 +18,7 @@ _SHAPES = (("circle", "●"), ("square", "■"), ("triangle-up", "▲"), ("diamo
 DATE_PX, LINE_PX, _HEIGHT_PX = 56, 20, 210
 
 
-def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_PX):
+def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """The rise after each date of one experiment, in order, arms told apart by colour and shape.
 
     Parameters
@@ -56,7 +56,7 @@ def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_P
     return theme.finish_chart(chart, _describe(dates, arms), padding)
 
 
-def _tabulate(dates: pd.DataFrame, look: dict[str, tuple], display: Display) -> pd.DataFrame:
+def _tabulate(dates: pd.DataFrame, look: dict[str, tuple[str, str, str]], display: Display) -> pd.DataFrame:
     return pd.DataFrame({
         "slot": range(len(dates)), "rise": display.values(dates["rise_mg_dl"].to_numpy(dtype=float)),
         "used": dates["used"].to_numpy(dtype=bool), "colour": [look[arm][0] for arm in dates["arm"]],
@@ -89,7 +89,7 @@ def _wear_borders(dates: pd.DataFrame, x: alt.X) -> alt.Chart:
     return alt.Chart(pd.DataFrame({"slot": pd.Series(slots, dtype=float)})).mark_rule(color=colours.GREY).encode(x=x)
 
 
-def _draw_key(look: dict[str, tuple], plot_px: float) -> tuple[list[alt.Chart], int]:
+def _draw_key(look: dict[str, tuple[str, str, str]], plot_px: float) -> tuple[list[alt.Chart], int]:
     """The arms' names above the plot, in their colours, on as many lines as they need."""
     words = [cut_text(f"{letter} {arm}", theme.letters_in(plot_px - 10)) for arm, (_, _, letter) in look.items()]
     places, at, line = [], 0.0, 0

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import altair as alt
 import ipywidgets as w
 import pandas as pd
 
@@ -121,7 +124,7 @@ class CovariateExplorer(parts.Explorer):
         self._redraw()
         self._draw_days()
 
-    def _draw_relation(self):
+    def _draw_relation(self) -> alt.TopLevelMixin:
         return chart_relation(self.relation, self._display, self.days.value, _CHART_PX)
 
     def _redraw(self) -> None:
@@ -132,7 +135,7 @@ class CovariateExplorer(parts.Explorer):
         """Hear of days chosen in the picture: a new chart comes with new selections."""
         self.chart.selections.observe(self._choose_in_chart, PICKED)
 
-    def _choose_in_chart(self, change) -> None:
+    def _choose_in_chart(self, change: dict[str, Any]) -> None:
         known = set(self.days.options)
         picked = {str(point.get("day")) for point in change["new"].value or []}
         self._quiet = True

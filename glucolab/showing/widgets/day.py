@@ -81,7 +81,7 @@ class DayReader(parts.Explorer):
             ]
         )
 
-    def _list_days(self, change=None) -> None:
+    def _list_days(self, change: object = None) -> None:
         result = self._wears[self.wear.value]
         dates = result.days.dates
         self.day.options = [(say_day(date), place) for place, date in enumerate(dates)]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
 
 import altair as alt
 import anywidget
@@ -19,12 +20,12 @@ _STYLE = {"description_width": f"{NAME_PX}px"}
 _LAYOUT = {"width": f"{CONTROL_PX}px"}
 
 
-def choose_one(name: str, options, value=None) -> w.Dropdown:
+def choose_one(name: str, options: Sequence[Any], value: object = None) -> w.Dropdown:
     """One of several: a list that opens; `options` are values, or (label, value)."""
     return w.Dropdown(description=name, options=options, value=value, style=_STYLE, layout=w.Layout(**_LAYOUT))
 
 
-def choose_some(name: str, options, value=(), rows: int = 4) -> w.SelectMultiple:
+def choose_some(name: str, options: Sequence[Any], value: Iterable[object] = (), rows: int = 4) -> w.SelectMultiple:
     """Any of several: a list in which shift and control choose more."""
     return w.SelectMultiple(
         description=name, options=options, value=tuple(value), rows=rows, style=_STYLE, layout=w.Layout(**_LAYOUT)
@@ -97,7 +98,7 @@ def name(text: str) -> str:
     return fill_template("sentence.html", text=text) if text else ""
 
 
-def draw(chart) -> str:
+def draw(chart: alt.TopLevelMixin) -> str:
     """A chart for a `HTML` widget, as SVG with its text alternative."""
     return fill_template("picture.html", description=str(chart.description), picture=Markup(draw_svg(chart)))
 
@@ -107,7 +108,7 @@ def set_out(*children: w.Widget) -> w.HBox:
     return w.HBox(children, layout=w.Layout(flex_flow="row wrap", align_items="flex-start"))
 
 
-def live_chart(chart) -> alt.JupyterChart:
+def live_chart(chart: alt.TopLevelMixin) -> alt.JupyterChart:
     """A chart whose selections the kernel hears of; nothing is fetched from anywhere."""
     alt.JupyterChart.enable_offline()
     return alt.JupyterChart(chart, embed_options={"actions": False})
@@ -120,14 +121,14 @@ def remember(sitting: Sitting, widget: str, controls: dict[str, w.Widget], chang
         if name in kept and _allows(control, kept[name]):
             control.value = kept[name]
 
-        def note(change, name=name) -> None:
+        def note(change: dict[str, Any], name: str = name) -> None:
             kept[name] = change["new"]
             changed()
 
         control.observe(note, "value")
 
 
-def _allows(control: w.Widget, value) -> bool:
+def _allows(control: w.Widget, value: object) -> bool:
     """True if a control may still take a value: the study may hold other wears or columns by now."""
     if not hasattr(control, "options"):
         return True

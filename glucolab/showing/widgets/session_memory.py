@@ -19,9 +19,9 @@ class Sitting:
     """
 
     settings: dict[str, dict[str, object]] = field(default_factory=dict)
-    tried: dict[tuple, None] = field(default_factory=dict)
+    tried: dict[tuple[str, ...], None] = field(default_factory=dict)
 
-    def try_pair(self, pair: tuple) -> int:
+    def try_pair(self, pair: tuple[str, ...]) -> int:
         """Note a pair; how many different ones have been looked at."""
         self.tried[pair] = None
         return len(self.tried)

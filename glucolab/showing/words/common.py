@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from glucolab.showing.display import NO_BREAK, Display, write_number
@@ -226,7 +228,7 @@ def say_reasons(reason: str) -> str:
     return ", ".join(REASON_WORDS.get(r, r) for r in reason.split(";") if r)
 
 
-def say_rise(row, display: Display) -> str:
+def say_rise(row: Any, display: Display) -> str:
     """The rise after a meal with its interval: ``rise 32 mg/dL (20 to 44)``."""
     ends = [display.signed(v).removeprefix("+") for v in (row.rise_mg_dl, row.rise_low_mg_dl, row.rise_high_mg_dl)]
     return f"rise {ends[0]}{NO_BREAK}{display.unit} ({ends[1]} to {ends[2]})"

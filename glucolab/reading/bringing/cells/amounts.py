@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ _NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<digits>\d[\d.,]*|[.,]\d+)(?P<rest>.*)"
 _ONE_MARK = re.compile(r"(\d{0,3})([.,])(\d+)")
 
 
-def find_unit(text: str, known: Sequence[str] | dict) -> str:
+def find_unit(text: str, known: Collection[str]) -> str:
     """The unit out of `known` that a text is or ends in, as written there; "" if none."""
     cleaned = _SPACES.sub("", text.lower().replace("μ", "µ").replace("／", "/")).strip(".[]()")
     if cleaned in known:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
@@ -84,7 +84,7 @@ def _month_names() -> dict[str, int]:
 
 
 @cache
-def _day_names() -> re.Pattern:
+def _day_names() -> re.Pattern[str]:
     """Names of the days of the week, which are passed over beside a date."""
     from babel.dates import get_day_names
 
@@ -98,12 +98,12 @@ def _day_names() -> re.Pattern:
     return re.compile(rf"(?<![^\W\d_])({_one_of(names)})\b\.?,?|\([^)]*\)|\b[гр]\.|[月火水木金土日]曜日?")
 
 
-def _one_of(names) -> str:
+def _one_of(names: Iterable[str]) -> str:
     return "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
 
 
 @cache
-def _named_dates() -> tuple[re.Pattern, ...]:
+def _named_dates() -> tuple[re.Pattern[str], ...]:
     month = rf"(?<![^\W\d_])(?P<month>{_one_of(_month_names())})\.?(?![^\W\d_])"
     return (
         re.compile(
@@ -173,7 +173,7 @@ def _full_year(year: int) -> int:
     return 2000 + year if year < 100 else year
 
 
-def _clock_of(match: re.Match) -> tuple[int, int, int] | None:
+def _clock_of(match: re.Match[str]) -> tuple[int, int, int] | None:
     hour, minute, second = (int(match[part] or 0) for part in ("hour", "minute", "second"))
     half = (match["half"] or match["before"] or "").strip()
     if half:

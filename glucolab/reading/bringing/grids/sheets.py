@@ -7,7 +7,7 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
-from glucolab.errors import NothingToDo
+from glucolab.errors import NothingToDo, is_own_fault
 from glucolab.reading.bringing.grids.grid import MOST_CELLS, MOST_TABLE_BYTES, Grid, square
 from glucolab.reading.text import show
 
@@ -44,6 +44,8 @@ def read_sheet(path: Path, sheet: str | None = None) -> Grid:
     except NothingToDo:
         raise
     except Exception as fault:  # a broken workbook fails anywhere in the library that reads it, with any error
+        if is_own_fault(fault):
+            raise
         raise NothingToDo(f"{path.name} cannot be read as a spreadsheet: {show(str(fault), most=150)}") from None
     if empty:
         place, count = empty[0], len(empty)
@@ -90,7 +92,7 @@ def _rows(sheet: Any) -> tuple[list[list[str]], list[int]]:
     return rows, lines
 
 
-def _choose(tables: dict, sheet: str | None, file: str) -> str:
+def _choose(tables: dict[str, tuple[list[list[str]], list[int]]], sheet: str | None, file: str) -> str:
     if sheet is not None and sheet not in tables:
         raise NothingToDo(f'{file} has no sheet "{show(sheet)}"; it has {", ".join(map(show, tables))}')
     sizes = {name: sum(1 for row in rows for cell in row if cell) for name, (rows, _) in tables.items()}

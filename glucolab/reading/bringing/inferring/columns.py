@@ -87,7 +87,7 @@ def _is_amount(table: str, name: str) -> bool:
 
 def _build(
     table: str, name: str, f: Facts, facts: Sequence[Facts], context: str, mark: str, answers: Answers, said: list[str]
-):
+) -> dict[str, Source]:
     """The source of one column, or of the two limits that stand in one; none if its unit does not fit."""
     source = Source((f.name,))
     if name == "range":

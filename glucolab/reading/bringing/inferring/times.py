@@ -99,7 +99,12 @@ def settle_order(columns: Sequence[Facts], dates: Dates, answers: Answers, said:
     return order
 
 
-def _ask_order(orders: Sequence[str], days: dict, open_dates: dict, answers: Answers) -> str:
+def _ask_order(
+    orders: Sequence[str],
+    days: dict[str, dict[tuple[int, int, int], date | None]],
+    open_dates: dict[tuple[int, int, int], str],
+    answers: Answers,
+) -> str:
     differing = next(n for n in open_dates if len({days[order][n] for order in orders}) > 1)
     cell = show(open_dates[differing])
     choices = tuple((order, f"{days[order][differing]:%-d %B %Y}") for order in orders if days[order][differing])

@@ -57,7 +57,9 @@ def read_times(columns: Sequence[Sequence[str]], source: Source, name: str) -> t
     return texts, faults
 
 
-def take_columns(columns: Sequence[Sequence[str]], source: Source, name: str):
+def take_columns(
+    columns: Sequence[Sequence[str]], source: Source, name: str
+) -> tuple[list[date | None], list[tuple[int, int, int] | None], list[str], dict[int, str]]:
     """Days, clock times and offsets of every row, None where there is none, and faults."""
     dated = fill_down(columns[0], columns[-1]) if len(columns) == 2 else list(columns[0])
     first, last = take_all_apart(dated), _take_clocks(columns[-1], source)

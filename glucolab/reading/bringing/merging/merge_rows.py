@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +39,7 @@ _WORDS = {
 _INSIDE = ("glucose", "checks")
 """Tables whose rows must lie within the wear; of others those of the days on which it began and ended count too."""
 _DAY = pd.Timedelta(days=1)
+_RowKey = tuple[Hashable, ...]
 
 
 @dataclass(frozen=True)
@@ -177,7 +178,7 @@ def _lies_inside(place: Place, table: str, rows: pd.DataFrame) -> np.ndarray:
     )
 
 
-def _keys(place: Place, table: str, column: Callable[[str], list[str]], count: int) -> list[tuple | None]:
+def _keys(place: Place, table: str, column: Callable[[str], list[str]], count: int) -> list[_RowKey | None]:
     """What tells a row from all others; None for a row without it."""
     words = (
         list(zip(*(map(plain, column(name)) for name in _WORDS[table]), strict=True))
@@ -192,12 +193,15 @@ def _keys(place: Place, table: str, column: Callable[[str], list[str]], count: i
     return [None if pd.isna(moment) else (moment.value, *word) for moment, word in zip(moments, words, strict=True)]
 
 
-def _number(keys: Sequence[tuple | None]) -> list[tuple | None]:
+def _number(keys: Sequence[_RowKey | None]) -> list[_RowKey | None]:
     """Keys with how often each stood before, so that none stands twice."""
-    seen: Counter = Counter()
-    numbered: list[tuple | None] = []
+    seen: Counter[_RowKey] = Counter()
+    numbered: list[_RowKey | None] = []
     for key in keys:
-        numbered.append(None if key is None else (*key, seen[key]))
+        if key is None:
+            numbered.append(None)
+            continue
+        numbered.append((*key, seen[key]))
         seen[key] += 1
     return numbered
 

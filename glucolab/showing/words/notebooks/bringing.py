@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+import pandas as pd
+
 from glucolab.reading.bringing.preview import Bringing
 from glucolab.showing.words.common import say_count
 
@@ -26,7 +28,7 @@ def say_would_bring(bringing: Bringing) -> str:
     return f"{bringing.brought.file} would bring {'; '.join(parts)}.{there} Nothing is written yet."
 
 
-def _say_new(new, filled: int) -> str:
+def _say_new(new: pd.DataFrame, filled: int) -> str:
     said = [say_count(len(new), "new row")] if len(new) else []
     said += [f"{say_count(filled, 'cell')} that {'was' if filled == 1 else 'were'} empty"] if filled else []
     return " and ".join(said)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -19,7 +21,13 @@ from glucolab.showing.words.common import (
     say_rise,
 )
 
+if TYPE_CHECKING:
+    from glucolab.analysis import WearAnalysis
+
 LONG_SPAN_MIN = 30.0
+
+_Placed = tuple[pd.Timestamp, str, str]
+"""When, of what kind, and the words."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +39,7 @@ class Event:
     text: str
 
 
-def list_events(result, display: Display) -> dict[int, list[Event]]:
+def list_events(result: WearAnalysis, display: Display) -> dict[int, list[Event]]:
     """Events of each day of a wear, by position of the day, in order of time.
 
     Parameters
@@ -42,9 +50,9 @@ def list_events(result, display: Display) -> dict[int, list[Event]]:
     wear = result.wear
     lines = [
         *_meals(result, display), *_rises(result, display), *_spans(result), *_checks(wear.checks, display),
-        *((row.start, "movement", _movement(row)) for row in wear.activity.itertuples()),
-        *((row.start, "note", _with_note(row.kind, row.note)) for row in wear.notes.itertuples()),
-        *((row.time, "feeling", _feeling(row)) for row in wear.feelings.itertuples()),
+        *((row.start, "movement", _movement(row)) for row in _rows(wear.activity)),
+        *((row.start, "note", _with_note(row.kind, row.note)) for row in _rows(wear.notes)),
+        *((row.time, "feeling", _feeling(row)) for row in _rows(wear.feelings)),
     ]  # fmt: skip
     lines = [line for line in lines if is_known(line[0])]
     if not lines:
@@ -57,15 +65,20 @@ def list_events(result, display: Display) -> dict[int, list[Event]]:
     return days
 
 
+def _rows(table: pd.DataFrame) -> Iterator[Any]:
+    """Its rows, each with its cells by name."""
+    return iter(table.itertuples())
+
+
 def _with_note(text: str, note: object) -> str:
     return f"{text}: {note}" if is_known(note) and note else str(text)
 
 
-def _meals(result, display: Display) -> list[tuple]:
-    return [(row.time, "food", _meal(row, display)) for row in result.tables["meal_responses"].itertuples()]
+def _meals(result: WearAnalysis, display: Display) -> list[_Placed]:
+    return [(row.time, "food", _meal(row, display)) for row in _rows(result.tables["meal_responses"])]
 
 
-def _meal(row, display: Display) -> str:
+def _meal(row: Any, display: Display) -> str:
     carbs = f", {write_number(row.carbs_g)} g carbohydrate" if display.numbers and is_known(row.carbs_g) else ""
     if not is_known(row.usable_2h) or not row.usable_2h:
         why = say_reasons(row.reason) if is_known(row.reason) else ""
@@ -73,9 +86,9 @@ def _meal(row, display: Display) -> str:
     return f"{row.name}{carbs}; {say_rise(row, display)}" if display.numbers else str(row.name)
 
 
-def _rises(result, display: Display) -> list[tuple]:
+def _rises(result: WearAnalysis, display: Display) -> list[_Placed]:
     lines = []
-    for row in result.tables["excursions"].itertuples():
+    for row in _rows(result.tables["excursions"]):
         links = [LINK_WORDS.get(link, link) for link in str(row.linked_to).split(";")]
         height = (
             f", {display.size(row.rise_mg_dl)} {display.unit} above the median at its highest"
@@ -86,36 +99,36 @@ def _rises(result, display: Display) -> list[tuple]:
     return lines
 
 
-def _spans(result) -> list[tuple]:
+def _spans(result: WearAnalysis) -> list[_Placed]:
     """Long spans set aside or missing."""
     flags, gaps = result.tables["flags"], result.tables["gaps"]
     lines = [
         (row.start, "aside", _flagged(row))
-        for row in flags.itertuples() if row.minutes >= LONG_SPAN_MIN and row.flag in FLAGS
+        for row in _rows(flags) if row.minutes >= LONG_SPAN_MIN and row.flag in FLAGS
     ]  # fmt: skip
     missing = gaps[(gaps["minutes"] >= LONG_SPAN_MIN) & (gaps["kind"] != "flagged")]
     return lines + [
         (row.start, "gap", f"{say_duration(row.minutes)} missing: {GAP_WORDS.get(row.kind, row.kind)}")
-        for row in missing.itertuples()
+        for row in _rows(missing)
     ]
 
 
-def _flagged(row) -> str:
+def _flagged(row: Any) -> str:
     done = "set aside" if row.action == "exclude" else "noted"
     return f"{say_duration(row.minutes)} {done}: {FLAG_WORDS.get(row.flag, row.flag)}"
 
 
-def _checks(checks: pd.DataFrame, display: Display) -> list[tuple]:
+def _checks(checks: pd.DataFrame, display: Display) -> list[_Placed]:
     figure = [f" {display.level(v)} {display.unit}" if display.numbers else "" for v in checks["glucose_mg_dl"]]
     return [(time, "check", f"blood value{text}") for time, text in zip(checks["time"], figure, strict=True)]
 
 
-def _movement(row) -> str:
+def _movement(row: Any) -> str:
     effort = f", {row.effort}" if is_known(row.effort) else ""
     return _with_note(f"{row.kind}, {say_duration(row.minutes)}{effort}", row.note)
 
 
-def _feeling(row) -> str:
+def _feeling(row: Any) -> str:
     felt = [
         f"{name} {write_number(getattr(row, name))}"
         for name in ("energy", "focus", "hunger", "stress")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from glucolab.record import Goal, Person
@@ -108,7 +110,7 @@ def say_checks_needed(row: pd.Series) -> str:
     return f"More finger-sticks alone would not tell: most of the doubt is {reason}."
 
 
-def say_trend(summary: dict, display: Display) -> str:
+def say_trend(summary: dict[str, Any], display: Display) -> str:
     """The trend over the stretches, or why there is none."""
     trend = summary["trend"]
     if not is_known(trend):

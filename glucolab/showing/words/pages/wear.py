@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from glucolab.clock import to_local
-from glucolab.intervals import Z
+from glucolab.intervals import Estimate, Z
 from glucolab.record import Goal, Person
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_percent
 from glucolab.showing.words.common import (
@@ -23,12 +24,15 @@ from glucolab.showing.words.common import (
     say_title,
 )
 
+if TYPE_CHECKING:
+    from glucolab.analysis import WearAnalysis
+
 WORTH_SAYING = 0.8
 """A remedy that leaves more of the variance than this is not named: it would hardly show."""
 SHARE_CAUSES = {"sensor": "which sensor this was", "days": "which days were worn", "hours": "hours that were not seen"}
 
 
-def list_facts(result) -> list[str]:
+def list_facts(result: WearAnalysis) -> list[str]:
     """What was worn, when and where: the line at the top of the page."""
     wear, summary = result.wear, result.summary
     dates = result.days.dates
@@ -49,7 +53,7 @@ def _name_sensor(sensor: str) -> str:
     return say_title(sensor) if not sensor or "sensor" in sensor.casefold() else f"sensor {sensor}"
 
 
-def say_mean(summary: dict, display: Display) -> str:
+def say_mean(summary: dict[str, Any], display: Display) -> str:
     """The average in one sentence, or why there is none."""
     if not is_known(summary["mean"]):
         return "No average can be given yet." if summary["state"] == "running" else "No average can be given."
@@ -60,7 +64,7 @@ def say_mean(summary: dict, display: Display) -> str:
     return f"Your average {when} {display.average(mean['estimate'], mean['low'], mean['high'])}."
 
 
-def say_headline(summary: dict, goal: Goal, person: Person, display: Display) -> str:
+def say_headline(summary: dict[str, Any], goal: Goal, person: Person, display: Display) -> str:
     """A wear in one line: its average and the goal; without figures the goal alone."""
     if not is_known(summary["mean"]):
         return f"{say_mean(summary, display)} {summary['withheld'].get('mean', '')}".strip()
@@ -68,7 +72,7 @@ def say_headline(summary: dict, goal: Goal, person: Person, display: Display) ->
     return f"{mean} {say_goal(summary, goal, person, display)}".strip().replace(NO_BREAK, " ") or "analysed."
 
 
-def estimate_goal_chance(summary: dict, goal: Goal) -> float | None:
+def estimate_goal_chance(summary: dict[str, Any], goal: Goal) -> float | None:
     """Probability that the true mean of the span lay below the goal, from the mean's interval read as a normal one."""
     mean = summary["mean"]
     if goal.mean_mg_dl is None or not is_known(mean):
@@ -77,7 +81,7 @@ def estimate_goal_chance(summary: dict, goal: Goal) -> float | None:
     return 0.5 * math.erfc((mean["estimate"] - goal.mean_mg_dl) / (sd * math.sqrt(2))) if sd > 0 else None
 
 
-def say_goal(summary: dict, goal: Goal, person: Person, display: Display) -> str:
+def say_goal(summary: dict[str, Any], goal: Goal, person: Person, display: Display) -> str:
     """Whether the goal was met, as a probability; empty where there is no goal or none may be pursued."""
     chance = None if person.describe_only else estimate_goal_chance(summary, goal)
     if chance is None or goal.mean_mg_dl is None:
@@ -104,7 +108,7 @@ def say_describe_only(person: Person) -> str:
     )
 
 
-def say_usual(summary: dict, display: Display) -> str:
+def say_usual(summary: dict[str, Any], display: Display) -> str:
     """What living like this gives, the days' own spread counted in."""
     usual = summary["usual_mean"]
     if not is_known(usual):
@@ -119,17 +123,17 @@ def say_usual(summary: dict, display: Display) -> str:
     return f"Nine times in ten the true average of this time lies from {first}. {living}"
 
 
-def _say_ends(estimate: dict, display: Display) -> str:
+def _say_ends(estimate: Estimate, display: Display) -> str:
     return f"{display.level(estimate['low'])} to {display.level(estimate['high'])}"
 
 
-def say_error_shares(shares: dict) -> str:
+def say_error_shares(shares: dict[str, float]) -> str:
     """What most of the doubt comes from."""
     lead = max(shares, key=lambda name: shares[name])
     return f"Most of the doubt, {write_percent(shares[lead])} of the variance, is {SHARE_CAUSES[lead]}."
 
 
-def list_what_narrows(summary: dict, person: Person, display: Display) -> list[str]:
+def list_what_narrows(summary: dict[str, Any], person: Person, display: Display) -> list[str]:
     """What would narrow the interval next time, the largest gain first, with how far each could get."""
     usual, shares = summary["usual_mean"], summary["usual_mean_error_shares"]
     if person.describe_only or not is_known(usual) or not shares:
@@ -155,7 +159,7 @@ def list_what_narrows(summary: dict, person: Person, display: Display) -> list[s
     return sentences[:2]
 
 
-def say_next_file(summary: dict, person: Person, display: Display) -> str:
+def say_next_file(summary: dict[str, Any], person: Person, display: Display) -> str:
     """The one missing table that would tell most; empty where none is missing or nothing is planned."""
     known = (
         {"checks.csv"} if list_what_narrows(summary, person, display) else set()
@@ -165,13 +169,13 @@ def say_next_file(summary: dict, person: Person, display: Display) -> str:
     return f"The file that would tell most: {summary['next_file']}, as {summary['next_file_why']}."
 
 
-def say_coverage(summary: dict) -> str:
+def say_coverage(summary: dict[str, Any]) -> str:
     """How much of the time is covered."""
     share = write_percent(summary["coverage"])
     return f"{share} of the time from the end of the first hours to the end of the wear is covered."
 
 
-def say_doubted(summary: dict) -> str:
+def say_doubted(summary: dict[str, Any]) -> str:
     """Which blood values fit the others so badly that they count for little; empty where none does."""
     doubted = summary.get("checks_doubted") or []
     if not doubted:
@@ -180,7 +184,7 @@ def say_doubted(summary: dict) -> str:
     return f"{are.capitalize()} the others too badly to count for much: {', '.join(doubted)}."
 
 
-def say_record(result) -> str:
+def say_record(result: WearAnalysis) -> str:
     """How much was recorded and used."""
     summary = result.summary
     aside = summary["readings"] - summary["readings_used"]
@@ -190,7 +194,7 @@ def say_record(result) -> str:
     )
 
 
-def say_latest_meal(result, display: Display) -> str:
+def say_latest_meal(result: WearAnalysis, display: Display) -> str:
     """What came of the newest meal of a wear that is still running; empty otherwise."""
     meals, last = result.tables["meal_responses"], result.tables["readings"]["time"].max()
     meals = meals[meals["time"] <= last]
@@ -222,7 +226,7 @@ def say_rises(excursions: pd.DataFrame, days: float) -> str:
     return text.strip()
 
 
-def say_bias(summary: dict, display: Display) -> str:
+def say_bias(summary: dict[str, Any], display: Display) -> str:
     """How far the sensor reads from blood, and by how many checks that is known."""
     bias, used = summary["bias_mg_dl"], summary["checks_used"]
     if not is_known(bias):
@@ -239,7 +243,7 @@ def say_bias(summary: dict, display: Display) -> str:
     )
 
 
-def say_lag(summary: dict) -> str:
+def say_lag(summary: dict[str, Any]) -> str:
     """The lag behind blood, and that it is mostly assumed."""
     lag = summary["lag_min"]
     if not is_known(lag):

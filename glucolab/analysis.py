@@ -16,14 +16,14 @@ from glucolab.aligning.trace import Trace, estimate_trace, trace_unknown
 from glucolab.cleaning.clean import CleanRecord, clean_wear
 from glucolab.clock import Days, days_between
 from glucolab.errors import CannotAnalyse, Problem, as_problem
-from glucolab.measuring.blocks import measure_block_means
 from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
-from glucolab.measuring.figures import WearFigures, measure_figures
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
+from glucolab.measuring.time_of_day import measure_block_means
+from glucolab.measuring.whole_wear import WearFigures, measure_figures
 from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.effects.effects import estimate_effects
@@ -59,7 +59,7 @@ class WearAnalysis:
     worth_noticing_mg_dl : float or None
         None where the tool only describes. [mg/dL]
     blocks : DataFrame
-        See :func:`glucolab.measuring.figures.measure_block_means`.
+        See :func:`glucolab.measuring.whole_wear.measure_block_means`.
     nights : DataFrame
         See :func:`glucolab.measuring.nights.find_nights`.
     figures : WearFigures

@@ -1,4 +1,4 @@
-"""What counts as a night, a walk, exercise, one dish? Each of the contract's rules in one place."""
+"""What counts as a night, a walk, exercise, one dish? Each of the contract's definitions, stated once."""
 
 from __future__ import annotations
 

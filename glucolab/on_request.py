@@ -11,9 +11,9 @@ from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.record import empty_output
 from glucolab.relating.comparing.periods import build_periods, estimate_joint_bias
 from glucolab.relating.effects.prediction import estimate_prediction
-from glucolab.relating.planning.chances import next_days, plan_checks, plan_next_wear
 from glucolab.relating.planning.check_times import measure_typical_day
 from glucolab.relating.planning.plan import Plan, plan_wear
+from glucolab.relating.planning.precision import next_days, plan_checks, plan_next_wear
 from glucolab.relating.planning.trial_choice import Wish
 
 

@@ -12,7 +12,7 @@ from glucolab.aligning.trace import Trace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.errors import Problem
 from glucolab.intervals import Estimate, as_estimate, normal_half_width
-from glucolab.measuring.figures import OF_WHOLE_WEARS, SHARES, WearFigures
+from glucolab.measuring.whole_wear import OF_WHOLE_WEARS, SHARES, WearFigures
 from glucolab.record import FLAGS, GAP_KINDS, Study, WearPeriod
 
 CONTRACT = 2

@@ -1,4 +1,4 @@
-"""How far does the sensor read from blood? Bias from checks, with a prior where there are none.
+"""How far does the sensor read from blood? Its bias from finger-sticks, and from the prior where there are none.
 
 For sensor s, blood b, a moment's place u in the wear (-1/2 … 1/2) and the sensor's own mean s̄:
 

@@ -1,4 +1,4 @@
-"""What do checks leave possible of the sensors' biases? Rows of four unknowns, errors with heavy tails."""
+"""What do finger-sticks leave possible of the sensors' biases? The linear fit below it, errors with heavy tails."""
 
 from __future__ import annotations
 

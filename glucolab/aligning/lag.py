@@ -1,4 +1,4 @@
-"""How far does tissue trail blood? The interstitial lag: a prior, and what checks say of it."""
+"""How far does the sensor lag behind blood? A prior, updated a little by finger-sticks."""
 
 from __future__ import annotations
 

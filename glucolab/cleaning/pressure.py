@@ -8,7 +8,13 @@ import numpy as np
 import pandas as pd
 from scipy.special import log_ndtr, ndtr
 
-from glucolab.cleaning.nights import Night, estimate_loudness, estimate_night_spreads, gather_nights, night_covariance
+from glucolab.cleaning.quiet_nights import (
+    Night,
+    estimate_loudness,
+    estimate_night_spreads,
+    gather_nights,
+    night_covariance,
+)
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.clock import ZoneSpans
 

@@ -10,10 +10,10 @@ import pandas as pd
 from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo
 from glucolab.reading.files import StudyFiles, show_path
-from glucolab.reading.keys import Settings, read_settings
 from glucolab.reading.new_wear import start_wear
 from glucolab.reading.plausibility import doubt_overlaps
 from glucolab.reading.text import UnreadableError, show
+from glucolab.reading.toml_settings import Settings, read_settings
 from glucolab.reading.valid_rows import settle_table
 from glucolab.reading.wear import WearLeftOutError, read_table, read_wear
 from glucolab.record import STUDY_KEYS, STUDY_TABLES, Goal, Person, Study, WearPeriod

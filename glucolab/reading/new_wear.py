@@ -8,7 +8,7 @@ from pathlib import Path
 
 from glucolab.clock import is_zone
 from glucolab.errors import NothingToDo
-from glucolab.reading.photo_meals import PhotoRows, copy_photos
+from glucolab.reading.meals_from_photos import PhotoRows, copy_photos
 from glucolab.record import STUDY_KEYS, WEAR_KEYS, WEAR_TABLES, Key
 
 

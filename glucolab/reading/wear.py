@@ -12,12 +12,12 @@ import pandas as pd
 from glucolab.clock import ZoneSpans, to_utc
 from glucolab.reading import rules
 from glucolab.reading.files import StudyFiles
-from glucolab.reading.keys import Settings, read_settings
 from glucolab.reading.photos import fill_times
 from glucolab.reading.plausibility import doubt_logs, doubt_readings, find_wrong_unit
-from glucolab.reading.repeats import doubt_spellings, fill_repeats
+from glucolab.reading.repeated_dishes import doubt_spellings, fill_repeats
 from glucolab.reading.tables import ParsedTable, parse_table
 from glucolab.reading.text import UnreadableError
+from glucolab.reading.toml_settings import Settings, read_settings
 from glucolab.reading.travel import find_zones
 from glucolab.reading.valid_rows import Rule, settle_table
 from glucolab.record import STUDY_TABLES, WEAR_KEYS, WEAR_TABLES, Table, WearPeriod

@@ -1,4 +1,4 @@
-"""How does it look? The study, its wears, and the schema of every table in and out."""
+"""What shape do the data have? The study, its wears, and the schema of every table in and out."""
 
 from glucolab.record.columns import Column, Key, Table
 from glucolab.record.inputs import INPUT_TABLES, STUDY_KEYS, STUDY_TABLES, WEAR_KEYS, WEAR_TABLES

@@ -14,7 +14,7 @@ from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.record import STUDY_OUTPUTS, Study, empty_output
 from glucolab.relating.comparing.agreement import compare_sensor_with_checks
 from glucolab.relating.comparing.comparisons import compare_periods
-from glucolab.relating.comparing.habits import compare_habits
+from glucolab.relating.comparing.habit_changes import compare_habits
 from glucolab.relating.comparing.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
 from glucolab.relating.comparing.trend import estimate_trend
 from glucolab.relating.effects.dishes import compare_dishes, estimate_dishes, pool_dishes
@@ -28,10 +28,10 @@ from glucolab.relating.labs.changes import compare_labs, set_labs_beside
 from glucolab.relating.labs.insulin_resistance import compare_lab_indices, measure_lab_indices
 from glucolab.relating.labs.sensor_at_draws import check_sensor_by_labs
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.planning.chances import plan_next_wear
-from glucolab.relating.trials.arms import compare_trial_arms
+from glucolab.relating.planning.precision import plan_next_wear
 from glucolab.relating.trials.carry_over import compare_carry_over
-from glucolab.relating.trials.planned_dates import find_trial_dates
+from glucolab.relating.trials.date_outcomes import find_trial_dates
+from glucolab.relating.trials.results import compare_trial_arms
 
 ADVISING = (
     "comparisons",

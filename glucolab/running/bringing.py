@@ -8,10 +8,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from glucolab.errors import NothingToDo, Problem
-from glucolab.reading.bringing.inferring.questions import UnsettledError
+from glucolab.reading.bringing.inferring.ambiguities import UnsettledError
 from glucolab.reading.bringing.mapping.mapping import Mapping, mapping_text
 from glucolab.reading.bringing.preview import Bringing, bring_file, say_brought
-from glucolab.running.targets import replace_text
+from glucolab.running.output_file import replace_text
 
 
 def write_brought(bringing: Bringing) -> list[Path]:

@@ -92,7 +92,7 @@ def _demo(arguments: argparse.Namespace) -> int:
 
 def _new(arguments: argparse.Namespace) -> int:
     from glucolab.reading.folder import start_wear
-    from glucolab.reading.photo_meals import rows_of_photos
+    from glucolab.reading.meals_from_photos import rows_of_photos
 
     photos = rows_of_photos(arguments.photos) if arguments.photos is not None else None
     for path in start_wear(arguments.study, arguments.wear, photos):
@@ -169,7 +169,7 @@ def _plan(arguments: argparse.Namespace) -> int:
 
 
 def _bring(arguments: argparse.Namespace) -> int:
-    from glucolab.reading.bringing.inferring.questions import read_answers
+    from glucolab.reading.bringing.inferring.ambiguities import read_answers
     from glucolab.running.bringing import agree_always, ask_wearer, bring
 
     agree: Callable[[], bool] | None = None
@@ -219,7 +219,7 @@ def _export(arguments: argparse.Namespace) -> int:
 
 def _many(arguments: argparse.Namespace) -> int:
     from glucolab.measuring.cautions import ALWAYS
-    from glucolab.running.many.many import How, many_into, most_workers
+    from glucolab.running.many.batch import How, many_into, most_workers
 
     how = How(arguments.workers or most_workers(), arguments.scheduler, arguments.again, arguments.debug)
     many = many_into(arguments.folder, arguments.out, _say, how)

@@ -19,7 +19,7 @@ import pandas as pd
 from glucolab.clock import ZoneSpans, format_times, to_local
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.folder import read_study
-from glucolab.running.targets import replace_text, want_target
+from glucolab.running.output_file import replace_text, want_target
 from glucolab.units import glucose_from_mg_dl
 
 if TYPE_CHECKING:

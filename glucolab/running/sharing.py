@@ -7,7 +7,7 @@ from pathlib import Path
 
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.folder import read_study
-from glucolab.running.targets import replace_text, want_target
+from glucolab.running.output_file import replace_text, want_target
 
 
 def share_into(study: Path, file: Path, progress: Callable[[str], None]) -> Sequence[Problem]:

@@ -10,9 +10,9 @@ from markupsafe import Markup
 from glucolab.analysis import StudyAnalysis
 from glucolab.showing import charts
 from glucolab.showing.colours import PAGE_COLOURS
+from glucolab.showing.deidentify import name_nothing
 from glucolab.showing.display import Display, display_of, is_known, write_number, write_percent
 from glucolab.showing.markup import fill_template
-from glucolab.showing.nameless import name_nothing
 from glucolab.showing.pictures import draw_svg
 from glucolab.showing.words.common import say_span
 from glucolab.showing.words.findings.effects import choose_findings, say_finding

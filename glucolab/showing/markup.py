@@ -11,7 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from glucolab.showing.colours import PAGE_COLOURS
-from glucolab.showing.words.terms import TERMS, explain
+from glucolab.showing.words.glossary import TERMS, explain
 
 TEMPLATES = Path(__file__).parent / "templates"
 _EXPLAINED = re.compile('<abbr title="(?P<meaning>[^"]*)">(?P<word>[^<]*)</abbr>')

@@ -67,7 +67,7 @@ def contents(folder: Path) -> dict[str, bytes]:
     [
         ("glucolab.cleaning.clean.find_gaps", "cleaning/clean.py"),
         ("glucolab.aligning.trace.estimate_bias", "aligning/trace.py"),
-        ("glucolab.measuring.figures.fill_draws", "measuring/figures.py"),
+        ("glucolab.measuring.whole_wear.fill_draws", "measuring/whole_wear.py"),
         ("glucolab.running.tables.format_column", "running/tables.py"),
     ],
 )

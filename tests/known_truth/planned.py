@@ -17,7 +17,7 @@ from glucolab.record import Goal
 from glucolab.relating.planning.plan import Plan
 from glucolab.relating.planning.trial_choice import Wish
 from glucolab.relating.planning.trial_design import plan_repeats
-from glucolab.relating.trials.arms import LEAST_OCCASIONS
+from glucolab.relating.trials.results import LEAST_OCCASIONS
 from glucolab.simulate import (
     Simulated,
     draw_logs,

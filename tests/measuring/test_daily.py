@@ -7,10 +7,10 @@ import pandas as pd
 import pytest
 
 from glucolab.clock import ZoneSpans, days_between
-from glucolab.measuring.blocks import measure_blocks
 from glucolab.measuring.daily import measure_daily
 from glucolab.measuring.excursions import measure_excursions
 from glucolab.measuring.nights import find_nights
+from glucolab.measuring.time_of_day import measure_blocks
 from glucolab.record.outputs import DAILY
 from tests.hand_made import START, at, bump, make_pair, make_table, make_wear
 

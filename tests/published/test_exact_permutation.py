@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import permutation_test
 
-from glucolab.relating.trials.arms import compare_drawn
+from glucolab.relating.trials.results import compare_drawn
 
 MAIZE_EIGHTHS = np.array([49, -67, 8, 16, 6, 23, 28, 41, 14, 29, 56, 24, 75, 60, -48])
 

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from glucolab.showing.markup import explain_once
-from glucolab.showing.words.terms import TERMS, explain
+from glucolab.showing.words.glossary import TERMS, explain
 
 EXAMPLES = {
     "average": "Your average was 98 mg/dL",

@@ -12,9 +12,9 @@ import pytest
 
 from glucolab.record import Person, Study
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES, TRIAL_REASONS
-from glucolab.relating.trials.arms import compare_trial_arms
 from glucolab.relating.trials.carry_over import compare_carry_over
-from glucolab.relating.trials.planned_dates import find_trial_dates
+from glucolab.relating.trials.date_outcomes import find_trial_dates
+from glucolab.relating.trials.results import compare_trial_arms
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display
 from glucolab.showing.pictures import draw_svg

@@ -12,17 +12,17 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.grids.any_file import read_grid
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.layout import lay_out
-from glucolab.reading.bringing.inferring.questions import Answers
+from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.inferring.table import guess_mapping
 from glucolab.reading.bringing.inferring.times import Dates
 from glucolab.reading.bringing.mapping.apply import apply_mapping
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, read_mapping
 from glucolab.reading.bringing.mapping.mapping import Mapping as TableMapping
 from glucolab.reading.bringing.merging.merge_rows import Added, add_rows
-from glucolab.reading.places import Place, find_place
 from glucolab.reading.standards import read_standard
 from glucolab.reading.text import show
+from glucolab.reading.wear_context import Place, find_place
 
 SHOWN = 5
 """So many rows are shown before and after."""

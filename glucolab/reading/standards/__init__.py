@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from glucolab.reading.bringing.grids.any_file import read_bytes
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 
 _LOOKED_AT = 4096
 

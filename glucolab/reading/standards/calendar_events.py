@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from glucolab.errors import NothingToDo, is_own_fault
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.words import MOVEMENTS
 from glucolab.reading.standards.entries import Entries, LeftOutError

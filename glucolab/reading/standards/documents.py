@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.standards.fhir import is_fhir, read_fhir
 from glucolab.reading.standards.open_mhealth import is_open_mhealth, read_open_mhealth
 from glucolab.reading.standards.parts import NumberText

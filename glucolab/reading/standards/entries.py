@@ -7,7 +7,7 @@ from collections import Counter
 import pandas as pd
 
 from glucolab.errors import NothingToDo, Problem
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.cells import parse_times
 from glucolab.reading.tables import count_many
 from glucolab.record import INPUT_TABLES

@@ -1,4 +1,4 @@
-"""What does a recorded way say? Start, minutes and kind of a GPX 1.1 track; its places are not kept.
+"""What does a recorded route say? Start, minutes and kind of a GPX 1.1 track; its places are not kept.
 
 Source: GPX 1.1 schema, www.topografix.com/GPX/1/1.
 """
@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.standards.entries import Entries, LeftOutError, need_time
 from glucolab.reading.text import show
 

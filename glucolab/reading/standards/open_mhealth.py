@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.standards.entries import Entries, LeftOutError, need_time
 from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show

@@ -12,7 +12,7 @@ from scipy.special import stdtr
 
 from glucolab.aligning.bias import Bias
 from glucolab.intervals import Z, effective_df, half_width, normal_half_width, t_quantile
-from glucolab.measuring.blocks import BLOCKS
+from glucolab.measuring.time_of_day import BLOCKS
 from glucolab.record.study_outputs import COMPARISONS
 from glucolab.relating.comparing.periods import Measured, Period
 from glucolab.relating.statistics.claims import decide_verdict

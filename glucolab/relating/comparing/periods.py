@@ -12,7 +12,7 @@ from scipy.special import ndtr
 from glucolab.aligning.bias import Bias, SideBySide, estimate_bias
 from glucolab.aligning.trace import Trace
 from glucolab.intervals import Z, half_width, normal_half_width
-from glucolab.measuring.figures import WearFigures
+from glucolab.measuring.whole_wear import WearFigures
 from glucolab.record import WearPeriod
 from glucolab.record.study_outputs import PERIODS
 

@@ -1,4 +1,4 @@
-"""Is it on the way? The trend of the usual mean, from four stretches on."""
+"""Is the usual mean moving toward the goal? Its trend, from four stretches on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What does it go with? Every factor and outcome of the contract, within wears, as claims over one file."""
+"""Which factors go with which outcomes? All questions, within wears, with the false discovery rate controlled."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How far are all rises of a wear off together? The sensors' gains, as all wears' finger-sticks determine them."""
+"""By what factor does a sensor over- or understate every rise? Its gain, as all wears' finger-sticks determine it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How much insulin does this person's fasting glucose take? HOMA-IR of each draw, with how far one draw fixes it."""
+"""What is HOMA-IR at each blood test, and how uncertain is it from a single one?"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What do the questions of a study start from? One wear's tables, as the rooms above hand them over."""
+"""Which tables of each wear do the questions of a study start from?"""
 
 from __future__ import annotations
 

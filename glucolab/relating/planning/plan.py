@@ -26,7 +26,7 @@ from glucolab.relating.planning.trial_design import (
     plan_repeats,
     usable_share,
 )
-from glucolab.relating.trials.arms import LEAST_OCCASIONS
+from glucolab.relating.trials.results import LEAST_OCCASIONS
 
 AWAY = ("travel", "illness")
 """Notes on whose days no experiment is planned."""

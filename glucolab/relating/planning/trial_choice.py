@@ -10,7 +10,7 @@ import pandas as pd
 
 from glucolab.errors import NothingToDo
 from glucolab.relating.statistics.claims import worth_noticing
-from glucolab.relating.trials.arms import LEAST_OCCASIONS
+from glucolab.relating.trials.results import LEAST_OCCASIONS
 
 ORDINARY_MG_DL = 10.0
 """Difference in the rise looked for where the log says nothing of its size [mg/dL]; assumed. It suits a walk (7.9 at

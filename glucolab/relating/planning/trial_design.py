@@ -15,7 +15,7 @@ from glucolab.intervals import CONFIDENCE
 from glucolab.relating.effects.dishes import SAME_DISH_SD_MG_DL
 from glucolab.relating.observations.days_and_meals import grow_with_size
 from glucolab.relating.statistics.claims import POWER
-from glucolab.relating.trials.arms import LEAST_OCCASIONS
+from glucolab.relating.trials.results import LEAST_OCCASIONS
 
 OTHERS_DF, PUBLISHED_DF = 6.0, 4.0
 """How many eatings of the dish itself the person's other dishes are worth, and the published spread beside those

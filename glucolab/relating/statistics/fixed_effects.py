@@ -1,4 +1,4 @@
-"""How much does it go with, within wears? One coefficient with an interval that carries what is not known."""
+"""How strongly does a factor go with an outcome within wears? One coefficient and its interval."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What do intercepts leave of a column? Small linear algebra that the regressions share."""
+"""How are the wears' intercepts partialled out? Small linear algebra that the regressions share."""
 
 from __future__ import annotations
 

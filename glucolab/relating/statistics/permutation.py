@@ -1,4 +1,4 @@
-"""How often would it look like this if nothing were behind it? Whole days dealt in a new order within each wear."""
+"""How often would chance alone give such an effect? Whole days dealt in a new order within each wear."""
 
 from __future__ import annotations
 

@@ -8,8 +8,8 @@ import pandas as pd
 
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER
 from glucolab.relating.statistics.claims import worth_noticing
-from glucolab.relating.trials.arms import compare_outcome
-from glucolab.relating.trials.planned_dates import TRIAL_OUTCOMES
+from glucolab.relating.trials.date_outcomes import TRIAL_OUTCOMES
+from glucolab.relating.trials.results import compare_outcome
 
 MOST_DAYS_BEFORE = 2
 """How far back the previous date may lie [days]; assumed. Longer dilutes what carries over with dates that cannot,
@@ -22,7 +22,7 @@ def compare_carry_over(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.D
     Parameters
     ----------
     dates : DataFrame
-        As :func:`glucolab.relating.trials.planned_dates.find_trial_dates` returns it.
+        As :func:`glucolab.relating.trials.date_outcomes.find_trial_dates` returns it.
     worth_noticing_mg_dl : float
         [mg/dL of a mean]
 

@@ -7,11 +7,11 @@ skip_slow_grammar()
 from glucolab.showing.charts.agreement import chart_agreement  # noqa: E402
 from glucolab.showing.charts.calendar import chart_periods  # noqa: E402
 from glucolab.showing.charts.checks import chart_checks  # noqa: E402
-from glucolab.showing.charts.curves import chart_curves  # noqa: E402
+from glucolab.showing.charts.contributors import chart_blocks, chart_meals, chart_rises  # noqa: E402
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
 from glucolab.showing.charts.days import chart_days  # noqa: E402
+from glucolab.showing.charts.dish_curves import chart_curves  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
-from glucolab.showing.charts.moved import chart_blocks, chart_meals, chart_rises  # noqa: E402
 from glucolab.showing.charts.plan import chart_next_checks  # noqa: E402
 from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart_record  # noqa: E402
 from glucolab.showing.charts.shares import chart_shares  # noqa: E402

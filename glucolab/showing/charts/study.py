@@ -1,4 +1,4 @@
-"""What goes with it, and what else was measured? Effects, dishes, laboratory values, energy."""
+"""What does glucose go with, and what else was measured? Effects, dishes, laboratory values, energy."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which questions may be turned by hand? Widgets for a notebook, each over plain functions that work without one."""
+"""Which questions may be explored by hand? Widgets for a notebook, each over plain functions that work without one."""
 
 from glucolab.showing.quick_altair import skip_slow_grammar
 

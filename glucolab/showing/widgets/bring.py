@@ -9,11 +9,11 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.inferring.questions import Question, UnsettledError
+from glucolab.reading.bringing.inferring.ambiguities import Question, UnsettledError
 from glucolab.reading.bringing.mapping.mapping import mapping_text
 from glucolab.reading.bringing.preview import Bringing, bring_file
 from glucolab.showing.markup import fill_template
-from glucolab.showing.widgets import parts
+from glucolab.showing.widgets import controls
 from glucolab.showing.words.notebooks import bringing as words
 
 Write = Callable[[Bringing], Sequence[Path]]
@@ -39,18 +39,18 @@ def explore_bringing(file: str | Path, wear: str | Path, write: Write, table: st
         In words alone where no file is named.
     """
     if not str(file):
-        return parts.Sentence(text=words.NAME_FILE)
+        return controls.Sentence(text=words.NAME_FILE)
     return Desk(Path(file), Path(wear), write, table)
 
 
-class Desk(parts.Explorer):
+class Desk(controls.Explorer):
     """The widget behind :func:`explore_bringing`."""
 
     def __init__(self, file: Path, wear: Path, write: Write, table: str):
         self._file, self._wear, self._write, self._table = file, wear, write, table
         self._bringing: Bringing | None = None
         self.answers: dict[str, w.RadioButtons] = {}
-        self.sentence, self.questions, self.shown = parts.Sentence(), w.VBox(), w.HTML()
+        self.sentence, self.questions, self.shown = controls.Sentence(), w.VBox(), w.HTML()
         self.button = w.Button(button_style="primary", layout=w.Layout(width="max-content"))
         self.button.on_click(lambda _: self._press())
         self._look()
@@ -83,7 +83,7 @@ class Desk(parts.Explorer):
                 )  # fmt: skip
                 choices.observe(lambda _: self._look(), "value")
                 self.answers[question.key] = choices
-                self.questions.children += (w.HTML(parts.name(f"{question.text}.")), choices)
+                self.questions.children += (w.HTML(controls.name(f"{question.text}.")), choices)
 
     def _press(self) -> None:
         bringing = self._bringing

@@ -14,7 +14,7 @@ from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days
 from glucolab.showing.charts.days import chart_days
 from glucolab.showing.charts.explorer import PICKED, chart_relation
 from glucolab.showing.display import display_of
-from glucolab.showing.widgets import parts
+from glucolab.showing.widgets import controls
 from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.common import say_count, say_title
 from glucolab.showing.words.notebooks.explorer import say_covariate, say_outcome, say_relation
@@ -40,16 +40,16 @@ def explore_covariates(analysis: StudyAnalysis) -> w.Widget:
         In words alone where the tool only describes, or nothing was written down.
     """
     if analysis.study.person.describe_only:
-        return parts.Sentence(text=DESCRIBED)
+        return controls.Sentence(text=DESCRIBED)
     if not list_covariates([one.related for one in analysis.wears]):
-        return parts.Sentence(
+        return controls.Sentence(
             text="Nothing was written down on eight days or more that days could be set against: sleep.csv, days.csv, "
             "activity.csv or meals.csv would make it possible."
         )
     return CovariateExplorer(analysis)
 
 
-class CovariateExplorer(parts.Explorer):
+class CovariateExplorer(controls.Explorer):
     """The widget behind :func:`explore_covariates`.
 
     Attributes
@@ -73,28 +73,28 @@ class CovariateExplorer(parts.Explorer):
         outcomes = [(say_outcome(name, self._display), name) for name in PAIR_OUTCOMES]
         first = USUAL[0] if USUAL[0] in names else names[0]
         self.controls: dict[str, w.Widget] = {
-            "covariate": parts.choose_one("goes with", covariates, first),
-            "outcome": parts.choose_one("what", outcomes, USUAL[1]),
-            "next_day": parts.choose_one("when", [("the same day", False), ("the day after", True)], False),
-            "least_coverage": parts.choose_size("least recorded", 0.7, 1.0, 0.05, 0.7, ".0%"),
-            "wears": parts.choose_some("wears", wears, tuple(self._wears), min(4, len(wears))),
-            "adjust": parts.choose_some("held equal", covariates),
+            "covariate": controls.choose_one("goes with", covariates, first),
+            "outcome": controls.choose_one("what", outcomes, USUAL[1]),
+            "next_day": controls.choose_one("when", [("the same day", False), ("the day after", True)], False),
+            "least_coverage": controls.choose_size("least recorded", 0.7, 1.0, 0.05, 0.7, ".0%"),
+            "wears": controls.choose_some("wears", wears, tuple(self._wears), min(4, len(wears))),
+            "adjust": controls.choose_some("held equal", covariates),
         }
-        self.days = parts.choose_list("days to see", rows=14)
-        self.sentence, self.traces = parts.Sentence(), w.HTML()
-        parts.remember(self._sitting, "covariates", self.controls, self._update)
+        self.days = controls.choose_list("days to see", rows=14)
+        self.sentence, self.traces = controls.Sentence(), w.HTML()
+        controls.remember(self._sitting, "covariates", self.controls, self._update)
         self._relate()
         self.days.value = self.days.options[-1:]  # so that it is seen what choosing a day does
-        parts.remember(self._sitting, "days", {"days": self.days}, self._choose_in_list)
-        self.chart = parts.live_chart(self._draw_relation())
+        controls.remember(self._sitting, "days", {"days": self.days}, self._choose_in_list)
+        self.chart = controls.live_chart(self._draw_relation())
         self._listen()
         self._draw_days()
         asked = list(self.controls.values())
         super().__init__(
             [
-                parts.set_out(w.VBox(asked[:4]), w.VBox(asked[4:])),
+                controls.set_out(w.VBox(asked[:4]), w.VBox(asked[4:])),
                 self.sentence,
-                parts.set_out(self.chart, self.days),
+                controls.set_out(self.chart, self.days),
                 self.traces,
             ]
         )
@@ -160,7 +160,7 @@ class CovariateExplorer(parts.Explorer):
             table = self._tables[str(name)]
             table = table[table["day"].isin(mine["day"])]
             chart = chart_days(table, pd.DatetimeIndex(mine["date"]), median_mg_dl(result), self._display, tall=True)
-            drawn.append(parts.name(say_title(str(name))) + parts.draw(chart))
+            drawn.append(controls.name(say_title(str(name))) + controls.draw(chart))
         more = len(self.days.value) - len(chosen)
         rest = f"{say_count(more, 'more day is', 'more days are')} chosen, and not drawn." if more > 0 else ""
-        self.traces.value = "".join([*drawn, parts.name(rest)])
+        self.traces.value = "".join([*drawn, controls.name(rest)])

@@ -11,7 +11,7 @@ from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days
 from glucolab.showing.charts.days import chart_days
 from glucolab.showing.display import Display, display_of
 from glucolab.showing.markup import fill_template
-from glucolab.showing.widgets import parts
+from glucolab.showing.widgets import controls
 from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.common import say_day, say_title
 from glucolab.showing.words.notebooks.compared import say_day_read
@@ -29,7 +29,7 @@ def explore_day(analysis: StudyAnalysis) -> w.Widget:
     -------
     ipywidgets.Widget
     """
-    return DayReader(analysis) if analysis.wears else parts.Sentence(text="No wear could be analysed.")
+    return DayReader(analysis) if analysis.wears else controls.Sentence(text="No wear could be analysed.")
 
 
 def read_day(result: WearAnalysis, place: int, display: Display, table: pd.DataFrame) -> str:
@@ -46,13 +46,13 @@ def read_day(result: WearAnalysis, place: int, display: Display, table: pd.DataF
     """
     date = result.days.dates[[place]]
     rows = table[table["day"] == f"{date[0]:%Y-%m-%d}"]
-    picture = parts.draw(chart_days(rows, date, median_mg_dl(result), display, tall=True))
+    picture = controls.draw(chart_days(rows, date, median_mg_dl(result), display, tall=True))
     events = [f"{event.time} {event.text}" for event in list_events(result, display).get(place, [])]
     none = "" if events else "Nothing was written down on this day."
     return picture + fill_template("list.html", sentence=none, rows=events)
 
 
-class DayReader(parts.Explorer):
+class DayReader(controls.Explorer):
     """The widget behind :func:`explore_day`."""
 
     def __init__(self, analysis: StudyAnalysis):
@@ -60,22 +60,22 @@ class DayReader(parts.Explorer):
         self._display = display_of(analysis.study)
         self._tables: dict[str, pd.DataFrame] = {}
         names = [(say_title(name), name) for name in self._wears]
-        self.wear = parts.choose_one("wear", names, names[-1][1])
-        self.day = parts.choose_one("day", [])
+        self.wear = controls.choose_one("wear", names, names[-1][1])
+        self.day = controls.choose_one("day", [])
         self.before, self.after = w.Button(description="the day before"), w.Button(description="the day after")
-        self.sentence, self.shown = parts.Sentence(), w.HTML()
+        self.sentence, self.shown = controls.Sentence(), w.HTML()
         self._drawn: tuple[str, int] | None = None
         self._list_days()
         # before what is remembered is set, so that the days to choose from are those of the remembered wear
         self.wear.observe(self._list_days, "value")
-        controls = {"wear": self.wear, "day": self.day}
-        parts.remember(open_sitting(analysis.study.name), "day", controls, self._draw)
+        handles = {"wear": self.wear, "day": self.day}
+        controls.remember(open_sitting(analysis.study.name), "day", handles, self._draw)
         self.before.on_click(lambda _: self._step(-1))
         self.after.on_click(lambda _: self._step(1))
         self._draw()
         super().__init__(
             [
-                parts.set_out(self.wear, self.day, self.before, self.after),
+                controls.set_out(self.wear, self.day, self.before, self.after),
                 self.sentence,
                 self.shown,
             ]

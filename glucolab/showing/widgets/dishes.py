@@ -10,7 +10,7 @@ from glucolab.conventions import name_dishes
 from glucolab.relating.observations.meal_curves import gather_meal_curves
 from glucolab.showing.charts.overlaid import chart_eatings
 from glucolab.showing.display import display_of
-from glucolab.showing.widgets import parts
+from glucolab.showing.widgets import controls
 from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.notebooks.compared import say_dish_pair
 from glucolab.showing.words.pages.study import DESCRIBED
@@ -29,9 +29,9 @@ def explore_dishes(analysis: StudyAnalysis) -> w.Widget:
         In words alone where the tool only describes, or fewer than two dishes were eaten.
     """
     if analysis.study.person.describe_only:
-        return parts.Sentence(text=DESCRIBED)
+        return controls.Sentence(text=DESCRIBED)
     if len(list_dishes(analysis)) < 2:
-        return parts.Sentence(text="No two dishes with usable eatings are written down in meals.csv.")
+        return controls.Sentence(text="No two dishes with usable eatings are written down in meals.csv.")
     return DishExplorer(analysis)
 
 
@@ -51,20 +51,20 @@ def find_pair(pairs: pd.DataFrame, dishes: tuple[str, str]) -> pd.Series | None:
     return found.iloc[0] if len(found) and dishes[0] != dishes[1] else None
 
 
-class DishExplorer(parts.Explorer):
+class DishExplorer(controls.Explorer):
     """The widget behind :func:`explore_dishes`."""
 
     def __init__(self, analysis: StudyAnalysis):
         self._analysis, self._display = analysis, display_of(analysis.study)
         self._counts = list_dishes(analysis)
         names = [(f"{dish} ({n})", dish) for dish, n in self._counts.items()]
-        self.first = parts.choose_one("dish", names, names[0][1])
-        self.second = parts.choose_one("against", names, names[1][1])
-        self.sentence, self.picture = parts.Sentence(), w.HTML()
-        controls = {"first": self.first, "second": self.second}
-        parts.remember(open_sitting(analysis.study.name), "dishes", controls, self._draw)
+        self.first = controls.choose_one("dish", names, names[0][1])
+        self.second = controls.choose_one("against", names, names[1][1])
+        self.sentence, self.picture = controls.Sentence(), w.HTML()
+        handles = {"first": self.first, "second": self.second}
+        controls.remember(open_sitting(analysis.study.name), "dishes", handles, self._draw)
         self._draw()
-        super().__init__([parts.set_out(self.first, self.second), self.sentence, self.picture])
+        super().__init__([controls.set_out(self.first, self.second), self.sentence, self.picture])
 
     def _draw(self) -> None:
         dishes = self.first.value, self.second.value
@@ -75,4 +75,4 @@ class DishExplorer(parts.Explorer):
         eatings = pd.concat([gather_meal_curves(one.trace, one.tables["meal_responses"], dishes) for one in wears])
         pair = find_pair(self._analysis.tables["dish_pairs"], dishes)
         self.sentence.text = say_dish_pair(pair, dishes, self._counts, self._display)
-        self.picture.value = parts.draw(chart_eatings(eatings, dishes, self._display))
+        self.picture.value = controls.draw(chart_eatings(eatings, dishes, self._display))

@@ -9,7 +9,7 @@ from glucolab.analysis import StudyAnalysis
 from glucolab.relating.observations.meal_curves import profile_day
 from glucolab.showing.charts.overlaid import chart_profiles
 from glucolab.showing.display import display_of
-from glucolab.showing.widgets import parts
+from glucolab.showing.widgets import controls
 from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.common import say_title
 from glucolab.showing.words.findings.habits import say_habits
@@ -29,9 +29,9 @@ def explore_periods(analysis: StudyAnalysis) -> w.Widget:
         In words alone where the tool only describes, or there are not two wears to compare.
     """
     if analysis.study.person.describe_only:
-        return parts.Sentence(text=DESCRIBED)
+        return controls.Sentence(text=DESCRIBED)
     if not len(list_pairs(analysis)):
-        return parts.Sentence(text="One wear alone cannot be compared: the next one will be set against it.")
+        return controls.Sentence(text="One wear alone cannot be compared: the next one will be set against it.")
     return PeriodExplorer(analysis)
 
 
@@ -41,7 +41,7 @@ def list_pairs(analysis: StudyAnalysis) -> pd.DataFrame:
     return table[table["level"] == "wear"]
 
 
-class PeriodExplorer(parts.Explorer):
+class PeriodExplorer(controls.Explorer):
     """The widget behind :func:`explore_periods`."""
 
     def __init__(self, analysis: StudyAnalysis):
@@ -52,9 +52,9 @@ class PeriodExplorer(parts.Explorer):
             (f"{say_title(later)} against {say_title(earlier)}", i)
             for i, (earlier, later) in enumerate(zip(self._pairs["period_a"], self._pairs["period_b"], strict=True))
         ]
-        self.pair = parts.choose_one("wears", options, len(options) - 1)
-        self.sentence, self.picture = parts.Sentence(), w.HTML()
-        parts.remember(open_sitting(analysis.study.name), "periods", {"pair": self.pair}, self._draw)
+        self.pair = controls.choose_one("wears", options, len(options) - 1)
+        self.sentence, self.picture = controls.Sentence(), w.HTML()
+        controls.remember(open_sitting(analysis.study.name), "periods", {"pair": self.pair}, self._draw)
         self._draw()
         super().__init__([self.pair, self.sentence, self.picture])
 
@@ -68,4 +68,4 @@ class PeriodExplorer(parts.Explorer):
             said += [say_changed(row), *([say_habits(habits)] if len(habits) else [])]
         profiles = [profile_day(self._wears[n].trace, self._wears[n].wear.zones).assign(wear=n) for n in names]
         self.sentence.text = " ".join(said)
-        self.picture.value = parts.draw(chart_profiles(pd.concat(profiles), names, self._display))
+        self.picture.value = controls.draw(chart_profiles(pd.concat(profiles), names, self._display))

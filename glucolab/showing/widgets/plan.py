@@ -6,10 +6,10 @@ import ipywidgets as w
 
 from glucolab.analysis import StudyAnalysis
 from glucolab.on_request import plan_checks_of
-from glucolab.relating.planning.chances import CHECK_COUNTS, USUAL_DAYS
+from glucolab.relating.planning.precision import CHECK_COUNTS, USUAL_DAYS
 from glucolab.showing.charts.plan import chart_next_checks
 from glucolab.showing.display import display_of
-from glucolab.showing.widgets import parts
+from glucolab.showing.widgets import controls
 from glucolab.showing.widgets.session_memory import open_sitting
 from glucolab.showing.words.notebooks.compared import say_what_if
 from glucolab.showing.words.pages.study import DESCRIBED
@@ -32,15 +32,15 @@ def explore_plan(analysis: StudyAnalysis) -> w.Widget:
         In words alone where the tool only describes, or no wear has an average yet.
     """
     if analysis.study.person.describe_only:
-        return parts.Sentence(text=DESCRIBED)
+        return controls.Sentence(text=DESCRIBED)
     if not len(plan_checks_of(analysis, None, USUAL_DAYS)):
-        return parts.Sentence(
+        return controls.Sentence(
             text=say_what_if(plan_checks_of(analysis, None, USUAL_DAYS), 0, display_of(analysis.study))
         )
     return PlanExplorer(analysis)
 
 
-class PlanExplorer(parts.Explorer):
+class PlanExplorer(controls.Explorer):
     """The widget behind :func:`explore_plan`."""
 
     def __init__(self, analysis: StudyAnalysis):
@@ -49,17 +49,17 @@ class PlanExplorer(parts.Explorer):
         low, high = (float(glucose_from_mg_dl(level, unit)) for level in GOALS_MG_DL)
         step = 1.0 if unit == "mg/dL" else 0.1
         shown = float(glucose_from_mg_dl(goal or USUAL_GOAL_MG_DL, unit))
-        self.goal = parts.choose_size(f"goal, {unit}", low, high, step, shown, ".0f" if step == 1 else ".1f")
+        self.goal = controls.choose_size(f"goal, {unit}", low, high, step, shown, ".0f" if step == 1 else ".1f")
         self.checks = w.SelectionSlider(
             description="finger-sticks", options=CHECK_COUNTS, value=6, continuous_update=False,
-            style={"description_width": f"{parts.NAME_PX}px"}, layout=w.Layout(width=f"{parts.CONTROL_PX}px"),
+            style={"description_width": f"{controls.NAME_PX}px"}, layout=w.Layout(width=f"{controls.CONTROL_PX}px"),
         )  # fmt: skip
-        self.days = parts.choose_size("days", 3, 28, 1, USUAL_DAYS, ".0f")
-        self.sentence, self.picture = parts.Sentence(), w.HTML()
-        controls = {"checks": self.checks, "days": self.days} | ({"goal": self.goal} if self._display.numbers else {})
-        parts.remember(open_sitting(analysis.study.name), "plan", controls, self._draw)
+        self.days = controls.choose_size("days", 3, 28, 1, USUAL_DAYS, ".0f")
+        self.sentence, self.picture = controls.Sentence(), w.HTML()
+        handles = {"checks": self.checks, "days": self.days} | ({"goal": self.goal} if self._display.numbers else {})
+        controls.remember(open_sitting(analysis.study.name), "plan", handles, self._draw)
         self._draw()
-        super().__init__([*controls.values(), self.sentence, self.picture])
+        super().__init__([*handles.values(), self.sentence, self.picture])
 
     def _draw(self) -> None:
         goal_mg_dl = (
@@ -68,4 +68,4 @@ class PlanExplorer(parts.Explorer):
         table = plan_checks_of(self._analysis, goal_mg_dl, float(self.days.value))
         table = table.assign(advised=table["checks"].astype(int).eq(self.checks.value))  # the dot is what was chosen
         self.sentence.text = say_what_if(table, self.checks.value, self._display)
-        self.picture.value = parts.draw(chart_next_checks(table, self._display)) if self._display.numbers else ""
+        self.picture.value = controls.draw(chart_next_checks(table, self._display)) if self._display.numbers else ""

@@ -9,11 +9,11 @@ import pandas as pd
 
 from glucolab.clock import ZoneSpans
 from glucolab.reading.bringing.grids.any_file import read_grid
-from glucolab.reading.bringing.inferring.questions import Answers
+from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.inferring.table import Guess, guess_mapping
 from glucolab.reading.bringing.inferring.times import Dates
 from glucolab.reading.bringing.mapping.apply import apply_mapping
-from glucolab.reading.bringing.mapping.brought import Brought
+from glucolab.reading.bringing.mapping.import_result import Brought
 
 WEAR = Dates(date(2026, 2, 2), date(2026, 2, 16))
 BERLIN = ZoneSpans(("Europe/Berlin",))

@@ -15,7 +15,7 @@ import pandas as pd
 import pytest
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.inferring.questions import UnsettledError
+from glucolab.reading.bringing.inferring.ambiguities import UnsettledError
 from glucolab.reading.bringing.preview import Bringing, bring_file
 
 EXPORTS = Path(__file__).parent / "exports"

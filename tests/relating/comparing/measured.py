@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.bias import Bias, CheckData
-from glucolab.measuring.figures import WearFigures
+from glucolab.measuring.whole_wear import WearFigures
 from glucolab.relating.comparing.periods import Measured
 from tests.hand_made import START, make_pair, make_wear
 

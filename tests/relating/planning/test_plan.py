@@ -12,9 +12,9 @@ from scipy.stats import chisquare, norm
 from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.errors import NothingToDo
 from glucolab.record.study_outputs import EFFECTS
-from glucolab.relating.planning.chances import plan_questions
 from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
 from glucolab.relating.planning.plan import whole_days
+from glucolab.relating.planning.precision import plan_questions
 from glucolab.relating.planning.trial_choice import Wish, choose_trial
 from glucolab.relating.planning.trial_design import draw_trial_dates, estimate_eating_spread, usable_share
 

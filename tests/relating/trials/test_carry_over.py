@@ -8,7 +8,7 @@ import pytest
 
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER
 from glucolab.relating.trials.carry_over import compare_carry_over
-from glucolab.relating.trials.planned_dates import find_trial_dates
+from glucolab.relating.trials.date_outcomes import find_trial_dates
 from tests.analysis.contract import check_table
 from tests.hand_made import at, make_table
 from tests.relating.planned import drawn, eaten, plan, worn

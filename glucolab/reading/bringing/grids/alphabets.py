@@ -1,4 +1,4 @@
-"""Which letters do the bytes of a file stand for, where they are not UTF-8? The code page whose words make most sense.
+"""Which text encoding is a file in, where it is not UTF-8? The code page whose words make most sense.
 
 General detectors were tried first: on tables of a few short words they took Polish, Turkish and German letters for
 those of other pages. What is known here of such tables, their usual words, tells better.

@@ -1,4 +1,4 @@
-"""Which cells has a spreadsheet? One sheet as a grid of text; bombs and formulas without a value are told."""
+"""Which cells has a spreadsheet? One sheet as a grid of text; zip bombs and formulas without a value are named."""
 
 from __future__ import annotations
 

@@ -1,12 +1,12 @@
-"""How is each column of a foreign table read? Its order of dates, marks, units and scales settled."""
+"""How is each foreign column read? What its order of dates, marks, units and scales come to, settled in one place."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
 
+from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.inferring.column_types import Facts
-from glucolab.reading.bringing.inferring.questions import Answers
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
 from glucolab.reading.bringing.inferring.values import (
     settle_amount,

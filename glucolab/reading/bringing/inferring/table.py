@@ -12,9 +12,9 @@ import numpy as np
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.layout import Layout, find_header, lay_out
+from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts, find_facts
 from glucolab.reading.bringing.inferring.columns import build_sources
-from glucolab.reading.bringing.inferring.questions import Answers, Question
 from glucolab.reading.bringing.inferring.times import Dates, Timing, find_day, find_moment, find_start_and_end
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Mapping, Source
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, match_columns

@@ -11,8 +11,8 @@ import numpy as np
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.cells.moments import MINUTES, ORDERS, date_in
+from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
-from glucolab.reading.bringing.inferring.questions import Answers, Question
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
 from glucolab.reading.bringing.vocabulary.words import (

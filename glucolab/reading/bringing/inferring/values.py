@@ -16,8 +16,8 @@ from glucolab.reading.bringing.cells.amounts import (
     is_clocked,
     read_amounts,
 )
+from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
-from glucolab.reading.bringing.inferring.questions import Answers, Question
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.matching import find_truth
 from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS, LIMITS, SCALED, TRUTH, UNIT_FACTORS

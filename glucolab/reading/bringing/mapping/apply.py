@@ -13,8 +13,8 @@ from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.layout import Layout, lay_out
-from glucolab.reading.bringing.mapping.brought import Brought
 from glucolab.reading.bringing.mapping.choices import read_choice, read_text, read_truth
+from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.mapping.mapping import Mapping, Source
 from glucolab.reading.bringing.mapping.quantities import read_quantity
 from glucolab.reading.bringing.mapping.times import (

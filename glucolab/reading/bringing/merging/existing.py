@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from glucolab.errors import NothingToDo
 from glucolab.reading.cells import has_decimal_comma
 from glucolab.reading.files import StudyFiles
-from glucolab.reading.places import Place
 from glucolab.reading.text import UnreadableError, decode, header_name, is_plain, neutralize, read_rows
+from glucolab.reading.wear_context import Place
 from glucolab.record import Table
 
 _GROUP_LIKE = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")

@@ -14,9 +14,9 @@ from glucolab.errors import Problem
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.mapping.times import settle
 from glucolab.reading.bringing.merging.existing import Existing, add_columns, as_written, read_existing, write_text
-from glucolab.reading.places import Place
 from glucolab.reading.tables import count_many
 from glucolab.reading.text import plain, restore, show
+from glucolab.reading.wear_context import Place
 from glucolab.record import INPUT_TABLES
 from glucolab.units import glucose_from_mg_dl, glucose_to_mg_dl
 

@@ -1,4 +1,4 @@
-"""Does the log foretell meals better than the own average? The sentence of log_prediction.csv."""
+"""Does the log predict meals better than the own average? The sentence of log_prediction.csv."""
 
 from __future__ import annotations
 

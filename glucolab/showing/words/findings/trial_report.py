@@ -11,8 +11,8 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.record.trial_outputs import NOT_YET
-from glucolab.relating.trials.arms import LEAST_OCCASIONS
 from glucolab.relating.trials.carry_over import MOST_DAYS_BEFORE
+from glucolab.relating.trials.results import LEAST_OCCASIONS
 from glucolab.showing.words.common import join_words, say_count, say_span
 from glucolab.showing.words.findings.trials import say_eaten_first, say_walks
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values
-from glucolab.relating.trials.planned_dates import compare_missed
+from glucolab.relating.trials.date_outcomes import compare_missed
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_signed
 from glucolab.showing.words.common import OUTCOME_WORDS, REASON_WORDS, VERDICT_WORDS, join_words, say_count, say_title
 

@@ -8,7 +8,7 @@ import pytest
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.merging.merge_rows import add_rows
 from glucolab.reading.folder import read_study
-from glucolab.reading.places import find_place
+from glucolab.reading.wear_context import find_place
 
 
 def frame(**columns: list[str]) -> pd.DataFrame:

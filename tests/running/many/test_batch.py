@@ -208,7 +208,7 @@ def test_what_cannot_be_done_is_one_sentence(make_study, tmp_path, capsys, folde
 
 def test_a_cluster_that_does_not_answer_is_one_sentence(make_study, tmp_path, capsys, monkeypatch):
     make_study(name="people/anna")
-    monkeypatch.setattr("glucolab.running.many.many._ANSWERS_WITHIN_S", 1)
+    monkeypatch.setattr("glucolab.running.many.batch._ANSWERS_WITHIN_S", 1)
     assert run(tmp_path / "people", tmp_path / "out", "--scheduler", "tcp://127.0.0.1:9") == 2
     assert "no Dask scheduler answers at tcp://127.0.0.1:9" in capsys.readouterr().err.splitlines()[-1]
 

@@ -10,7 +10,7 @@ from scipy.stats import fisher_exact
 from glucolab.clock import ZoneSpans
 from glucolab.record import RESPONSE_REASONS
 from glucolab.record.trial_outputs import TRIAL_DATES, TRIAL_REASONS
-from glucolab.relating.trials.planned_dates import compare_missed, compare_shares, find_trial_dates, flag_missed
+from glucolab.relating.trials.date_outcomes import compare_missed, compare_shares, find_trial_dates, flag_missed
 from tests.analysis.contract import check_table
 from tests.hand_made import at, make_table
 from tests.relating.planned import eaten, plan, worn

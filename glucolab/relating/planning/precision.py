@@ -1,4 +1,4 @@
-"""What could the next wear decide? Widths for a number of finger-sticks, and each question's chance of an answer."""
+"""How precise would the next wear be? Interval widths by number of finger-sticks, and each question's chance."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scipy.special import ndtr, ndtri
 
 from glucolab.aligning.bias import CheckData, estimate_bias
 from glucolab.intervals import Z, effective_df, half_width, normal_half_width, standard_errors, z_two_sided
-from glucolab.measuring.figures import DAY_PRIOR_DF
+from glucolab.measuring.whole_wear import DAY_PRIOR_DF
 from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
 from glucolab.relating.comparing.periods import Measured, Period, find_overlaps

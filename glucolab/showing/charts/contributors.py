@@ -1,4 +1,4 @@
-"""What moved it? The blocks of the day, the rises by what they are linked to, the meals."""
+"""What moved glucose? The blocks of the day, the rises by what they are linked to, the meals."""
 
 from __future__ import annotations
 

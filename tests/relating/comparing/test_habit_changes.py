@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from glucolab.clock import days_between
-from glucolab.relating.comparing.habits import HABITS, compare_habits, compare_means
+from glucolab.relating.comparing.habit_changes import HABITS, compare_habits, compare_means
 from glucolab.relating.observations.wear_tables import WearTables
 from tests.hand_made import UTC
 

@@ -1,4 +1,4 @@
-"""What did a planned experiment show? Arms compared over all the ways in which the lot could have drawn its dates."""
+"""What did a planned experiment find? Its arms compared over all the ways in which the lot could have fallen."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import pandas as pd
 from glucolab.intervals import CONFIDENCE
 from glucolab.record.study_outputs import TRIAL_RESULTS
 from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
-from glucolab.relating.trials.planned_dates import TRIAL_OUTCOMES
+from glucolab.relating.trials.date_outcomes import TRIAL_OUTCOMES
 
 LEAST_OCCASIONS = 3
 """Usable occasions that each arm needs [1]: three against three is the least whose exact p can reach 0.10 (computed).
@@ -33,7 +33,7 @@ def compare_trial_arms(dates: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.D
     Parameters
     ----------
     dates : DataFrame
-        As :func:`glucolab.relating.trials.planned_dates.find_trial_dates` returns it; those used are compared.
+        As :func:`glucolab.relating.trials.date_outcomes.find_trial_dates` returns it; those used are compared.
     worth_noticing_mg_dl : float
         [mg/dL of a mean]
 

@@ -1,4 +1,4 @@
-"""What may a process of ours load? Installed modules, never a file that lies where it is started."""
+"""What may one of our processes import? Installed modules, never a file that lies where it is started."""
 
 from __future__ import annotations
 

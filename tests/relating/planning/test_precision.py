@@ -10,7 +10,7 @@ from scipy import stats
 from glucolab.record import Goal
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.comparing.periods import build_periods
-from glucolab.relating.planning.chances import _advise, next_days, plan_checks, plan_next_wear
+from glucolab.relating.planning.precision import _advise, next_days, plan_checks, plan_next_wear
 from tests.relating.comparing.measured import make_bias, measured
 
 Z = stats.norm.ppf(0.95)

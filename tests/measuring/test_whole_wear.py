@@ -14,11 +14,11 @@ from scipy import stats
 from scipy.linalg import toeplitz
 
 from glucolab.clock import days_between
-from glucolab.measuring import figures as measured
+from glucolab.measuring import whole_wear
 from glucolab.measuring.excursions import measure_excursions
-from glucolab.measuring.figures import measure_figures
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
+from glucolab.measuring.whole_wear import measure_figures
 from tests.hand_made import at, bump, make_clean, make_table, make_trace, make_wear
 
 DRAWS = stats.norm.ppf((np.arange(400) + 0.5) / 400)
@@ -129,14 +129,14 @@ def test_correlation_of_days_follows_a_long_wear():
         level = rng.normal(size=60)
         for i in range(1, 60):
             level[i] = 0.4 * level[i - 1] + np.sqrt(0.84) * level[i]
-        found.append(measured._day_correlation(level - level.mean()))
+        found.append(whole_wear._day_correlation(level - level.mean()))
     assert np.mean(found) == pytest.approx((60 * 0.4 + 30 * RHO) / 90, abs=0.006)
 
 
 @pytest.mark.parametrize(("n", "rho"), [(5, 0.3), (14, 0.35), (14, 0.7)])
 def test_degrees_of_autocorrelated_days(n, rho):
     """tr(C R): of the correlation matrix, its mean taken off."""
-    assert measured._degrees(n, rho) == pytest.approx(np.trace((np.eye(n) - 1 / n) @ toeplitz(rho ** np.arange(n))))
+    assert whole_wear._degrees(n, rho) == pytest.approx(np.trace((np.eye(n) - 1 / n) @ toeplitz(rho ** np.arange(n))))
 
 
 class TestWhileWearing:

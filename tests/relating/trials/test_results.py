@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 
 from glucolab.record.study_outputs import TRIAL_RESULTS
-from glucolab.relating.trials import arms
-from glucolab.relating.trials.arms import compare_drawn
-from glucolab.relating.trials.planned_dates import find_trial_dates
+from glucolab.relating.trials import results
+from glucolab.relating.trials.date_outcomes import find_trial_dates
+from glucolab.relating.trials.results import compare_drawn
 from tests.hand_made import at, make_table
 from tests.relating.planned import drawn, eaten, plan, worn
 
 
 def compare_trial_arms(wears, planned, worth_noticing_mg_dl):
-    return arms.compare_trial_arms(find_trial_dates(wears, planned), worth_noticing_mg_dl)
+    return results.compare_trial_arms(find_trial_dates(wears, planned), worth_noticing_mg_dl)
 
 
 def of_rise(results):

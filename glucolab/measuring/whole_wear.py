@@ -22,9 +22,9 @@ from glucolab.intervals import (
     normal_interval_of_draws,
     shortest_interval_of_draws,
 )
-from glucolab.measuring.blocks import USUAL_DAY_RHO, measure_blocks
 from glucolab.measuring.daily import in_nights
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs
+from glucolab.measuring.time_of_day import USUAL_DAY_RHO, measure_blocks
 
 RHO_DAYS = 30
 """A wear's own correlation of days counts as n against this many days of the usual one; assumed. Too few, chance in two

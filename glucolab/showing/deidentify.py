@@ -1,4 +1,4 @@
-"""What may leave the house? The tables of a study without a word that the person wrote."""
+"""What may be shared? The tables of a study without a word that the person wrote."""
 
 from __future__ import annotations
 

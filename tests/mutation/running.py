@@ -132,7 +132,8 @@ def _run_tests(fault: Fault, path: str, code: CodeType, tests: Sequence[str]) ->
         null = os.open(os.devnull, os.O_WRONLY)
         os.dup2(null, 1)
         os.dup2(null, 2)
-        options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:nbval", "-p", "no:xdist", "-o", "addopts="]
+        options = ["-x", "-q", "--tb=no", "--assert=plain", "-o", "addopts="]
+        options += [part for name in ("cacheprovider", "nbval", "xdist") for part in ("-p", f"no:{name}")]
         ended = int(pytest.main([*options, *tests], [_InOrder(tests)]))
     finally:
         os._exit(ended)

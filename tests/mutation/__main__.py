@@ -34,6 +34,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=1, help="of the draw")
     parser.add_argument("--all", action="store_true", help="every fault there is; hours")
     parser.add_argument("--named", action="store_true", help="only the faults that once went unseen")
+    parser.add_argument("--thorough", action="store_true", help="try survivors again with every test that can see them")
     parser.add_argument("--only", default="", help="only in files whose path holds this")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--judges", nargs="*", default=[j for j in JUDGES if (ROOT / j).exists()])
@@ -46,10 +47,13 @@ def main(arguments: list[str] | None = None) -> int:
     began, verdicts = time.monotonic(), list[Verdict]()
     for verdict in try_faults(ROOT, faults, selection, asked.jobs):
         verdicts.append(verdict)
-        if verdict.outcome in (SURVIVED, UNTESTED):
-            print(f"{verdict.outcome}: {verdict.fault} ({verdict.tests} tests)", flush=True)
         if len(verdicts) % 50 == 0:
             print(f"{len(verdicts)} of {len(faults)}, {time.monotonic() - began:.0f} s", file=sys.stderr)
+    if asked.thorough:
+        left = [verdict.fault for verdict in verdicts if verdict.outcome == SURVIVED]
+        verdicts = [verdict for verdict in verdicts if verdict.outcome != SURVIVED]
+        print(f"{len(left)} again, with all tests that run their lines", file=sys.stderr)
+        verdicts += try_faults(ROOT, left, selection, asked.jobs, all_tests=True)
     return _report(verdicts)
 
 

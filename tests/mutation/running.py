@@ -59,7 +59,9 @@ class _Attempt:
     tests: int
 
 
-def try_faults(root: Path, faults: Sequence[Fault], selection: Selection, jobs: int) -> Iterator[Verdict]:
+def try_faults(
+    root: Path, faults: Sequence[Fault], selection: Selection, jobs: int, all_tests: bool = False
+) -> Iterator[Verdict]:
     """Plant each fault alone and run the tests that can see it until one fails.
 
     Parameters
@@ -70,6 +72,8 @@ def try_faults(root: Path, faults: Sequence[Fault], selection: Selection, jobs: 
     selection : Selection
     jobs : int
         How many at once.
+    all_tests : bool
+        Run every test that can see it, and not the quickest alone.
 
     Yields
     ------
@@ -80,7 +84,7 @@ def try_faults(root: Path, faults: Sequence[Fault], selection: Selection, jobs: 
     while left or running:
         while left and len(running) < jobs:
             fault = left.pop()
-            tests = selection.tests_for(fault)
+            tests = selection.tests_for(fault, all_tests)
             code = _compile(root, fault)
             if not tests or code is None:
                 yield Verdict(fault, UNTESTED if code is not None else UNSOUND, 0.0, 0)

@@ -140,8 +140,8 @@ class Selection:
             self.of_module[test.partition("::")[0]].append(test)
         self.users = _find_users(root)
 
-    def tests_for(self, fault: Fault) -> list[str]:
-        """The quickest tests that run the fault's line, or use its constant, and the quickest pins that do."""
+    def tests_for(self, fault: Fault, all_of_them: bool = False) -> list[str]:
+        """The quickest tests that run the fault's line, or use its constant, and the quickest pins; or all that do."""
         places = [(fault.file, line) for line in (fault.line, fault.line + 1)] if not fault.names else []
         for name in fault.names:
             places += self.users.get(name, [])
@@ -155,6 +155,8 @@ class Selection:
         own = [test for test in rest if test.startswith(_own_tests(fault.file))]
         quick = [test for test in rest if test not in own and self.seconds[test] <= QUICK_SECONDS]
         slow = [test for test in rest if test not in own and self.seconds[test] > QUICK_SECONDS]
+        if all_of_them:
+            return [*own, *quick, *pins, *slow]
         return [*own, *self._within(quick), *self._within(pins), *self._within(slow)]
 
     def _within(self, tests: list[str]) -> list[str]:

@@ -196,3 +196,14 @@ def test_draws_have_the_mean_and_covariance_they_stand_for():
     assert drawn.mean(axis=0) == pytest.approx(bias.mean[0], abs=1e-6)
     apart = np.linalg.solve(np.linalg.cholesky(bias.covariance[0, :, 0, :]), (drawn - bias.mean[0]).T)
     assert np.cov(apart) == pytest.approx(np.eye(3), abs=0.1)
+
+
+def test_sensors_worn_at_once_are_tied_whichever_they_are():
+    """The second and third of three, the third 12 above the second and each unchecked: half of it is each's, but that
+    the first's checks tell nothing of them."""
+    told = checks(20.0, 12, 1)
+    bias = estimate_bias([told, checks(), checks()], [SideBySide(1, 2, -12.0, 0.1)])
+    alone = estimate_bias([told])
+    assert bias.offsets[0] == pytest.approx(alone.offsets[0], abs=0.1)
+    assert bias.offsets[2] - bias.offsets[1] == pytest.approx(12, abs=0.05)
+    assert bias.offsets[1] == pytest.approx(-6, abs=0.05)

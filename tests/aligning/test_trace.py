@@ -11,7 +11,7 @@ import pytest
 
 from glucolab.aligning.trace import _check_data, _remove_bias, estimate_trace
 from glucolab.cleaning.clean import clean_wear
-from tests.hand_made import START, at, make_glucose, make_table, make_times, make_wear
+from tests.hand_made import MINUTE, START, at, make_glucose, make_table, make_times, make_wear
 
 LAG = 8.0
 
@@ -87,6 +87,15 @@ class TestReach:
         assert np.isnan(trace.glucose_mg_dl[inside]).all() != bridged
         beside = (trace.time == at("15:00", 2)) | (trace.time == last)
         assert not np.isnan(trace.glucose_mg_dl[beside]).any()
+
+    @pytest.mark.parametrize(("lost", "gap_min"), [(0, 0.0), (1, 30.0)])
+    def test_a_step_of_one_interval_is_no_gap_and_of_two_is(self, lost, gap_min):
+        """Readings a quarter of an hour apart: points between two lie in no gap, beside a lost one in one of 30 min."""
+        trace, _ = trace_of(wear_of(interval_min=15.0, keep=between(at("15:00", 2), at("15:00", 2) + lost * MINUTE))[0])
+        between_two = trace.time == at("14:55", 2)
+        beside = trace.time == at("15:00", 2)
+        assert trace.gap_min[beside][0] == gap_min
+        assert trace.gap_min[between_two][0] == gap_min
 
     def test_a_bridge_is_less_sure_than_its_banks(self):
         bridged, whole = (

@@ -93,6 +93,10 @@ class TestJump:
                 glucose = make_series(values, step_min=interval_min)
                 assert np.flatnonzero(f.flag_jump(glucose, interval_min=interval_min)).tolist() == [30] * suspect
 
+    def test_five_readings_are_enough_to_see_one_and_four_are_not(self):
+        assert np.flatnonzero(f.flag_jump(make_series([100.0, 100, 150, 100, 100]), interval_min=5.0)).tolist() == [2]
+        assert not f.flag_jump(make_series([100.0, 150, 100, 100]), interval_min=5.0).any()
+
     @pytest.mark.parametrize(("spread", "suspect"), [(6.0, False), (2.0, True)])
     def test_a_noisy_sensors_limit_is_six_of_its_own_deviations(self, spread, suspect):
         """Distances from the line spread 1.2 times as far as noise: six of them are 44 at 6 mg/dL, 15 at 2."""
@@ -177,6 +181,10 @@ class TestDuplicate:
     def test_steps_of_the_interval_are_none(self):
         assert self.duplicates([0, 5, 9.2, 14, 19.9]) == []
 
+    @pytest.mark.parametrize(("step", "found"), [(5.9, [1, 3]), (6.0, [])])
+    def test_two_fifths_of_the_interval_are_a_step_of_its_own(self, step, found):
+        assert self.duplicates([0, step, 15, 15 + step, 30], interval_min=15) == found
+
     def test_a_scan_gives_way_to_the_history_beside_it(self):
         assert self.duplicates([0, 14, 15, 17, 30, 31], by_hand=[0, 1, 0, 1, 1, 0], interval_min=15) == [1, 3, 4]
 
@@ -195,6 +203,10 @@ class TestClock:
         times = pd.DatetimeIndex(START + pd.to_timedelta(np.asarray(minutes, dtype=float), unit="min")).as_unit("us")
         end = START + pd.Timedelta(hours=end_hours)
         return np.flatnonzero(f.flag_clock(pd.Series(100.0, index=times), start=START, end=end)).tolist()
+
+    def test_of_three_readings_the_middle_one_may_be_out_of_step_and_of_two_none(self):
+        assert self.clock([0, 300, 10]) == [1]
+        assert self.clock([10, 0]) == []
 
     def test_in_order_is_fine(self):
         assert self.clock(range(0, 300, 5)) == []

@@ -94,6 +94,28 @@ class TestKinds:
         record = clean(taken.index, taken=taken.to_numpy(), interval_min=15.0, memory_hours=8.0)
         assert record.gaps["kind"].tolist() == ["unknown"]
 
+    @pytest.mark.parametrize(
+        ("late", "kind"), [(40, "missed_scan"), (41, "unknown"), (-40, "missed_scan"), (-41, "unknown")]
+    )
+    def test_a_scan_explains_a_hole_within_two_readings_and_ten_minutes(self, late, kind):
+        """The history goes on at 13:00; a scan eight hours later left it, forty minutes more or less."""
+        times = without(ALL[15.0], at("10:00", 1), at("13:00", 1))
+        taken = pd.Series("automatic", index=times, dtype="str")
+        scan = at("21:00", 1) + pd.Timedelta(minutes=late)
+        taken = pd.concat(
+            [taken[taken.index != scan], pd.Series("by_hand", index=pd.DatetimeIndex([scan]))]
+        ).sort_index()
+        record = clean(taken.index, taken=taken.to_numpy(), interval_min=15.0, memory_hours=8.0)
+        assert record.gaps["kind"].tolist()[0] == kind
+
+    @pytest.mark.parametrize(("lost", "kind"), [(4, "missed_scan"), (5, "unknown")])
+    def test_without_marks_nine_tenths_of_the_memory_must_be_there(self, lost, kind):
+        """Eight hours leave 32 readings and the first; nine tenths of 32 are 28.8."""
+        times = without(ALL[15.0], at("10:00", 1), at("13:00", 1))
+        times = without(times, at("20:00", 1), at("20:00", 1) + lost * pd.Timedelta(minutes=15))
+        record = clean(times, interval_min=15.0, memory_hours=8.0)
+        assert record.gaps["kind"].tolist()[0] == kind
+
     def test_a_sensor_that_sends_by_itself_lost_the_signal(self):
         record = clean(without(ALL[5.0], at("10:00", 1), at("10:30", 1)))
         assert gap_rows(record) == [(at("10:00", 1), at("10:30", 1), 30, "signal_lost")]

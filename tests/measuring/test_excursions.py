@@ -144,6 +144,12 @@ class TestLinks:
         )
         assert linked == ("sensor;exercise;meal;stress", "notes.csv:2;activity.csv:2;meals.csv:2;feelings.csv:2")
 
+    @pytest.mark.parametrize(("clock", "row"), [("11:01", "notes.csv:2"), ("10:59", "")])
+    def test_a_note_without_an_end_stands_for_an_hour(self, clock, row):
+        spans = make_spans(pd.DatetimeIndex([at("12:00")]), pd.DatetimeIndex([at("12:10")]), "noted", "exclude")
+        notes = make_table("notes", {"start": at(clock), "kind": "heat"})
+        assert self.link(spans=spans, notes=notes) == ("sensor", row)
+
     def test_a_doubtful_sensor_needs_no_row(self):
         spans = make_spans(pd.DatetimeIndex([at("12:20")]), pd.DatetimeIndex([at("12:30")]), "jump", "exclude")
         assert self.link(spans=spans) == ("sensor", "")

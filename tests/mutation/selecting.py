@@ -146,6 +146,8 @@ class Selection:
         for name in fault.names:
             places += self.users.get(name, [])
         direct = {test for file, line in places for test in self.lines.get(file, {}).get(str(line), [])}
+        if not direct:  # what runs once, when the module is read, is seen by whoever uses the module
+            direct = {test for tests in self.lines.get(fault.file, {}).values() for test in tests}
         modules = {test.partition("::")[0] for test in direct}
         beside = {test for module in modules for test in self.of_module[module]} - direct
         order = [test for tests in (direct, beside) for test in sorted(tests, key=self.seconds.__getitem__)]

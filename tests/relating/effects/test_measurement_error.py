@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import statsmodels.api as sm
 
 from glucolab.relating.effects.measurement_error import (
     LOG_ERROR_LOG_SD,
@@ -107,3 +108,45 @@ def test_between_eatings_of_one_dish_only_error_is_drawn_to_its_mean():
         apart = [np.std(values.reshape(10, 6), axis=1).mean() for values in (found, column)]
         within.append(apart[0] / apart[1])
     assert np.mean(within) < 0.25
+
+
+class TestCalibratedCarbohydrate:
+    """Regression calibration written out: residuals and their mean square by statsmodels."""
+
+    cv = 0.15
+
+    def column(self, grams):
+        column = np.log1p(grams / 30)
+        return (column - column.mean()) / column.std()
+
+    def error_variance(self, grams):
+        """Delta method of log(1 + c / 30), in units of its standard deviation."""
+        return float(np.mean((self.cv * grams / (30 + grams) / np.log1p(grams / 30).std()) ** 2))
+
+    def drawn_toward(self, column, known, left):
+        fit = sm.OLS(column, sm.add_constant(known)).fit()
+        true = fit.mse_resid * max(1 - left.mean() / fit.mse_resid, 0.4)
+        return fit.fittedvalues + true / (true + left) * fit.resid
+
+    def test_meals_eaten_once(self):
+        rng = np.random.default_rng(8)
+        grams, known = rng.uniform(20, 90, 40), rng.normal(size=(40, 2))
+        column = self.column(grams)
+        found = calibrate_log_carbs(column, grams, np.zeros(40, int), known, np.full(40, "", dtype=object))
+        assert found == pytest.approx(self.drawn_toward(column, known, np.full(40, self.error_variance(grams))))
+
+    def test_dishes_eaten_again(self):
+        """Between eatings of a dish what is no error stays; its mean has a share of the error by number of eatings."""
+        rng = np.random.default_rng(9)
+        dish = np.repeat([f"dish {i}" for i in range(8)], 5).astype(object)
+        grams, known = (
+            np.repeat(rng.uniform(20, 90, 8), 5) * np.exp(0.4 * rng.standard_normal(40)),
+            rng.normal(size=(40, 1)),
+        )
+        column, error = self.column(grams), self.error_variance(grams)
+        mean = np.repeat(column.reshape(8, 5).mean(axis=1), 5)
+        kept = max(1 - error / (np.sum((column - mean) ** 2) / (40 - 8)), 0)
+        left = np.full(40, error * (1 / 5 + kept**2 * (1 - 1 / 5)))
+        found = calibrate_log_carbs(column, grams, np.zeros(40, int), known, dish)
+        assert 0.2 < kept < 0.95
+        assert found == pytest.approx(self.drawn_toward(mean + kept * (column - mean), known, left))

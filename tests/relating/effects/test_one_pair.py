@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.api as sm
+from scipy import stats
 
 from glucolab.relating.effects.one_pair import list_covariates, relate_days
 from tests.relating.invented import Truth, invent
@@ -161,3 +162,39 @@ def test_the_band_is_narrowest_in_the_middle_and_never_nought():
     assert width.min() > 0.5
     assert width[[0, -1]].min() > width.min()
     assert line["fit"].between(line["low"], line["high"]).all()
+
+
+@pytest.mark.parametrize("covariate", ["asleep_h", "screen_min"])
+def test_points_stand_on_one_level_and_the_band_is_that_of_slope_and_intercept(covariate):
+    """Each wear's own mean taken off and that of all put back; half-widths by scipy, days alike by a quarter."""
+    relation = relate_days(wears_of(4, SLEEP), covariate, "mean_mg_dl")
+    points, line = relation.points, relation.line
+    for name in ("outcome", "covariate"):
+        own = points[name] - points.groupby("wear")[name].transform("mean") + points[name].mean()
+        assert points[f"{name}_within"].to_numpy() == pytest.approx(own.to_numpy())
+    away = ((line["covariate"] - points["covariate"].mean()) / relation.step).to_numpy()
+    fit = points["outcome"].mean() + away * relation.estimate
+    assert line["fit"].to_numpy() == pytest.approx(fit)
+    drawn = (points["covariate_within"] - points["covariate"].mean()) / relation.step
+    rest = points["outcome_within"] - points["outcome"].mean() - drawn * relation.estimate
+    df = len(points) - 3 - 1
+    intercept = stats.t.ppf(0.95, df) * np.sqrt(np.sum(rest**2) / df / len(points) * 1.25 / 0.75)
+    up = np.where(away > 0, away * (relation.high - relation.estimate), away * (relation.low - relation.estimate))
+    down = np.where(away > 0, away * (relation.estimate - relation.low), away * (relation.estimate - relation.high))
+    assert (line["high"] - line["fit"]).to_numpy() == pytest.approx(np.hypot(up, intercept))
+    assert (line["fit"] - line["low"]).to_numpy() == pytest.approx(np.hypot(down, intercept))
+
+
+def test_a_yes_or_no_is_with_against_without():
+    """Against statsmodels' OLS with an intercept for each wear; 600 days."""
+    wears = wears_of(5, NIL, n_days=200)
+    rng = np.random.default_rng(5)
+    made = []
+    for wear in wears:
+        late = (rng.random(200) < 0.4).astype(float)
+        made.append(with_daily(wear, late=late, mean_mg_dl=wear.daily["mean_mg_dl"] + 6 * late))
+    relation = relate_days(made, "late", "mean_mg_dl")
+    design = pd.get_dummies(relation.points["wear"]).astype(float).assign(x=relation.points["covariate"])
+    fitted = sm.OLS(relation.points["outcome"], design).fit()
+    assert relation.step == 0
+    assert relation.estimate == pytest.approx(fitted.params["x"], abs=0.1)

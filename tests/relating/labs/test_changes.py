@@ -223,6 +223,12 @@ def test_hba1c_beside_the_usual_mean_of_the_three_months_before(day, shown):
         assert (rows.loc[0, "unit"], rows.loc[0, "sensor_figure"]) == ("%", "usual_mean_mg_dl")
 
 
+@pytest.mark.parametrize(("day", "shown"), [("2026-02-03", True), ("2026-02-02", False)])
+def test_hba1c_beside_a_wear_that_ends_up_to_a_fortnight_later(day, shown):
+    """The wear ends on 17 February; it has begun on the day of the draw."""
+    assert len(beside(lab(day, 36, "HbA1c", "mmol/mol"), periods=[period(start="2026-01-20")])) == shown
+
+
 def test_a_wear_without_a_mean_stands_beside_nothing():
     unknown = {
         **period(),

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from glucolab.record.study_outputs import LAB_CHANGES, LAB_INDICES
-from glucolab.relating.labs.analytes import read_values
-from glucolab.relating.labs.insulin_resistance import compare_lab_indices, measure_lab_indices
+from glucolab.relating.labs.analytes import ANALYTES, read_values
+from glucolab.relating.labs.insulin_resistance import HOMA_IR, compare_lab_indices, measure_lab_indices
 from tests.hand_made import make_table
 
 
@@ -103,3 +103,19 @@ def test_unchanged_people_are_told_a_change_five_times_in_a_hundred():
         table = values_of(*(row for day, g, i in pairs for row in draw(day, g, i)))
         told += compare_lab_indices(table)["verdict"].isin(["lower", "higher"]).sum()
     assert 2 <= told <= 19  # of 200 at 5 %: 99.5 % limits of the binomial
+
+
+def test_the_index_varies_as_a_product_of_correlated_log_normals_does():
+    """Drawn anew: glucose and insulin with the analytes' own variation, correlated by a half from draw to draw."""
+    rng = np.random.default_rng(0)
+    sizes = {}
+    for kind in ("within", "assay"):
+        cvs = [getattr(ANALYTES[name], f"cv_{kind}_percent") / 100 for name in ("glucose", "insulin")]
+        sizes[kind] = np.sqrt(np.log1p(np.square(cvs)))
+    for kind, correlation, found in (
+        ("within", 0.5, HOMA_IR.cv_within_percent), ("assay", 0.0, HOMA_IR.cv_assay_percent),
+    ):  # fmt: skip
+        a, b = sizes[kind]
+        logs = rng.multivariate_normal([0, 0], [[a * a, correlation * a * b], [correlation * a * b, b * b]], 400_000)
+        product = np.exp(logs.sum(axis=1))
+        assert found == pytest.approx(100 * product.std() / product.mean(), rel=0.02)

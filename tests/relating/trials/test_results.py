@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from itertools import combinations
+
 import numpy as np
 import pytest
 
@@ -109,3 +112,20 @@ def test_intervals_hold_the_truth(factor):
         assert claimed <= 0.10 + 2 * np.sqrt(0.09 / 2000)
     else:
         assert claimed > 0.3  # it is not held by being wide
+
+
+@pytest.mark.parametrize("scale", ["0.1", "0.7", "1.3"])
+def test_ways_that_tie_count_whatever_rounding_does_to_them(scale):
+    """p over all ways, in fractions: decimals have no exact binary, so that equal sums differ by a bit."""
+    rng = np.random.default_rng(1)
+    for _ in range(40):
+        numbers = [Fraction(int(n)) * Fraction(scale) for n in rng.integers(0, 6, 8)]
+        in_b = np.zeros(8, bool)
+        in_b[rng.permutation(8)[:4]] = True
+        total = sum(numbers)
+        apart = [abs(2 * sum(numbers[i] for i in way) - total) for way in combinations(range(8), 4)]
+        seen = abs(2 * sum(n for n, b in zip(numbers, in_b, strict=True) if b) - total)
+        exact = sum(one >= seen for one in apart) / len(apart)
+        values = np.array([float(n) for n in numbers])
+        if np.ptp(values) > 0:
+            assert compare_drawn(values, in_b, np.zeros(8, int))[3] == pytest.approx(exact)

@@ -38,7 +38,7 @@ TOGETHER = ("tests/pages", "tests/notebooks", "tests/widgets/test_in_lab.py")
 """Tests below one of these share what is dear to make, a report or a running lab: one process runs them all."""
 
 
-@pytest.hookimpl(trylast=True)
+@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Keep each file, or what shares a fixture, in one process where several run tests; the slowest first."""
 

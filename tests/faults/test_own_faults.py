@@ -23,7 +23,7 @@ from glucolab.running.cli import COMMANDS, main
 from glucolab.running.notebook_inputs import open_study
 from glucolab.running.notebooks import pages
 from tests.analysis.contract import check_study
-from tests.running.many.test_many import rows
+from tests.running.many.test_batch import rows
 from tests.running.test_cli import WHOLE
 
 SUMMER = {file.replace("winter", "summer"): text.replace("2026-02", "2026-08") for file, text in WHOLE.items()}

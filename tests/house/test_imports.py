@@ -22,7 +22,7 @@ ROOMS_WITHIN = {
         "statistics", "observations", "comparing", "effects", "trials", "labs", "planning", "study_tables",
     ),
     "reading.bringing": ("vocabulary", "cells", "grids", "mapping", "inferring", "merging", "preview"),
-    "showing.words": ("common", "terms", "findings", "notebooks", "pages"),
+    "showing.words": ("common", "glossary", "findings", "notebooks", "pages"),
     "running.notebooks": ("fingerprint", "page_jobs", "reusable_pages", "kernels", "pages"),
 }  # fmt: skip
 """The same order within a room that has rooms of its own."""

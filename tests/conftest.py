@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from xdist.remote import Producer
+from xdist.scheduler import LoadScopeScheduling
 
 from tests.hand_made import SOUND_STUDY
 
@@ -38,17 +40,26 @@ TOGETHER = ("tests/pages", "tests/notebooks", "tests/widgets/test_in_lab.py")
 """Tests below one of these share what is dear to make, a report or a running lab: one process runs them all."""
 
 
-@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
+class KeepFilesWhole(LoadScopeScheduling):
+    """Each file, or what shares a fixture, runs in one process. (xdist's groups do nothing under pytest 9.2.)"""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.partition("::")[0]
+        return next((place for place in TOGETHER if file.startswith(place)), file)
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> KeepFilesWhole:
+    """What shares tests out where several processes run them."""
+    return KeepFilesWhole(config, log)
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep each file, or what shares a fixture, in one process where several run tests; the slowest first."""
+    """The slowest first."""
 
     def rank(item: pytest.Item) -> int:
         return next((i for i, place in enumerate(SLOWEST_FIRST) if item.nodeid.startswith(place)), len(SLOWEST_FIRST))
 
     items.sort(key=rank)
-    for item in items:
-        file = item.nodeid.partition("::")[0]
-        item.add_marker(pytest.mark.xdist_group(next((place for place in TOGETHER if file.startswith(place)), file)))
 
 
 @pytest.fixture(scope="session")

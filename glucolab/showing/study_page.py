@@ -190,7 +190,7 @@ def _pair_row(row: pd.Series, display: Display) -> list[str]:
 
 
 def show_prediction(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Whether the log foretells rises better than the own average."""
+    """Whether the log predicts rises better than the own average."""
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
     return show_sentence(say_prediction(tables["log_prediction"], display_of(study)))

@@ -208,7 +208,7 @@ def test_permutation_is_the_exact_one_where_all_orders_are_dealt():
 
 
 def test_a_column_that_others_make_up_changes_no_permutation():
-    """A direction of rounding noise would be held equal in its place, another one on every machine."""
+    """A direction of rounding noise would be adjusted for in its place, another one on every machine."""
     rng = np.random.default_rng(12)
     outcome, factor = rng.standard_normal((2, 40))
     beside = rng.standard_normal((40, 3))

@@ -73,6 +73,6 @@ def test_every_sentence_is_one():
 def test_the_part_refuses_where_the_tool_only_describes():
     tables = {"log_prediction": table(*BETTER)}
     described = Study(name="s", person=Person("Europe/Warsaw", pregnant=True), wears=())
-    assert "foretells" not in show_prediction(tables, described).html
+    assert "predicts" not in show_prediction(tables, described).html
     well = Study(name="s", person=Person("Europe/Warsaw"), wears=())
-    assert "foretells" in show_prediction(tables, well).html
+    assert "predicts" in show_prediction(tables, well).html

@@ -58,7 +58,7 @@ def test_no_wear_chosen_says_what_is_wanting(explorer):
     assert explorer.sentence.text.startswith("Too little to draw a line through: 0 days of 0 wears.")
 
 
-def test_held_equal_is_said(explorer):
+def test_adjusted_for_is_said(explorer):
     explorer.controls["adjust"].value = ("stress", "caffeine_mg")
     assert "at equal stress and caffeine" in explorer.sentence.text
 

@@ -78,7 +78,7 @@ class CovariateExplorer(controls.Explorer):
             "next_day": controls.choose_one("when", [("the same day", False), ("the day after", True)], False),
             "least_coverage": controls.choose_size("least recorded", 0.7, 1.0, 0.05, 0.7, ".0%"),
             "wears": controls.choose_some("wears", wears, tuple(self._wears), min(4, len(wears))),
-            "adjust": controls.choose_some("held equal", covariates),
+            "adjust": controls.choose_some("adjusted for", covariates),
         }
         self.days = controls.choose_list("days to see", rows=14)
         self.sentence, self.traces = controls.Sentence(), w.HTML()

@@ -72,7 +72,7 @@ def hold(table):
 
 
 def test_where_nothing_is_true_a_claim_is_made_in_at_most_a_tenth_of_studies():
-    """Hour and sleep move both glucose and energy; without them held equal this would claim."""
+    """Hour and sleep move both glucose and energy; not adjusted for them, this would claim."""
     table = run(1, 100)
     assert table["low"].notna().mean() > 0.9
     assert table.groupby("study")["claimed"].any().mean() <= 0.10

@@ -75,7 +75,7 @@ def test_a_dish_eaten_often_is_known_better_than_one_portion():
     assert 7.0 < often[0] < once[0]
 
 
-def test_what_is_held_equal_leaves_nothing_to_protein():
+def test_what_is_adjusted_for_leaves_nothing_to_protein():
     """Protein does nothing, but comes with carbohydrate: as written it takes part of its work, calibrated less."""
     rng = np.random.default_rng(5)
     left = {"written": [], "calibrated": []}

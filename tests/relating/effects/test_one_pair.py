@@ -106,7 +106,7 @@ def test_the_day_after_is_the_day_after():
     assert relate_days(moved, "stress", "mean_mg_dl").estimate < 2
 
 
-def test_what_travels_along_can_be_held_equal():
+def test_what_travels_along_can_be_adjusted_for():
     alone, held = [], []
     for seed in range(10):
         wears = wears_of(seed, LINKED)

@@ -1,4 +1,4 @@
-"""Is the log said to foretell meals where it does, and never where it does not? Invented tables of meals."""
+"""Is the log said to predict meals where it does, and never where it does not? Invented tables of meals."""
 
 from __future__ import annotations
 
@@ -132,7 +132,7 @@ def test_it_would_help_if_days_were_not_left_out_whole():
     assert np.sqrt(log.sum() / average.sum()) < 0.6
 
 
-def test_a_meal_is_foretold_from_other_days_alone():
+def test_a_meal_is_predicted_from_other_days_alone():
     """Changing the rises of one day leaves what is predicted of it as it was."""
     meals = draw_meals(0, 2, carbohydrate_and_dish)
     changed = meals.assign(rise_mg_dl=meals["rise_mg_dl"] + 500.0 * (meals["day"] == 5))
@@ -195,7 +195,7 @@ def test_rises_that_never_differ_are_not_judged():
     assert row["verdict"] == "not_enough_data"
 
 
-def test_a_log_without_dishes_or_numbers_foretells_nothing():
+def test_a_log_without_dishes_or_numbers_predicts_nothing():
     meals = draw_meals(0, 3, nothing).assign(dish="", **dict.fromkeys(NUMBERS, np.nan))
     found = judge(meals)
     assert found["error_ratio"] == pytest.approx(1, abs=0.02)

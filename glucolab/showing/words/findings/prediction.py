@@ -8,7 +8,7 @@ from glucolab.relating.effects.prediction import FEWEST_DAYS_TO_PREDICT, FEWEST_
 from glucolab.showing.display import NO_BREAK, Display
 from glucolab.showing.words.common import say_count
 
-WHETHER = "Whether what you write down foretells a meal's rise better than your own average of that wear does"
+WHETHER = "Whether what you write down predicts a meal's rise better than your own average of that wear does"
 NOT_ASKED = f"{WHETHER} is not in these tables: glucolab report works it out."
 
 
@@ -33,10 +33,10 @@ def say_prediction(table: pd.DataFrame, display: Display) -> str:
     how = f"tried on {tried}, each day kept from both while they learn"
     if row["verdict"] == "no_better":
         no_better = (
-            "What you write down foretells a meal's rise hardly better than your own average of that wear, if at all"
+            "What you write down predicts a meal's rise hardly better than your own average of that wear, if at all"
         )
         return f"{no_better}: {how}, it misses {_say_at_best(row)}."
-    better = "What you write down foretells a meal's rise better than your own average of that wear does"
+    better = "What you write down predicts a meal's rise better than your own average of that wear does"
     return f"{better}: {how}, it misses by {_say_errors(row, display)}."
 
 

@@ -147,6 +147,14 @@ class TestStuck:
         runs = sum(f.flag_stuck(calm(seed=seed, noise=1.0), interval_min=5, zones=UTC).any() for seed in range(40))
         assert runs <= 3
 
+    @pytest.mark.parametrize(("n", "found"), [(1100, True), (1350, False)])
+    def test_what_chance_alone_makes_in_one_wear_of_fifty_is_left(self, n, found):
+        """One neighbour in five equal (.207 counted): chance makes eight in a row n * .207^7 times in n readings."""
+        values = 100 + np.tile([0.0, 0.0, 1.0, 2.0, 3.0], n)[:n]
+        values[1001:1008] = values[1000]
+        glucose = make_series(values)
+        assert f.flag_stuck(glucose, interval_min=5, zones=UTC).any() == found
+
     def test_equal_readings_across_a_pause_are_no_run(self):
         glucose = calm(days=3)
         glucose.iloc[300:304] = glucose.iloc[340:344] = 97.0

@@ -1,8 +1,8 @@
 """How wide, how biased, how often right? Each figure's calibration on a few fixed seeds, kept to be compared with.
 
-A mean width over fixed seeds is no chance result: an interval cut or grown by a two-hundredth is seen, while its hold of
-nine in ten could not change noticeably in so few wears. `python -m tests.known_truth --pin` writes the table anew; the
-difference is read, and its cause belongs in CHANGELOG.
+A mean width over fixed seeds is no chance result: an interval cut or grown by a two-hundredth is seen, while its hold
+of nine in ten could not change noticeably in so few wears. `python -m tests.known_truth --pin` writes the table anew;
+the difference is read, and its cause belongs in CHANGELOG.
 """
 
 from __future__ import annotations

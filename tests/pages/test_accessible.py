@@ -5,11 +5,10 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from tests.pages.test_pages import PAGES
+from tests.pages.test_pages import PAGES, RUNNING
 
 
-@pytest.mark.parametrize("width", [1280, 390])
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize(("name", "width"), [*((name, 1280) for name in PAGES), (RUNNING, 390), ("study", 390)])
 def test_no_rule_is_broken(visit, name, width):
     page = visit(name, width).page
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")

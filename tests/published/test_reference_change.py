@@ -58,7 +58,14 @@ def test_unchanged_people_lie_beyond_it_five_times_in_a_hundred():
         ("HDL-C", 1.03, "mmol/L", 40, 0.5),
         ("total cholesterol", 5.2, "mmol/L", 200, 2.0),
         ("insulin", 60, "pmol/L", 10, 0.01),  # 6.0 pmol a mIU, from memory
-        ("hs-CRP", 0.2, "mg/dL", 2, 1e-9),
+        ("hs-CRP", 0.2, "mg/dL", 2, 1e-9),  # from here on by what the prefixes say
+        ("hs-CRP", 2, "µg/mL", 2, 1e-9),
+        ("glucose", 0.95, "g/L", 95, 1e-9),
+        ("triglycerides", 1.5, "g/L", 150, 1e-9),
+        ("LDL cholesterol", 1.2, "g/L", 120, 1e-9),
+        ("insulin", 8, "mU/L", 8, 1e-9),
+        ("insulin", 8, "µIU/mL", 8, 1e-9),
+        ("insulin", 8, "µU/mL", 8, 1e-9),
     ],
 )
 def test_units_become_one(analyte, value, unit, expected, within):

@@ -178,6 +178,13 @@ def test_a_covariate_is_read_by_what_it_holds():
     assert (screen["n_with"], screen["n_without"]) == (14, 0)
 
 
+def test_a_covariate_that_never_differs_is_told_by_ones():
+    wear = with_daily(invent(np.random.default_rng(7), Truth(), 1)[0][0], screen_min=90.0)
+    table = estimate_effects([replace(wear, day_covariates=("screen_min",))], 3.0)
+    found = row(table, "covariate:screen_min", "mean_mg_dl")
+    assert (found["verdict"], found["unit"]) == ("not_enough_data", "mg/dL per 1")
+
+
 def test_figures_without_any_error_break_nothing():
     wears, _ = invent(np.random.default_rng(9), Truth(), 2)
     exact = [with_daily(w, mean_mg_dl=90.0 + 2 * w.daily["stress"], sd_mg_dl=15.0) for w in wears]

@@ -198,3 +198,5 @@ def test_a_yes_or_no_is_with_against_without():
     fitted = sm.OLS(relation.points["outcome"], design).fit()
     assert relation.step == 0
     assert relation.estimate == pytest.approx(fitted.params["x"], abs=0.1)
+    ends = relation.line.iloc[[0, -1]]
+    assert np.diff(ends["fit"]) == pytest.approx(np.diff(ends["covariate"]) * relation.estimate)

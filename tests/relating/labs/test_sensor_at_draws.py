@@ -85,6 +85,11 @@ def test_the_time_is_that_of_the_clocks_where_the_wear_was():
     assert row["sensor_mg_dl"].tolist() == [30.5 * 12]
 
 
+def test_a_draw_beside_the_last_reading_has_its_row():
+    row = check(wear=worn(np.arange(POINTS, dtype=float)), time="23:55").iloc[0]
+    assert row["sensor_mg_dl"] == POINTS - 1
+
+
 @pytest.mark.parametrize(("date", "time"), [("2026-02-02", "07:30"), ("2026-02-05", "00:00"), ("2026-02-09", None)])
 def test_what_was_drawn_without_the_sensor_is_no_row(date, time):
     assert len(check(date=date, time=time)) == 0

@@ -48,11 +48,13 @@ class KeepFilesWhole(LoadScopeScheduling):
         return next((place for place in TOGETHER if file.startswith(place)), file)
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
     """One process more than there are cores: labs and browsers wait on each other."""
     return len(os.sched_getaffinity(0)) + 1 if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1) + 1
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> KeepFilesWhole:
     """What shares tests out where several processes run them."""
     return KeepFilesWhole(config, log)

@@ -10,7 +10,7 @@ import signal
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import CodeType
 
@@ -21,6 +21,8 @@ KILLED, SURVIVED, UNTESTED, TIMED_OUT, UNSOUND = "killed", "survived", "untested
 TIME_GROWN = 8.0
 LEAST_TIME_S = 40.0
 """A fault under which its tests take so many times their time, and this much more, goes round for ever: killed."""
+BASELINE = 12
+"""How many places are tried without a fault first."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,22 @@ def try_faults(
     ------
     Verdict
         In the order in which they end.
+
+    Raises
+    ------
+    RuntimeError
+        If tests fail where nothing is planted: every fault would pass for killed.
     """
+    nothing = [replace(fault, after=fault.before) for fault in faults[:BASELINE]]
+    for verdict in _try_each(root, nothing, selection, jobs, all_tests):
+        if verdict.outcome in (KILLED, TIMED_OUT):
+            raise RuntimeError(f"the tests of {verdict.fault.file} fail without a fault")
+    yield from _try_each(root, faults, selection, jobs, all_tests)
+
+
+def _try_each(
+    root: Path, faults: Sequence[Fault], selection: Selection, jobs: int, all_tests: bool
+) -> Iterator[Verdict]:
     left, running = list(reversed(faults)), dict[int, _Attempt]()
     while left or running:
         while left and len(running) < jobs:

@@ -7,6 +7,8 @@ import pandas as pd
 import pytest
 
 from glucolab import conventions
+from glucolab.cleaning.quiet_nights import find_sleeps
+from glucolab.clock import ZoneSpans
 
 
 def activity(kind: str, effort: str | None, minutes: float = 20.0) -> pd.DataFrame:
@@ -40,6 +42,15 @@ def test_a_night_ends_from_three_to_two_in_the_afternoon():
 def test_the_clocks_night_is_from_midnight_to_six():
     assert conventions.CLOCK_NIGHT_H == (0.0, 6.0)
     assert conventions.WALK_WITHIN_MIN == 45.0
+
+
+def test_without_logged_sleep_a_night_is_looked_through_from_half_an_hour_before_to_half_an_hour_after():
+    """Between midnight and six somebody lies; already at 23:30 and still at 6:30 they may."""
+    times = pd.date_range("2026-02-03T12:00", periods=288, freq="5min", tz="UTC")
+    nights = find_sleeps(times, ZoneSpans(("UTC",)), pd.DataFrame({"start": times[:0], "end": times[:0]}))
+    assert [(f"{begin:%d %H:%M}", f"{end:%d %H:%M}") for begin, end in nights] == [
+        ("02 23:30", "03 06:30"), ("03 23:30", "04 06:30"),
+    ]  # fmt: skip
 
 
 def test_a_name_stands_for_a_missing_dish():

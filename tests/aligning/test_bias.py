@@ -9,7 +9,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from glucolab.aligning.bias import OUTLIER_WEIGHT, CheckData, SideBySide, estimate_bias
+from glucolab.aligning.bias import (
+    OUTLIER_WEIGHT,
+    Bias,
+    CheckData,
+    SideBySide,
+    _observe_checks,
+    _prior,
+    _with_wider_stretch,
+    estimate_bias,
+)
+from glucolab.aligning.bias_fit import Fit
 
 LEVEL = 100.0
 
@@ -207,3 +217,81 @@ def test_sensors_worn_at_once_are_tied_whichever_they_are():
     assert bias.offsets[0] == pytest.approx(alone.offsets[0], abs=0.1)
     assert bias.offsets[2] - bias.offsets[1] == pytest.approx(12, abs=0.05)
     assert bias.offsets[1] == pytest.approx(-6, abs=0.05)
+
+
+class TestPrior:
+    """Variances as stated: 0.20 of the level between models, 0.09 between sensors, 0.45 of it gain."""
+
+    RELATIVE = 0.20**2 + 0.09**2
+
+    def test_without_checks_all_is_as_stated(self):
+        """Offset and stretch of one wear at 100, its drift of 5, its meter's 4.5; nothing else goes together."""
+        expected = np.diag([1e4 * self.RELATIVE, 25, 0.45 * self.RELATIVE, 20.25])
+        expected[0, 2] = expected[2, 0] = 100 * 0.45 * self.RELATIVE
+        np.testing.assert_allclose(estimate_bias([checks()]).everything, expected, atol=1e-9)
+
+    def test_at_another_level_it_is_as_much_of_that(self):
+        found = estimate_bias([checks(level=80.0)])
+        assert found.offset_covariance[0, 0] == pytest.approx(6400 * self.RELATIVE)
+        assert found.covariance[0, 2, 0, 2] == pytest.approx(0.45 * self.RELATIVE)
+        assert found.covariance[0, 1, 0, 1] == pytest.approx(16)
+
+    def test_a_meter_is_one_unknown_however_many_wears_use_it(self):
+        def meters(*names):
+            return estimate_bias([checks(meter=name) for name in names]).meters
+
+        assert meters("m", "m") == (6, 6)
+        assert meters("m", "n") == (6, 7)
+        assert meters("", "") == (6, 7)
+        assert meters("m", "n", "m") == (9, 10, 9)
+
+    def test_a_check_errs_by_six_in_a_hundred_grown_by_its_tails(self):
+        """Student's errors with four degrees of freedom tell five sevenths of what normal ones of that size do."""
+        assert estimate_bias([checks(level=90.0)]).check_error_mg_dl == pytest.approx([5.4 * np.sqrt(7 / 5)])
+
+    @pytest.mark.parametrize(("venous", "spread", "meter"), [(False, 0.06, -1.0), (True, 0.03, 0.0)])
+    def test_what_a_check_is_seen_with(self, venous, spread, meter):
+        """6 of a check's hundred, 3 of the laboratory's, which knows no meter; the sensor's own error beside it."""
+        data = CheckData(
+            100.0, "", "", np.array([112.0]), np.array([3.0]), np.array([90.0]), np.array([0.25]), np.array([venous])
+        )
+        unknowns, design, seen, fixed, spreads, soft = _observe_checks(data, 2, 11)
+        assert unknowns.tolist() == [[6, 7, 8, 11]]
+        assert design.tolist() == [[1.0, 0.25, 12.0, meter]]
+        assert (seen.tolist(), fixed.tolist(), soft.tolist()) == ([22.0], [3.0], [True])
+        assert spreads == pytest.approx([spread * 90])
+
+    def test_two_sensors_side_by_side_share_their_difference(self):
+        """Of 30 ± 2 and two that each may read 21.9 off: so much of it is each one's, one above, one below."""
+        variance = 1e4 * self.RELATIVE
+        found = estimate_bias([checks(), checks()], [SideBySide(0, 1, 30.0, 2.0)])
+        each = 30 * variance / (2 * variance + 4)
+        assert found.offsets == pytest.approx([each, -each])
+
+    @pytest.mark.parametrize(("mean", "variance", "more"), [(25.0, 16.0, 160.0), (5.0, 16.0, 0.0)])
+    def test_a_bias_larger_than_expected_may_be_gain_as_much_as_before(self, mean, variance, more):
+        """Its square and variance, 641, beyond the 481 expected: of the surplus 0.45 · 0.55 is the stretch's."""
+        data = checks()
+        prior, _ = _prior([data])
+        cov = np.diag([variance, 25, 0.01, 20])
+        fit = Fit(np.array([mean, 0.0, 0.1, 0]), cov, np.ones(1), 1.0, 0.0)
+        expected = prior.copy()
+        expected[2, 2] += 0.45 * 0.55 * more / 1e4
+        np.testing.assert_allclose(_with_wider_stretch([data], prior, fit), expected, rtol=1e-9)
+
+
+class TestGainsOfABias:
+    def bias(self, stretch, variance):
+        """Of one wear whose stretch is known so well."""
+        covariance = np.zeros((1, 3, 1, 3))
+        covariance[0, 2, 0, 2] = variance
+        none = np.array([])
+        return Bias(np.array([[0.0, 0.0, stretch]]), covariance, (none,), 0.0, none, (3,), none)
+
+    def test_a_rise_is_what_the_stretch_leaves_and_a_tenth_at_least(self):
+        assert self.bias(0.3, 0.01).gains.tolist() == pytest.approx([0.7])
+        assert self.bias(0.89, 0.01).gains.tolist() == pytest.approx([0.11])
+        assert self.bias(0.95, 0.01).gains.tolist() == pytest.approx([0.1])
+
+    def test_its_variance_is_a_share_of_it(self):
+        assert self.bias(0.5, 0.01).gain_covariance[0, 0] == pytest.approx(0.04)

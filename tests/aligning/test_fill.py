@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from glucolab.aligning.fill import fill_draws
+from glucolab.aligning.fill import day_slots, fill_draws
+from glucolab.clock import days_between, local_hours
+from tests.hand_made import UTC, make_times
 
 DAYS, SLOTS, DRAWS = 14, 288, 40
 
@@ -65,3 +67,105 @@ def test_the_same_seed_gives_the_same():
     one, other = (fill_draws(draws, gap, slot, day, np.random.default_rng(5))[0] for _ in range(2))
     assert np.array_equal(one, other)
     assert draws.std() == pytest.approx(days_with_low_nights()[2].std()), "the draws handed in are left as they were"
+
+
+class Weighed:
+    """A random generator that weighs the days as told."""
+
+    def __init__(self, *weights):
+        self.weights, self.rng = np.array(weights, dtype=float), np.random.default_rng(1)
+
+    def standard_exponential(self, shape):
+        assert shape[1] == len(self.weights)
+        return np.broadcast_to(self.weights, shape)
+
+    def gumbel(self, size):
+        return self.rng.gumbel(size=size)
+
+
+def of_days(days, points, gaps, draws=1, first=0):
+    """Draws that are the number of their day times a hundred plus the place in it; gaps by (day, from, to)."""
+    slot, day = np.tile(np.arange(points), days) + first, np.repeat(np.arange(days), points)
+    gap = np.zeros(len(day))
+    for number, begin, end in gaps:
+        gap[(day == number) & (slot >= begin) & (slot < end)] = 120.0
+    return np.tile(day * 100.0 + slot, (draws, 1)), gap, slot, day
+
+
+class TestDonors:
+    def test_the_only_other_day_lends_its_own_draws(self):
+        """Whichever of the two, from the very first point on."""
+        for gone, lent in ((1, 0), (0, 1)):
+            drawn, gap, slot, day = of_days(2, 10, [(gone, 0, 4)], draws=3)
+            drawn = drawn + np.arange(3)[:, None] * 1000
+            filled, missing = fill_draws(drawn, gap, slot, day, np.random.default_rng(0))
+            expected = drawn.copy()
+            expected[:, (day == gone) & (slot < 4)] = drawn[:, (day == lent) & (slot < 4)]
+            assert filled.tolist() == expected.tolist()
+            assert not missing.any()
+
+    @pytest.mark.parametrize(("gap_min", "kept"), [(90.0, True), (91.0, False)])
+    def test_gaps_over_an_hour_and_a_half_are_filled(self, gap_min, kept):
+        drawn, gap, slot, day = of_days(2, 10, [(1, 2, 6)])
+        filled, _ = fill_draws(drawn, np.where(gap > 0, gap_min, 0.0), slot, day, np.random.default_rng(0))
+        assert np.array_equal(filled, drawn) == kept
+
+    def test_a_day_is_taken_as_often_as_it_weighs(self):
+        """Three days that weigh 1, 2 and 7: a tenth, a fifth and seven tenths of 20 000 draws, give or take 3 SE."""
+        drawn, gap, slot, day = of_days(4, 2, [(3, 0, 2)], draws=20_000)
+        filled, _ = fill_draws(drawn, gap, slot, day, Weighed(1, 2, 7, 50))
+        lent = filled[:, -1] // 100
+        assert [(lent == d).mean() for d in range(4)] == pytest.approx([0.1, 0.2, 0.7, 0.0], abs=0.01)
+
+    def test_days_are_weighed_anew_in_every_draw(self):
+        """Two gaps of a day with three others: the same one fills both as often as two from Dirichlet's weights are
+        the same, 2 / (3 + 1); of equal weights it would be a third."""
+        drawn, gap, slot, day = of_days(4, 5, [(3, 0, 2), (3, 3, 5)], draws=20_000)
+        filled, _ = fill_draws(drawn, gap, slot, day, np.random.default_rng(2))
+        first, second = filled[:, 15] // 100, filled[:, 19] // 100
+        assert (first == second).mean() == pytest.approx(0.5, abs=0.011)
+        assert [(first == d).mean() for d in range(3)] == pytest.approx([1 / 3] * 3, abs=0.011)
+
+    def test_three_hours_come_from_one_day(self):
+        """Six hours are gone, and then two: 36 points, 36 and 24, each with one day's number."""
+        drawn, gap, slot, day = of_days(4, 120, [(3, 10, 82), (3, 90, 114)], draws=200)
+        filled, _ = fill_draws(drawn, gap, slot, day, np.random.default_rng(3))
+        lent = (filled[:, 360:] - slot[360:]) / 100
+        for begin, end in ((10, 46), (46, 82), (90, 114)):
+            assert (lent[:, begin:end] == lent[:, [begin]]).all()
+        for end in (46, 82, 90):
+            assert (lent[:, end - 1] != lent[:, end]).any()
+        assert {0, 1, 2} == set(lent[:, 10:82].ravel())
+
+    def test_a_day_that_has_all_of_it_goes_before_one_that_lacks_a_point(self):
+        drawn, gap, slot, day = of_days(3, 8, [(2, 2, 6), (0, 3, 4)], draws=50)
+        filled, _ = fill_draws(drawn, gap, slot, day, np.random.default_rng(0))
+        assert (filled[:, 18:22] == 100 + np.arange(2, 6)).all()
+
+    def test_a_point_that_the_chosen_day_lacks_takes_the_draws_mean(self):
+        """Of four points one day has three, another the fourth: what is known and lent is averaged."""
+        drawn, gap, slot, day = of_days(3, 8, [(2, 2, 6), (0, 3, 4), (1, 2, 3), (1, 4, 6)])
+        filled, missing = fill_draws(drawn, gap, slot, day, np.random.default_rng(0))
+        assert not missing.any()
+        own = [2, 4, 5]
+        assert filled[0, 18 + np.array([0, 2, 3])].tolist() == own
+        lent = [103.0, 2.0, 4.0, 5.0]  # what the other two took for what they lack, where they could
+        known = drawn[0][gap == 0].tolist()
+        assert filled[0, 19] == pytest.approx(np.mean(known + own + lent))
+
+    def test_what_no_day_has_is_missing_and_the_rest_is_not(self):
+        """The piece's first two points are nowhere; the other two are lent."""
+        drawn, gap, slot, day = of_days(2, 8, [(1, 2, 6), (0, 2, 4)])
+        filled, missing = fill_draws(drawn, gap, slot, day, np.random.default_rng(0))
+        assert np.flatnonzero(missing).tolist() == [2, 3, 10, 11]
+        assert np.isnan(filled[0, [2, 3, 10, 11]]).all()
+        assert filled[0, [12, 13]].tolist() == [4, 5]
+
+
+def test_places_in_the_day_are_five_minutes_each():
+    """Every grid point of three days, the second's number one."""
+    times = make_times(3 * 288)
+    days = days_between(times[0], times[-1], UTC)
+    slot, day = day_slots(local_hours(times, UTC), days, times)
+    assert slot.tolist() == list(range(288)) * 3
+    assert day.tolist() == np.repeat([0, 1, 2], 288).tolist()

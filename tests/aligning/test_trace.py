@@ -9,9 +9,35 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.aligning.trace import _check_data, _remove_bias, estimate_trace
+from glucolab.aligning import trace as trace_module
+from glucolab.aligning.bias import CheckData, estimate_bias
+from glucolab.aligning.lag import LagNodes
+from glucolab.aligning.smoother import Readings, Spreads
+from glucolab.aligning.trace import (
+    _awake,
+    _check_data,
+    _checks_in_reach,
+    _draw_sensor,
+    _gap_lengths,
+    _place_readings,
+    _remove_bias,
+    _values_at,
+    _wear_place,
+    estimate_trace,
+    trace_unknown,
+)
 from glucolab.cleaning.clean import clean_wear
-from tests.hand_made import MINUTE, START, at, make_glucose, make_table, make_times, make_wear
+from tests.hand_made import (
+    MINUTE,
+    START,
+    at,
+    make_clean,
+    make_glucose,
+    make_pair,
+    make_table,
+    make_times,
+    make_wear,
+)
 
 LAG = 8.0
 
@@ -76,7 +102,7 @@ def between(first, last):
 
 
 class TestReach:
-    @pytest.mark.parametrize(("minutes", "bridged"), [(20, True), (25, True), (35, False), (240, False)])
+    @pytest.mark.parametrize(("minutes", "bridged"), [(20, True), (25, True), (30, True), (35, False), (240, False)])
     def test_gaps_are_bridged_up_to_half_an_hour(self, minutes, bridged):
         """From the last reading before to the first after."""
         first = at("15:05", 2)
@@ -87,6 +113,12 @@ class TestReach:
         assert np.isnan(trace.glucose_mg_dl[inside]).all() != bridged
         beside = (trace.time == at("15:00", 2)) | (trace.time == last)
         assert not np.isnan(trace.glucose_mg_dl[beside]).any()
+
+    def test_a_gap_of_33_minutes_is_not_bridged(self):
+        keep = between(at("15:01", 0), at("15:33", 0))
+        trace, _ = trace_of(wear_of(days=1.0, interval_min=1.0, keep=keep)[0])
+        inside = (trace.time > at("15:00")) & (trace.time < at("15:33"))
+        assert np.isnan(trace.glucose_mg_dl[inside]).tolist() == [True] * 6
 
     @pytest.mark.parametrize(("lost", "gap_min"), [(0, 0.0), (1, 30.0)])
     def test_a_step_of_one_interval_is_no_gap_and_of_two_is(self, lost, gap_min):
@@ -190,6 +222,26 @@ class TestChecks:
         trace, _ = trace_of(replace(made, tables=tables))
         assert trace.checks["line"].tolist() == [2, 5], "the last reading is 09:55, the next 16:00"
 
+    def test_checks_are_used_within_a_quarter_of_an_hour_of_a_reading_and_know_the_nearest(self):
+        """Readings at 10:00 and 11:00 alone, 100 and 110; a wear from 9:50 to 11:10."""
+        worn = make_wear(checks=make_table("checks", *(
+            {"time": at(clock), "glucose_mg_dl": 95.0}
+            for clock in ("09:44", "09:50", "10:10", "10:15", "10:16", "10:44", "10:45", "11:07", "11:10", "11:11")
+        )))  # fmt: skip
+        usable = pd.Series([100.0, 110.0], index=pd.DatetimeIndex([at("10:00"), at("11:00")]).as_unit("us"))
+        found = _checks_in_reach(worn, usable, make_times(17, start=at("09:50")))
+        assert found["time"].dt.strftime("%H:%M").tolist() == ["09:50", "10:10", "10:15", "10:45", "11:07", "11:10"]
+        assert found["reading_mg_dl"].tolist() == [100, 100, 100, 110, 110, 110]
+        assert found["line"].tolist() == [3, 4, 5, 8, 9, 10]
+
+    def test_a_check_is_doubted_under_a_weight_of_035(self):
+        """3.2 of its errors off, whose Student's weight is 5 / (4 + 3.2²)."""
+        worn = make_wear()
+        _, trace = make_pair(worn, np.full(576, 100.0))
+        weights = [5 / (4 + off**2) for off in (3.1, 3.2, 3.25)]
+        table = pd.DataFrame({"line": [2, 3, 4], "weight": weights})
+        assert replace(trace, checks=table).doubted_checks == [4]
+
     def test_a_gross_check_is_named_by_its_line(self):
         made, _ = wear_of(check_count=9, gross=4)
         trace, _ = trace_of(made)
@@ -208,6 +260,81 @@ class TestChecks:
         shifted = made.checks.set_axis([3, 9, 12, 40])
         trace, _ = trace_of(replace(made, tables=dict(made.tables) | {"checks": shifted}))
         assert sorted(trace.checks["line"]) == [3, 9, 12, 40]
+
+
+class TestPieces:
+    """Of the trace, by hand."""
+
+    def test_awake_is_all_but_logged_sleep_else_from_six_on(self):
+        grid = make_times(288)
+        sleep = make_table("sleep", {"start": at("01:00"), "end": at("07:30")})
+        logged = _awake(make_wear(sleep=sleep), grid)
+        assert np.flatnonzero(~logged).tolist() == list(range(12, 90))
+        assert np.flatnonzero(~_awake(make_wear(), grid)).tolist() == list(range(72))
+
+    def test_readings_lie_a_part_of_a_step_after_their_grid_point(self):
+        times = pd.DatetimeIndex([at("00:00"), at("00:07"), at("00:20")]).as_unit("us")
+        placed = _place_readings(
+            pd.Series([90.0, 95, 99], index=times), make_times(5), np.array([False, True] * 2 + [True])
+        )
+        assert placed.cell.tolist() == [0, 1, 4]
+        assert placed.part == pytest.approx([0, 0.4, 0])
+        assert placed.awake.tolist() == [False, True, False, True, True, True]
+
+    @pytest.mark.parametrize(("interval_min", "minutes", "expected"), [
+        (5.0, [10, 15, 40], [np.inf, np.inf, 0, 0, 25, 25, 25, 25, 0, np.inf]),
+        (5.0, [12, 17, 42], [np.inf, np.inf, 0, 0, 25, 25, 25, 25, 0, np.inf]),
+        (5.0, [13, 18, 43], [np.inf, np.inf, np.inf, 0, 0, 25, 25, 25, 25, 0]),
+        (15.0, [10, 25, 40], [np.inf, 0, 0, 0, 0, 0, 0, 0, 0, 0]),
+        (15.0, [10, 32, 40], [np.inf, 0, 0, 0, 0, 0, 0, 0, 0, 0]),
+        (15.0, [5, 28, 40], [0, 0, 0, 23, 23, 0, 0, 0, 0, 0]),
+        (15.0, [0, 45], [0, 0, 45, 45, 45, 45, 45, 45, 0, 0]),
+        (1.0, [20, 21], [np.inf, np.inf, np.inf, np.inf, 0, np.inf, np.inf, np.inf, np.inf, np.inf]),
+    ])  # fmt: skip
+    def test_each_point_knows_the_gap_it_lies_in(self, interval_min, minutes, expected):
+        """None within half an interval (two and a half minutes at least) of a reading, nor between two that are at most
+        one and a half intervals apart; before the first and after the last it has no end."""
+        place = np.array(minutes) / 5
+        cell = np.floor(place).astype(int)
+        readings = Readings(cell, place - cell, np.full(len(cell), 100.0), np.ones(11, bool))
+        assert _gap_lengths(readings, interval_min) == pytest.approx(expected)
+
+    def test_values_between_grid_points_lie_on_the_line(self):
+        values = np.array([[10.0, 20, 40], [0, 5, -5]])
+        times = pd.Series(
+            pd.DatetimeIndex([at("00:00"), at("00:02"), at("00:09"), at("00:10"), at("00:30"), at("23:00", -1)])
+        )
+        found = _values_at(values, times, make_times(3))
+        np.testing.assert_allclose(found, [[10, 14, 36, 40, 40, 10], [0, 2, -3, -5, -5, 0]])
+
+    def test_lags_have_draws_as_they_weigh(self, monkeypatch):
+        """Of 120 draws a tenth, six tenths and three tenths; the mean is weighed alike."""
+        monkeypatch.setattr(
+            trace_module, "smooth",
+            lambda readings, spreads, lag, rng, draws: (np.full(9, lag), np.full((draws, 9), lag)),
+        )  # fmt: skip
+        readings = Readings(np.array([3]), np.zeros(1), np.zeros(1), np.ones(10, bool))
+        lags = LagNodes(np.array([2.0, 5, 11]), np.array([0.1, 0.6, 0.3]))
+        drawn, centre = _draw_sensor(readings, Spreads(np.ones(10), 1.0, 1.0), lags)
+        assert drawn.shape == (120, 9)
+        assert [(drawn == lag).all(axis=1).sum() for lag in (2, 5, 11)] == [12, 72, 36]
+        assert centre == pytest.approx(np.full(9, 0.2 + 3 + 3.3))
+
+    def test_a_moment_has_its_place_between_the_ends_of_the_wear(self):
+        clean = make_clean(make_wear(days=2.0), np.ones(576, bool))
+        clean = replace(clean, warmed_up=at("12:00"))
+        times = pd.DatetimeIndex([at("12:00"), at("06:00", 1), at("00:00", 2)])
+        assert _wear_place(times, clean) == pytest.approx([-0.5, 0.0, 0.5])
+
+    def test_what_nothing_is_known_of_has_the_shapes_of_one_wear(self):
+        """So that its further checks can be asked for, and tell nothing."""
+        found = trace_unknown(make_clean(make_wear(), np.zeros(576, bool), START)).bias
+        known = estimate_bias([CheckData(100.0, "", "", *([np.array([])] * 4), np.array([], bool))])
+        assert found.mean.shape == known.mean.shape
+        assert found.covariance.shape == known.covariance.shape
+        assert found.everything.shape == known.everything.shape
+        assert found.meters == known.meters
+        assert np.isnan(found.offset_variances(np.ones(1), [0], [8])).all()
 
 
 class TestSoundness:

@@ -177,3 +177,62 @@ def test_a_ceiling_shown_in_mmol_l_with_one_decimal_is_still_the_ceiling():
     values[20], values[40] = 22.2 * MG_DL_PER_MMOL_L, 2.2 * MG_DL_PER_MMOL_L
     wear = make_wear(glucose=make_glucose(make_times(60), values), unit="mmol/L")
     assert np.flatnonzero(clean_wear(wear).readings["limit"]).tolist() == [20, 40]
+
+
+@pytest.mark.parametrize(("unit", "floor", "ceiling"), [("mmol/L", 40.900, 399.100), ("mg/dL", 40.0, 400.0)])
+def test_limits_in_mmol_l_reach_half_a_last_decimal_further(unit, floor, ceiling):
+    """0.05 mmol/L are 0.9008 mg/dL; in mg/dL the limits are as written."""
+    values = np.full(60, 100.0)
+    values[[10, 20, 30, 40]] = floor, floor + 0.01, ceiling, ceiling - 0.01
+    wear = make_wear(glucose=make_glucose(make_times(60), values), unit=unit)
+    assert np.flatnonzero(clean_wear(wear).readings["limit"]).tolist() == [10, 30]
+
+
+@pytest.mark.parametrize(("life_days", "last"), [(None, 60), (14.0, 60), (50.0, 75)])
+def test_while_running_sixty_days_or_one_and_a_half_lives_are_believed(life_days, last):
+    """A reading later than that has a wrong date, and the wear ends with the last before."""
+    times = make_times(20).append(pd.DatetimeIndex([START, START + pd.Timedelta(minutes=1)]) + pd.Timedelta(days=last))
+    wear = make_wear(running=True, life_days=life_days, glucose=make_glucose(times.as_unit("us"), np.arange(22) + 90.0))
+    record = clean_wear(wear)
+    assert np.flatnonzero(record.readings["clock"]).tolist() == [21]
+    assert record.end == START + pd.Timedelta(days=last, minutes=5)
+
+
+@pytest.mark.parametrize(("steps", "interval"), [
+    ([], 5.0), ([7.3] * 9, 7.5), ([7.2] * 9, 7.0), ([0.1] * 9, 0.5), ([5.0, 5, 61, 61, 61], 5.0), ([60.0] * 3, 60.0),
+])  # fmt: skip
+def test_the_interval_is_the_median_step_to_half_a_minute(steps, interval):
+    """Of one reading five minutes; never less than half a minute; steps over an hour are pauses."""
+    times = pd.DatetimeIndex(START + pd.to_timedelta(np.cumsum([0.0, *steps]), unit="min")).as_unit("us")
+    wear = make_wear(interval_min=None, glucose=make_glucose(times, np.arange(len(times)) + 90.0))
+    assert clean_wear(wear).interval_min == interval
+
+
+@pytest.mark.parametrize(("automatic", "interval"), [(2, 2.0), (3, 15.0)])
+def test_three_automatic_readings_are_enough_to_tell_the_interval(automatic, interval):
+    """Scans every two minutes between readings a quarter of an hour apart."""
+    times = make_times(automatic, step_min=15.0).append(make_times(20, start=at("00:01"), step_min=2.0))
+    order = np.argsort(times.asi8)
+    taken = np.array(["automatic"] * automatic + ["by_hand"] * 20)[order]
+    frame = make_glucose(times[order], np.arange(automatic + 20) + 90.0, taken)
+    assert clean_wear(make_wear(interval_min=None, glucose=frame)).interval_min == interval
+
+
+def test_a_low_after_readings_at_the_ceiling_is_still_found():
+    """Ten minutes over the ceiling at two say nothing of the night's level: an hour 35 lower at three is pressure."""
+    times, values = readings()
+    values[288 + 24 : 288 + 26] = 400.0
+    values[288 + 36 : 288 + 48] -= 35
+    record = clean_wear(make_wear(days=3, glucose=make_glucose(times, values)))
+    assert np.flatnonzero(record.readings["limit"]).tolist() == [312, 313]
+    assert np.flatnonzero(record.readings["pressure"]).tolist() == list(range(324, 336))
+
+
+def test_a_low_whose_ground_is_the_floor_is_taken_out_with_its_flanks():
+    """A quarter of an hour down, half an hour at the floor, a quarter up: the flanks alone would be two short dips."""
+    times, values = readings()
+    low = slice(288 + 36, 288 + 48)
+    values[low] = [75, 65, 55, 40, 40, 40, 40, 40, 40, 55, 65, 75]
+    record = clean_wear(make_wear(days=3, glucose=make_glucose(times, values)))
+    assert np.flatnonzero(record.readings["limit"]).tolist() == list(range(327, 333))
+    assert record.readings["excluded"].to_numpy()[low].all()

@@ -105,6 +105,52 @@ class TestJump:
         values[200] = values[[199, 201]].mean() + 36
         assert bool(f.flag_jump(make_series(values), interval_min=5.0).iloc[200]) == suspect
 
+    @pytest.mark.parametrize("width", [1, 2])
+    @pytest.mark.parametrize(("away", "suspect"), [(14.5, False), (15.5, True)])
+    @pytest.mark.parametrize("sign", [1, -1])
+    def test_the_line_is_that_between_the_readings_around(self, width, away, suspect, sign):
+        """A climb of 1 mg/dL per min read at uneven times: the line is at each reading's own time."""
+        minutes = np.cumsum(np.tile([5.0, 4, 6], 20))
+        values = 50 + minutes
+        values[30 : 30 + width] += sign * away
+        glucose = pd.Series(values, index=pd.DatetimeIndex(START + pd.to_timedelta(minutes, unit="min")).as_unit("us"))
+        expected = list(range(30, 30 + width)) if suspect else []
+        assert np.flatnonzero(f.flag_jump(glucose, interval_min=5.0)).tolist() == expected
+
+    @pytest.mark.parametrize(("climb", "suspect"), [(8.4, True), (8.6, False), (24.0, False)])
+    def test_a_step_in_and_one_out_are_half_the_limit_at_least(self, climb, suspect):
+        """16 above a climb of so much a reading: out of it glucose falls by 16 less the climb, 7.5 or more."""
+        values = 50 + climb * np.arange(30.0)
+        values[15] += 16
+        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [15] * suspect
+
+    def test_two_readings_on_either_side_of_the_line_are_no_jump_together(self):
+        """40 above it and 20 below: the first alone leaves the line through its own neighbours."""
+        values = np.r_[np.full(30, 100.0), 110, 20, np.full(30, 10.0)]
+        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [30]
+
+    @pytest.mark.parametrize(("pause", "suspect"), [(12.4, True), (12.5, False)])
+    def test_its_neighbours_lie_within_three_and_a_half_intervals(self, pause, suspect):
+        """Five minutes before it, and so long after."""
+        minutes = np.r_[np.arange(0, 105, 5), 100 + pause + np.arange(0, 100, 5)]
+        values = np.full(len(minutes), 100.0)
+        values[20] = 150
+        glucose = pd.Series(values, index=pd.DatetimeIndex(START + pd.to_timedelta(minutes, unit="min")).as_unit("us"))
+        assert np.flatnonzero(f.flag_jump(glucose, interval_min=5.0)).tolist() == [20] * suspect
+
+    @pytest.mark.parametrize(("away", "suspect"), [(0.99, False), (1.01, True)])
+    def test_the_limit_is_six_times_1_4826_of_the_median_distance(self, away, suspect):
+        """Readings that go up and down by 2.5 lie 5 off the line: six times 7.413. One lies so many times that off."""
+        values = 100 + np.tile([2.5, -2.5], 40)
+        values[40] = 97.5 + away * 6 * 1.4826 * 5
+        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [40] * suspect
+
+    def test_a_bend_that_all_readings_share_is_no_noise(self):
+        """On a parabola each lies 3 beneath its neighbours' line, with no spread: the limit stays 15."""
+        values = 100 + 3 * (np.arange(13.0) - 6) ** 2
+        values[6] += 19
+        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [6]
+
     def test_a_meal_is_no_jump(self):
         """3 mg/dL per min for 20 min is fast, and it stays up."""
         glucose = calm(days=3)
@@ -155,6 +201,67 @@ class TestStuck:
         glucose = make_series(values)
         assert f.flag_stuck(glucose, interval_min=5, zones=UTC).any() == found
 
+    @pytest.mark.parametrize(("n", "found"), [(1100, True), (1350, False)])
+    def test_by_the_minute_it_is_judged_between_readings_five_minutes_apart(self, n, found):
+        """The same pattern, each of its values for five minutes: 35 equal minutes are seven equal fives."""
+        values = 100 + np.repeat(np.tile([0.0, 0.0, 1.0, 2.0, 3.0], n)[:n], 5)
+        values[5005:5040] = values[5000:5005].mean() + 7
+        values[5000:5036] = 90.0
+        values[5036:5040] = 95.0
+        mask = f.flag_stuck(make_series(values, step_min=1.0), interval_min=1.0, zones=UTC)
+        assert np.flatnonzero(mask).tolist() == (list(range(5000, 5036)) if found else [])
+
+    @pytest.mark.parametrize(("count", "found"), [(19, False), (20, True)])
+    def test_twenty_readings_are_needed(self, count, found):
+        """All alike: four of eight count as equal, and .5^10 times 20 is .02."""
+        mask = f.flag_stuck(make_series(np.full(count, 97.0)), interval_min=5, zones=UTC)
+        assert mask.all() if found else not mask.any()
+
+    @pytest.mark.parametrize(("interval_min", "found"), [(10.0, True), (10.5, False)])
+    def test_ten_minutes_apart_is_the_most(self, interval_min, found):
+        glucose = make_series(np.full(40, 97.0), step_min=interval_min)
+        assert f.flag_stuck(glucose, interval_min=interval_min, zones=UTC).any() == found
+
+    @pytest.mark.parametrize(
+        ("interval_min", "count", "found"), [(5.0, 4, False), (5.0, 5, True), (1.0, 20, False), (1.0, 21, True)]
+    )
+    def test_twenty_minutes_count_where_nothing_else_is_ever_equal(self, interval_min, count, found):
+        """Two days in which every reading differs from the last: a single run, from its first to its last reading."""
+        values = 100 + np.arange(round(2880 / interval_min)) % 50 * 1.0
+        values[505 : 505 + count] = 90.0
+        mask = f.flag_stuck(make_series(values, step_min=interval_min), interval_min=interval_min, zones=UTC)
+        assert np.flatnonzero(mask).tolist() == (list(range(505, 505 + count)) if found else [])
+
+    def test_the_chance_of_equals_is_that_of_the_stillest_quarter(self):
+        """A reading more equal and three more unequal in each quarter, so that few tell little.
+
+        Six in the night, all different; twelve in the morning, every second equal to the last: 6 + 1 of 12 + 4.
+        """
+        times = pd.DatetimeIndex(
+            [at("02:00") + i * 5 * MINUTE for i in range(6)] + [at("08:00") + i * 5 * MINUTE for i in range(12)]
+        )
+        many = pd.DatetimeIndex(
+            [at("13:00") + i * 2 * MINUTE for i in range(100)] + [at("19:00") + i * 2 * MINUTE for i in range(100)]
+        )
+        values = np.r_[np.arange(6), 50 + np.repeat(np.arange(6), 2), np.arange(200) + 200.0]
+        chance = f._chance_of_equals(pd.Series(values, index=times.append(many)), 5.0, UTC)
+        assert chance == pytest.approx(7 / 16)
+
+    def test_a_long_run_counts_as_one_of_four(self):
+        """Ten alike: three steps equal of the four that are counted, in the night; all else never."""
+        times = pd.DatetimeIndex([at("02:00") + i * 5 * MINUTE for i in range(10)])
+        many = pd.DatetimeIndex([at("06:00") + i * 5 * MINUTE for i in range(216)])
+        glucose = pd.Series(np.r_[np.full(10, 97.0), np.arange(216.0)], index=times.append(many))
+        assert f._chance_of_equals(glucose, 5.0, UTC) == pytest.approx(4 / 8)
+
+    def test_it_is_never_under_one_in_fifty(self):
+        assert f._chance_of_equals(make_series(np.arange(2880.0), step_min=1.0), 1.0, UTC) == 0.02
+
+    @pytest.mark.parametrize(("pause", "run"), [(12.4, True), (12.5, False)])
+    def test_readings_over_two_and_a_half_intervals_apart_are_no_neighbours(self, pause, run):
+        equal = f._equal_to_the_last(np.full(3, 97.0), np.array([0.0, 5.0, 5.0 + pause]), 5.0)
+        assert equal.tolist() == [False, True, run]
+
     def test_equal_readings_across_a_pause_are_no_run(self):
         glucose = calm(days=3)
         glucose.iloc[300:304] = glucose.iloc[340:344] = 97.0
@@ -193,6 +300,9 @@ class TestDuplicate:
     def test_two_fifths_of_the_interval_are_a_step_of_its_own(self, step, found):
         assert self.duplicates([0, step, 15, 15 + step, 30], interval_min=15) == found
 
+    def test_beside_a_reading_that_is_too_near_one_two_fifths_away_still_stays(self):
+        assert self.duplicates([0, 5.9, 15, 21, 30], interval_min=15) == [1]
+
     def test_a_scan_gives_way_to_the_history_beside_it(self):
         assert self.duplicates([0, 14, 15, 17, 30, 31], by_hand=[0, 1, 0, 1, 1, 0], interval_min=15) == [1, 3, 4]
 
@@ -201,6 +311,18 @@ class TestDuplicate:
 
     def test_two_scans_of_one_moment(self):
         assert self.duplicates([0, 40, 40.3, 60], by_hand=[0, 1, 1, 0], interval_min=15) == [2]
+
+    @pytest.mark.parametrize(("apart", "found"), [(0.99, [2]), (1.0, [])])
+    def test_scans_a_minute_apart_are_two(self, apart, found):
+        assert self.duplicates([0, 40, 40 + apart, 60], by_hand=[0, 1, 1, 0], interval_min=15) == found
+
+    @pytest.mark.parametrize(("scan", "found"), [(7.4, [1]), (7.5, []), (22.5, []), (22.6, [1]), (37.4, [1])])
+    def test_a_scan_gives_way_within_half_an_interval(self, scan, found):
+        """Of the reading before it or after, where the history is 30 apart and the interval 15."""
+        order = np.argsort([0, scan, 30])
+        by_hand = np.array([0, 1, 0])[order]
+        expected = [int(np.flatnonzero(order == 1)[0])] if found else []
+        assert self.duplicates(np.array([0, scan, 30])[order], by_hand=by_hand, interval_min=15) == expected
 
     def test_without_any_history_scans_stand_for_themselves(self):
         assert self.duplicates([0, 30, 90], by_hand=[1, 1, 1], interval_min=15) == []
@@ -236,6 +358,15 @@ class TestClock:
 
     def test_several_blocks_that_restart(self):
         assert self.clock([*range(0, 500, 5), *range(100, 300, 50), *range(20, 400, 60)]) == []
+
+    def test_a_file_full_of_repeats_still_runs_oldest_first(self):
+        minutes = [*np.repeat([0, 5, 10], 4).tolist(), 500, *np.repeat([15, 20, 25], 4).tolist()]
+        assert self.clock(minutes) == [12]
+
+    def test_a_file_runs_newest_first_where_more_steps_go_back_than_half_its_rows(self):
+        """Six rows: read oldest first with three steps back, from the end with four."""
+        assert self.clock([0, 30, 20, 10, 40, 35]) == [1, 3]
+        assert self.clock([50, 40, 45, 30, 20, 10]) == [2]
 
     def test_newest_first_is_an_order_too(self):
         assert self.clock(list(range(0, 1000, 5))[::-1]) == []
@@ -295,6 +426,46 @@ class TestLoosening:
         mask = f.flag_loosening(glucose, interval_min=interval_min)
         assert mask[late].mean() > 0.95
         assert mask[~late].mean() < 0.02
+
+    def zigzag(self, blocks, rough, times=3.0, per_block=72, short=0):
+        """Readings that go up and down by 1, from one six-hour block on by so many times that."""
+        count = blocks * per_block - short
+        size = np.where(np.arange(count) >= rough * per_block, times, 1.0)
+        glucose = make_series(100 + size * np.tile([1, -1], count)[:count], step_min=360 / per_block)
+        return (
+            np.flatnonzero(f.flag_loosening(glucose, interval_min=360 / per_block)).tolist(),
+            per_block * rough,
+            count,
+        )
+
+    @pytest.mark.parametrize(("times", "noted"), [(2.4, False), (2.6, True)])
+    def test_two_and_a_half_times_as_rough_is_loose(self, times, noted):
+        found, first, count = self.zigzag(20, 17, times)
+        assert found == (list(range(first, count)) if noted else [])
+
+    @pytest.mark.parametrize(
+        ("blocks", "rough", "noted"), [(11, 8, True), (11, 7, False), (21, 16, True), (21, 15, False)]
+    )
+    def test_only_the_last_fifth_of_the_blocks_can_be_loose(self, blocks, rough, noted):
+        """Counted from nought: of ten the eighth and later, of twenty the sixteenth."""
+        found, first, count = self.zigzag(blocks, rough)
+        assert found == (list(range(first, count)) if noted else [])
+
+    @pytest.mark.parametrize(("blocks", "noted"), [(8, True), (7, False)])
+    def test_two_days_of_blocks_are_needed(self, blocks, noted):
+        found, first, count = self.zigzag(blocks, blocks - 1)
+        assert found == (list(range(first, count)) if noted else [])
+
+    @pytest.mark.parametrize(("short", "noted"), [(16, True), (17, False)])
+    def test_two_hundred_readings_are_needed(self, short, noted):
+        """A quarter of an hour apart: nine blocks of 24 less so many."""
+        found, first, count = self.zigzag(9, 8, 3.0, 24, short)
+        assert found == (list(range(first, count)) if noted else [])
+
+    def test_a_wear_without_any_roughness_has_none_to_compare_with(self):
+        values = np.full(20 * 72, 100.0)
+        values[19 * 72 :] += np.tile([1, -1], 36)
+        assert not f.flag_loosening(make_series(values), interval_min=5.0).any()
 
     def test_noise_that_comes_and_goes_is_not(self):
         glucose = calm()

@@ -150,3 +150,27 @@ class TestKinds:
         record = clean(ALL[5.0][:0])
         assert gap_rows(record) == [(at("00:00"), at("00:00", 3), 3 * 1440, "ended_early")]
         assert record.coverage == 0
+
+    def test_where_nothing_was_recorded_no_minute_is_usable(self):
+        edges = pd.DatetimeIndex([at("00:00"), at("06:00"), at("12:00")])
+        assert clean(ALL[5.0][:0]).minutes_between(edges).tolist() == [0, 0]
+
+    @pytest.mark.parametrize(
+        ("late", "kind"), [("12:02:20", "signal_lost"), ("12:02:35", "flagged"), ("12:04:50", "flagged")]
+    )
+    def test_a_gap_half_of_which_is_flagged_readings_is_flagged(self, late, kind):
+        """From 12:05 to 12:15 two readings are missing; one that was noted stands for five of its ten minutes, if it
+        came no more than half an interval before 12:05."""
+        times = without(ALL[5.0], at("12:05"), at("12:15")).append(pd.DatetimeIndex([at(late)])).sort_values()
+        notes = make_table("notes", {"start": at("12:02"), "end": at("12:04:55"), "kind": "heat"})
+        record = clean(times, notes=notes)
+        assert gap_rows(record)[0] == (at("12:05"), at("12:15"), 10, kind)
+
+    @pytest.mark.parametrize(("lost", "kind"), [(5, "missed_scan"), (6, "unknown")])
+    def test_nine_tenths_exactly_are_enough(self, lost, kind):
+        """Twelve minutes apart, eight hours leave 40 and the first; nine tenths of 40 are 36."""
+        times = make_times(360, step_min=12.0)
+        times = without(times, at("10:00", 1), at("13:00", 1))
+        times = without(times, at("20:00", 1), at("20:00", 1) + lost * pd.Timedelta(minutes=12))
+        record = clean(times, interval_min=12.0, memory_hours=8.0)
+        assert record.gaps["kind"].tolist()[0] == kind

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from glucolab.clock import ZoneSpans, days_between
-from glucolab.measuring.daily import measure_daily
+from glucolab.measuring.daily import _trace_figures, measure_daily
 from glucolab.measuring.excursions import measure_excursions
 from glucolab.measuring.nights import find_nights
 from glucolab.measuring.time_of_day import measure_blocks
@@ -79,6 +79,15 @@ class TestEnough:
         assert day[FIGURES].isna().all() != enough
         assert day["coverage"] == pytest.approx(1 - lost / 288)
 
+    @pytest.mark.parametrize("hour", [0, 6, 12, 18])
+    def test_a_block_is_six_hours_of_the_day(self, hour):
+        """Half of its 72 readings may be missing, wherever they lie in it; of the next, which follows, as many."""
+        for first in (hour * 12, hour * 12 + 36):
+            assert self.holed(first, 36)["enough"]
+        assert not self.holed(hour * 12, 37)["enough"]
+        assert not self.holed(hour * 12 + 35, 37)["enough"]
+        assert self.holed(hour * 12 + 36, min(72, 288 - hour * 12 - 36))["enough"], "half of each of two blocks"
+
     @pytest.mark.parametrize(("lost", "enough"), [(86, True), (87, False)])
     def test_seven_tenths_of_the_day(self, lost, enough):
         """288 readings; 202 are 0.701, 201 are 0.698 (contract: coverage of 0.7 or more)."""
@@ -97,6 +106,22 @@ class TestEnough:
         assert np.isnan(out["mean_mg_dl"][1])
         assert out["carbs_g"][1] == 40
         assert out["enough"].tolist() == [True, False, True]
+
+    @pytest.mark.parametrize(("lost", "known"), [(21, True), (22, False)])
+    def test_seven_tenths_of_a_night_make_its_mean(self, lost, known):
+        """72 points from midnight to six; 51 of them are 0.708, 50 are 0.694."""
+        values = days_of(90.0, 90.0)
+        values[288 + 10 : 288 + 10 + lost] = np.nan
+        assert daily(values)["overnight_mean_mg_dl"].notna().tolist() == [True, known]
+
+    def test_a_sleep_between_two_points_of_the_trace_has_no_mean(self):
+        sleep = make_table("sleep", {"start": at("03:01", 1), "end": at("03:04", 1)})
+        assert daily(days_of(90.0, 90.0), sleep=sleep)["overnight_mean_mg_dl"].isna().tolist() == [False, True]
+
+    def test_a_day_without_values_has_no_mean_and_one_value_no_spread(self):
+        found = _trace_figures(np.array([90.0, np.nan, 80, 100]), np.array([0, 1, 2, 2]), 3, 70.0, 140.0)
+        assert found["mean_mg_dl"].fillna(-1).tolist() == [90, -1, 90]
+        assert found["sd_mg_dl"].fillna(-1).tolist() == [-1, -1, pytest.approx(np.sqrt(200))]
 
     def test_a_night_that_is_mostly_missing_has_no_mean(self):
         values = days_of(90.0, 90.0)

@@ -57,6 +57,14 @@ def test_slope_is_that_of_the_half_hour_before():
     assert out["slope_mg_dl_min"].tolist()[1:] == pytest.approx([0, 0.5])
 
 
+def test_the_first_slope_is_half_an_hour_in_and_the_last_at_the_last_point():
+    """Two days: the first point is 00:00, the last 23:55 of the second."""
+    values = 90 + np.arange(576) * 2.5
+    out = energy(values, feel("00:29"), feel("00:30"), feel("23:59", 1), feel("00:00", 2))
+    assert out["slope_mg_dl_min"].isna().tolist() == [True, False, False, True]
+    assert out["slope_mg_dl_min"].dropna().tolist() == pytest.approx([0.5, 0.5])
+
+
 def test_no_slope_across_a_gap():
     values = FLAT.copy()
     values[150:160] = np.nan

@@ -97,7 +97,9 @@ class TestLinks:
             ({"start": at("11:00"), "minutes": 40.0, "effort": "moderate"}, True),
             ({"start": at("12:00"), "minutes": 10.0, "effort": "vigorous"}, True),
             ({"start": at("11:40"), "minutes": 40.0, "effort": "light"}, False),
-            ({"start": at("12:35"), "minutes": 10.0, "effort": "vigorous"}, False),  # after the peak
+            ({"start": at("11:00"), "minutes": 30.0, "effort": "moderate"}, True),
+            ({"start": at("12:25"), "minutes": 10.0, "effort": "vigorous"}, True),  # at the peak
+            ({"start": at("12:26"), "minutes": 10.0, "effort": "vigorous"}, False),  # after it
         ],
     )
     def test_exercise_from_half_an_hour_before_to_the_peak(self, activity, linked):
@@ -114,8 +116,10 @@ class TestLinks:
         feelings = make_table("feelings", {"time": at(clock), "stress": 7.0})
         assert self.link(feelings=feelings) == (("stress", "feelings.csv:2") if linked else ("unexplained", ""))
 
-    def test_a_calm_entry_is_no_stress(self):
-        assert self.link(feelings=make_table("feelings", {"time": at("12:00"), "stress": 1.0}))[0] == "unexplained"
+    @pytest.mark.parametrize(("stress", "linked"), [(1.0, False), (4.9, False), (5.0, True)])
+    def test_from_five_of_ten_on_it_is_stress(self, stress, linked):
+        feelings = make_table("feelings", {"time": at("12:00"), "stress": stress})
+        assert self.link(feelings=feelings)[0] == ("stress" if linked else "unexplained")
 
     @pytest.mark.parametrize(("hour", "linked"), [(2, False), (3, True), (7, True), (8, False)])
     def test_early_morning_before_any_food(self, hour, linked):
@@ -126,6 +130,14 @@ class TestLinks:
         meals = make_table("meals", {"time": at("05:30"), "name": "toast"})
         assert find(bump(FLAT, 7 * 12, HIGH), meals=meals)["linked_to"][0] == "unexplained"
         assert find(bump(FLAT, 6 * 12, HIGH), meals=meals)["linked_to"][0] == "meal"
+
+    @pytest.mark.parametrize(("clock", "linked"), [
+        ("02:59", "early_morning"), ("03:00", "unexplained"), ("05:59", "unexplained"), ("07:00", "meal"),
+        ("07:01", "meal;early_morning"),
+    ])  # fmt: skip
+    def test_food_of_the_morning_is_that_from_three_until_it_begins(self, clock, linked):
+        meals = make_table("meals", {"time": at(clock), "name": "toast"})
+        assert find(bump(FLAT, 7 * 12, HIGH), meals=meals)["linked_to"][0] == linked
 
     def test_food_of_the_evening_before_is_no_food_of_the_morning(self):
         meals = make_table("meals", {"time": at("22:00", -1), "name": "supper"})

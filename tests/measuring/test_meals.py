@@ -100,6 +100,12 @@ class TestBaselineAndRise:
         assert np.isnan(response["rise_mg_dl"]) != enough
         assert bool(response["usable_2h"]) == enough
 
+    def test_baseline_reaches_to_the_first_point_of_the_trace(self):
+        """Eaten half an hour in: 84 at the very first point and 90 at the five that follow."""
+        values = FLAT.copy()
+        values[0] = 84.0
+        assert one(values, eat("00:30"))["baseline_mg_dl"] == pytest.approx((84 + 5 * 90) / 6)
+
     def test_rise_is_not_clipped(self):
         values = FLAT.copy()
         values[NOON:] = 80.0
@@ -159,6 +165,25 @@ class TestArea:
         assert response["iauc_2h_mg_dl_min"] == pytest.approx(4242.857, abs=0.01)
         assert response["iauc_3h_mg_dl_min"] == pytest.approx(4500)
 
+    def test_a_plateau_counts_for_two_hours_and_for_three(self):
+        """30 above from the meal on, for four hours and more."""
+        response = one(bump(FLAT, NOON, [30.0] * 60))
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(30 * 120)
+        assert response["iauc_3h_mg_dl_min"] == pytest.approx(30 * 180)
+
+    def test_a_hole_just_before_the_meal_takes_nothing_from_its_area(self):
+        values = bump(FLAT, NOON, TRIANGLE)
+        values[NOON - 1] = np.nan
+        assert one(values)["iauc_2h_mg_dl_min"] == pytest.approx(1800)
+
+    def test_a_hole_after_three_hours_spoils_nothing(self):
+        values = bump(FLAT, NOON, TRIANGLE)
+        values[NOON + 37 : NOON + 60] = np.nan
+        response = one(values)
+        assert response["iauc_3h_mg_dl_min"] == pytest.approx(1800)
+        assert response["dip_mg_dl"] == 0
+        assert response["usable_3h"]
+
     def test_area_beneath_is_ignored_and_crossings_are_triangles(self):
         """+10 to -10 in 5 min crosses half-way: one triangle of 2.5 min x 10 / 2 on each side of a tooth."""
         response = one(bump(FLAT, NOON, [0, 10, -10, 0]))
@@ -188,6 +213,7 @@ class TestArea:
         assert response["reason"] == "gap"
         assert not response["usable_2h"]
         assert not response["usable_3h"]
+        assert np.isnan(response["return_min"]), "without a peak nothing comes back from it"
 
     @pytest.mark.parametrize(("lost", "usable"), [(4, True), (5, False)])
     def test_coverage_of_eight_tenths_is_needed(self, lost, usable):
@@ -203,6 +229,38 @@ class TestArea:
         assert bool(response["usable_2h"]) == usable
         assert np.isnan(response["iauc_2h_mg_dl_min"]) != usable
         assert response["reason"] == ("" if usable else "gap")
+
+    @pytest.mark.parametrize(("lost", "usable"), [(7, True), (8, False)])
+    def test_coverage_of_three_hours_is_theirs(self, lost, usable):
+        """36 readings stand for three hours: 7 lost in the third leave 0.806, 8 leave 0.778; the fourth is whole."""
+        worn = make_wear(meals=make_table("meals", eat()))
+        known = np.full(576, True)
+        known[NOON + 26 : NOON + 26 + lost] = False
+        clean = make_clean(worn, known)
+        response = measure_meal_responses(worn, clean, make_trace(clean, bump(FLAT, NOON, TRIANGLE))).iloc[0]
+        assert response["coverage"] == 1
+        assert bool(response["usable_3h"]) == usable
+        assert np.isnan(response["iauc_3h_mg_dl_min"]) != usable
+        assert response["reason"] == ("" if usable else "gap")
+
+    def test_eight_tenths_exactly_are_enough(self):
+        """Eaten at 12:01: four minutes of the reading at 12:00 and twenty of four others are lost, 24 of 120."""
+        worn = make_wear(meals=make_table("meals", eat("12:01")))
+        known = np.full(576, True)
+        known[[NOON, NOON + 4, NOON + 5, NOON + 6, NOON + 7]] = False
+        clean = make_clean(worn, known)
+        response = measure_meal_responses(worn, clean, make_trace(clean, FLAT)).iloc[0]
+        assert response["coverage"] == 0.8
+        assert response["usable_2h"]
+
+    def test_each_meal_is_covered_by_its_own_two_hours(self):
+        """Three readings lost after the second of three, which begin within each other's windows."""
+        worn = make_wear(meals=make_table("meals", eat("08:00"), eat("12:00"), eat("12:30")))
+        known = np.full(576, True)
+        known[NOON : NOON + 3] = False
+        clean = make_clean(worn, known)
+        responses = measure_meal_responses(worn, clean, make_trace(clean, FLAT))
+        assert responses["coverage"].tolist() == pytest.approx([1.0, 0.875, 1.0])
 
     def test_a_hole_in_the_third_hour_spoils_three_hours_only(self):
         values = bump(FLAT, NOON, TRIANGLE)
@@ -226,12 +284,16 @@ class TestDipAndReturn:
         response = one(bump(FLAT, NOON, shape))
         assert response["return_min"] == 35, "ten minutes at the level, then up again, is no return"
 
+    def test_return_is_five_above_the_baseline_and_no_more(self):
+        """A quarter of an hour at 5.5, then one at 5."""
+        assert one(bump(FLAT, NOON, [0, 20, 40, 5.5, 5.5, 5.5, 5, 5, 5, 5.5, 20]))["return_min"] == 30
+
     def test_return_does_not_count_before_the_peak(self):
         shape = np.r_[np.zeros(6), 10, 30, 10, np.zeros(10)]
         assert one(bump(FLAT, NOON, shape))["return_min"] == 45
 
-    @pytest.mark.parametrize(("minutes", "shown"), [(225, True), (240, False)])
-    def test_return_is_empty_at_240_min(self, minutes, shown):
+    @pytest.mark.parametrize(("minutes", "shown"), [(225, True), (230, True), (235, False), (240, False)])
+    def test_return_is_empty_where_its_quarter_of_an_hour_does_not_lie_within_240_min(self, minutes, shown):
         shape = np.r_[0, np.full(minutes // 5 - 1, 30.0)]
         response = one(bump(FLAT, NOON, shape))
         assert response["return_min"] == minutes if shown else np.isnan(response["return_min"])
@@ -280,6 +342,10 @@ class TestReasons:
             ({"start": at("12:30"), "minutes": 20.0, "kind": "walk"}, ""),
             ({"start": at("12:30"), "minutes": 20.0, "kind": "yoga", "effort": "light"}, ""),
             ({"start": at("15:30"), "minutes": 20.0, "kind": "run", "effort": "vigorous"}, ""),
+            ({"start": at("15:00"), "minutes": 20.0, "kind": "run", "effort": "vigorous"}, ""),
+            ({"start": at("14:59"), "minutes": 20.0, "kind": "run", "effort": "vigorous"}, "exercise"),
+            ({"start": at("11:00"), "minutes": 30.0, "kind": "run", "effort": "vigorous"}, ""),
+            ({"start": at("11:00"), "minutes": 31.0, "kind": "run", "effort": "vigorous"}, "exercise"),
         ],
     )
     def test_exercise(self, activity, reason):
@@ -310,7 +376,10 @@ class TestReasons:
         assert np.isnan(response["rise_mg_dl"])
         assert np.isnan(response["return_min"])
 
-    @pytest.mark.parametrize(("clock", "doubt"), [("10:00", True), ("16:00", False)])
+    @pytest.mark.parametrize(
+        ("clock", "doubt"),
+        [("07:59", False), ("08:00", True), ("10:00", True), ("13:59", True), ("14:00", False), ("16:00", False)],
+    )
     def test_time_uncertain_near_a_change_of_zone(self, clock, doubt):
         zones = ZoneSpans(("UTC", "America/Recife"), (at("11:00"),))
         response = one(FLAT, eat(clock), zones=zones)

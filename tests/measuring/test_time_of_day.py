@@ -24,6 +24,12 @@ def test_half_of_a_block_is_needed(lost, known):
     assert np.isnan(measure_blocks(glucose, HOURS, DAY)[1]).tolist() == [False, not known, False, False]
 
 
+def test_a_wear_that_ends_before_its_last_evening_has_none_there():
+    glucose = np.full(3 * 288, 100.0)
+    glucose[-72:] = np.nan
+    assert np.isnan(measure_blocks(glucose, HOURS, DAY)).tolist() == [[False] * 4, [False] * 4, [False] * 3 + [True]]
+
+
 def test_means_and_differences_with_their_intervals():
     """Student's t over days that resemble each other by 0.35; the sensor's variance added to the mean alone."""
     rng = np.random.default_rng(1)

@@ -91,8 +91,12 @@ class TestUsualMean:
         assert found.mean_mg_dl == pytest.approx(96)
         assert found.usual_mg_dl == pytest.approx(100)
 
-    @pytest.mark.parametrize("means", [[90.0, 110.0, 95.0, 105.0, 100.0, 88.0], [90.0, 92, 97, 101, 104, 108, 109]])
+    @pytest.mark.parametrize("means", [
+        [90.0, 110.0, 95.0, 105.0, 100.0, 88.0], [90.0, 92, 97, 101, 104, 108, 109], [90.0, 99, 105, 100],
+        [96.0, 101, 104, 99, 95, 98, 103, 105, 100],
+    ], ids=["none", "all", "four days", "some"])  # fmt: skip
     def test_days_that_differ_widen_it(self, means):
+        """By as much as their own correlation, moved to the usual one, lets their mean move."""
         means = np.array(means)
         found = figures(np.repeat(means, 288))
         away = means - means.mean()
@@ -111,6 +115,46 @@ class TestUsualMean:
             values[3 * 288 + points :] = np.nan
             found = figures(values)
             assert found.variances["df"] == PRIOR_DF + len(used) - 1
+
+    def test_of_three_days_the_usual_correlation_is_taken(self):
+        means = np.array([90.0, 99, 111])
+        variance, df = days_variance(means, 3, RHO)
+        found = figures(np.repeat(means, 288)).variances
+        assert (found["days"], found["df"]) == pytest.approx((variance, df), rel=1e-9)
+
+    def test_a_day_too_short_to_count_moves_none_of_the_others(self):
+        """Of the fourth day, at 130, under twelve hours are there: the others lie at -5, 5 and 0."""
+        values = np.repeat([95.0, 105.0, 100.0, 130.0], 288)
+        values[3 * 288 + 132 :] = np.nan
+        squares = 50 * 2 / np.trace((np.eye(3) - 1 / 3) @ toeplitz(RHO ** np.arange(3)))
+        prior = (PRIOR_FRACTION * np.nanmean(values)) ** 2
+        expected = (PRIOR_DF * prior + squares) / (PRIOR_DF + 2) * 1.35 / 0.65 / (3 + 132 / 288)
+        assert figures(values).variances["days"] == pytest.approx(expected, rel=1e-9)
+
+    def test_a_day_that_lacks_its_mornings_does_not_differ_for_that(self):
+        """Mornings at 80 and afternoons at 120 on four days alike, the first from noon on: the prior is all."""
+        values = np.tile(np.r_[np.full(144, 80.0), np.full(144, 120.0)], 4)
+        values[:144] = np.nan
+        prior = (PRIOR_FRACTION * np.nanmean(values)) ** 2
+        expected = PRIOR_DF * prior / (PRIOR_DF + 3) * 1.35 / 0.65 / 3.5
+        assert figures(values).variances["days"] == pytest.approx(expected, rel=1e-9)
+
+    def test_of_one_day_that_counts_the_prior_is_all(self):
+        """One whole day and the thirds of three more."""
+        values = flat(4).reshape(4, 288).copy()
+        for day in (1, 2, 3):
+            values[day, : 96 * (day - 1)] = values[day, 96 * day :] = np.nan
+        found = figures(values.ravel()).variances
+        assert found["days"] == pytest.approx(25 * 1.35 / 0.65 / 2, rel=1e-9)
+        assert found["df"] == PRIOR_DF
+
+    def test_less_than_a_day_counts_as_one(self):
+        """Six hours at 100 tell no less than a day of which the prior says all."""
+        worn = make_wear(days=0.25)
+        trace = make_trace(make_clean(worn, np.full(72, True)), np.full(72, 100.0))
+        variance, df = whole_wear._day_variance(trace, np.arange(72) // 12, np.zeros(72, int), 0.25)
+        assert variance == pytest.approx(25 * 1.35 / 0.65)
+        assert df == PRIOR_DF
 
     def test_less_recorded_widens_it_in_proportion(self):
         """Eight days at 100, every second one's last half missing: days differ by nothing, the prior stays."""
@@ -210,6 +254,18 @@ class TestRates:
         assert found["high"] == pytest.approx(0.5 + half)
         assert found["low"] == 0.0
 
+    def test_without_exercise_the_interval_shrinks_as_the_rate_does(self):
+        """Two in two days, one in exercise; one draw in ten shows neither: a mean of 0.9 a day where 1 was found."""
+        values = flat(2, 90.0)
+        both = bump(bump(values, 150, [40.0] * 12), 438, [40.0] * 12)
+        activity = make_table("activity", {"start": at("12:20"), "minutes": 60.0, "kind": "run", "effort": "vigorous"})
+        found = figures(both, np.array([both] * 27 + [values] * 3), activity=activity).estimates
+        half = stats.norm.ppf(0.95) * np.sqrt(np.var([1.0] * 27 + [0.0] * 3, ddof=1) + 0.1**2)
+        of = found["excursions_per_day"]
+        assert (of["estimate"], of["low"], of["high"]) == pytest.approx((1.0, 1 - half, 1 + half))
+        of = found["excursions_per_day_without_exercise"]
+        assert (of["estimate"], of["low"], of["high"]) == pytest.approx((0.5, (1 - half) / 2, (1 + half) / 2))
+
     def dips(self, *drops, judged=None):
         responses = pd.DataFrame({"dip_mg_dl": np.array(drops, dtype=float)})
         return figures(flat(4), responses=responses).estimates["dips_per_day"]
@@ -233,6 +289,7 @@ class TestWithheld:
         found = figures(flat(47.9 / 24))
         assert set(found.estimates.values()) == {None}
         assert "Only 48 hours" in found.withheld["mean"] or "two days" in found.withheld["mean"]
+        assert found.days_used == pytest.approx(575 / 288)
         assert figures(flat(2)).estimates["mean"] is not None
 
     def test_an_hour_that_was_never_recorded(self):

@@ -110,9 +110,12 @@ def _varies(days: pd.DataFrame, column: str) -> bool:
 
 
 def _count_needed(n: int, share: Share | None) -> float:
-    """More days until an interval of this share is narrow enough, NaN if it is; widths shrink with the root of days."""
+    """More days until an interval of this share is narrow enough; widths shrink with the root of days.
+
+    NaN where it is narrow enough, and where more days would not tell: the other groups' columns determine it.
+    """
     if share is None:
-        return float(FEWEST_DAYS_TO_SHARE - n)
+        return float(FEWEST_DAYS_TO_SHARE - n) if n < FEWEST_DAYS_TO_SHARE else np.nan
     more = np.ceil(n * (((share[2] - share[1]) / WIDEST) ** 2 - 1))
     return float(more) if more >= 1 else np.nan
 

@@ -7,11 +7,13 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from glucolab.record.study_outputs import CHECK_AGREEMENT
 from glucolab.relating.comparing.agreement import (
     LEAST_FOR_LIMITS,
     LEAST_FOR_MEAN,
+    _slope,
     compare_sensor_with_checks,
     measure_agreement,
 )
@@ -91,3 +93,77 @@ def test_finger_sticks_at_one_level_and_without_error_have_no_slope():
 def test_one_pair_cannot_be_judged():
     with pytest.raises(ValueError, match="two pairs"):
         measure_agreement(np.array([100.0]), np.array([90.0]))
+
+
+LEVELS = np.array([70.0, 80, 90, 95, 105, 110, 120, 140, 150])
+NOISE = np.array([3.0, -5, 1, 6, -2, -6, 4, 2, -3])
+
+
+@pytest.mark.parametrize("stretch", [0.3, 0.1, -0.02, -0.3])
+def test_the_slope_is_least_squares_on_the_mean_of_both(stretch):
+    """Its interval is Student's of two degrees less than pairs; p is that on the one whose errors pull it to nought."""
+    reading = LEVELS + 5 + stretch * (LEVELS - 100) + NOISE
+    on_mean = stats.linregress((reading + LEVELS) / 2, reading - LEVELS)
+    half = stats.t.ppf(0.95, 7) * on_mean.stderr
+    row = compare_sensor_with_checks([worn(reading, LEVELS)]).iloc[0]
+    expected = on_mean.slope, on_mean.slope - half, on_mean.slope + half
+    assert tuple(row[["slope", "slope_low", "slope_high"]]) == pytest.approx(expected, rel=1e-9)
+    safe = stats.linregress(LEVELS if on_mean.slope > 0 else reading, reading - LEVELS)
+    p_value = min(1.0, 2 * stats.t.sf(np.sign(on_mean.slope) * safe.slope / safe.stderr, 7))
+    assert _slope(reading, LEVELS)["p_value"] == pytest.approx(p_value, rel=1e-9)
+
+
+def noise_without_line():
+    """What a line on the levels leaves of the noise."""
+    fit = stats.linregress(LEVELS, NOISE)
+    return NOISE - fit.intercept - fit.slope * LEVELS
+
+
+def test_a_slope_that_the_safe_side_turns_round_is_no_evidence_at_all():
+    """Noise of the sensor alone makes a slope on the mean; on the finger-stick it falls: p is 1, and never more."""
+    reading = LEVELS - 0.005 * (LEVELS - 100) + noise_without_line()
+    assert stats.linregress((reading + LEVELS) / 2, reading - LEVELS).slope > 0
+    assert stats.linregress(LEVELS, reading - LEVELS).slope < 0
+    assert _slope(reading, LEVELS)["p_value"] == 1.0
+
+
+def with_p(p_value, falls=False):
+    """A wear whose slope has this p: noise without a line of its own, and as much of one as p asks for."""
+    noise, away = noise_without_line(), LEVELS - LEVELS.mean()
+    line = stats.t.isf(p_value / 2, 7) * np.sqrt(noise @ noise / 7 / (away @ away)) * away
+    return worn(LEVELS, LEVELS + line - noise) if falls else worn(LEVELS + line + noise, LEVELS)
+
+
+@pytest.mark.parametrize("falls", [False, True])
+def test_a_slope_is_told_below_a_p_of_a_tenth_shared_among_the_wears_asked(falls):
+    """Wears with too few finger-sticks are not asked, and share nothing."""
+
+    def told(*p_values, more=()):
+        table = compare_sensor_with_checks([*(with_p(p, falls) for p in p_values), *more])
+        return table["slope_told"].dropna().tolist()
+
+    assert told(0.0999) == [True]
+    assert told(0.1001) == [False]
+    assert told(0.0499, 0.0501) == [True, False]
+    assert told(0.0999, more=[worn(LEVELS[:7], LEVELS[:7] + 1)]) == [True]
+
+
+def test_a_sensor_that_is_off_by_one_amount_has_no_slope():
+    """Nor an interval of it: the same 5 mg/dL at nine levels whose mean is a whole number leave nothing to judge by."""
+    row = compare_sensor_with_checks([worn(np.arange(85.0, 130, 5), np.arange(80.0, 125, 5))]).iloc[0]
+    assert row["difference_mg_dl"] == 5
+    assert row[["slope", "slope_low", "slope_high", "slope_told"]].isna().all()
+
+
+def test_a_sensor_that_stretches_without_any_error_is_not_told_by_rounding():
+    """Readings of half as much again lie on a line; what is left over about it is rounding, or nothing."""
+    levels = np.array([148.0, 44, 168, 156, 68, 136, 120, 44, 188])
+    assert compare_sensor_with_checks([worn(1.5 * levels, levels)])["slope_told"].fillna(False).tolist() == [False]
+
+
+def test_two_pairs_are_the_fewest_that_have_an_interval():
+    """Differences 2 and 6: mean 4, SD √8, half-width t of one degree (6.314) times √8 / √2."""
+    found = measure_agreement(np.array([102.0, 116.0]), np.array([100.0, 110.0]))
+    assert (found.n, found.difference, found.sd) == (2, 4.0, pytest.approx(np.sqrt(8)))
+    assert found.high - 4 == pytest.approx(2 * stats.t.ppf(0.95, 1), rel=1e-9)
+    assert 4 - found.low == pytest.approx(2 * stats.t.ppf(0.95, 1), rel=1e-9)

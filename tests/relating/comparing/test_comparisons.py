@@ -117,6 +117,27 @@ class TestLargestBlock:
         assert row["largest_block"] == "unclear"
 
 
+class TestLimitOfFourLooks:
+    """Four days each whose night lies 1 above and below its mean in turn, the other blocks a third the other way.
+
+    Deviations of a day's blocks from its mean are then the night's own; their mean has the variance (4 / 3) / 4 in
+    either period, so that a night that falls by m has fallen √(3 / 2) m standard errors. Student's t of 3 degrees
+    leaves an eightieth beyond 4.1765 (of 4 it would be 3.495, of 5 3.163).
+    """
+
+    def find(self, ratio):
+        apart = np.array([1.0, -1.0, 1.0, -1.0])
+        fall = ratio / np.sqrt(1.5)
+        first, second = (100 + np.outer(apart - m, [1, -1 / 3, -1 / 3, -1 / 3]) for m in (0.0, fall))
+        return compared({"blocks": first}, {"blocks": second}, gap=60.0)["largest_block"]
+
+    def test_beyond_it_a_block_is_named_and_below_it_not(self):
+        limit = stats.t.ppf(1 - 0.05 / 4, 3)
+        assert limit == pytest.approx(4.1765, abs=1e-4)
+        assert self.find(limit + 1e-6) == "night"
+        assert self.find(limit - 1e-6) == "unclear"
+
+
 class TestChecksNeeded:
     """Two biases of variance 25, drift and meter known: n checks of error 6 leave 1 / (1/25 + n/36) of each."""
 
@@ -137,3 +158,9 @@ class TestChecksNeeded:
     def test_none_where_days_alone_are_too_much_or_it_is_narrow_already(self):
         assert np.isnan(compared(worth=2.2, cov=self.cov)["checks_needed"])
         assert np.isnan(compared(worth=20.0, cov=self.cov)["checks_needed"])
+
+    @pytest.mark.parametrize(("checks", "told"), [(39, 39), (40, 40), (41, np.nan)])
+    def test_forty_are_the_most_that_are_looked_for(self, checks, told):
+        """What is worth noticing lies just above the half-width with so many checks."""
+        half = stats.norm.ppf(0.95) * np.sqrt(2 / (1 / 25 + checks / 36) + DAYS + HOURS)
+        np.testing.assert_equal(compared(worth=half + 1e-6, cov=self.cov)["checks_needed"], told)

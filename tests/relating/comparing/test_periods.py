@@ -122,5 +122,5 @@ class TestSideBySide:
 
     def test_six_hours_at_once_are_enough(self):
         assert len(self.overlaps(6)) == 1
-        assert len(self.overlaps(5.9)) == 0
+        assert len(self.overlaps(6 - 5 / 60)) == 0, "a reading less"
         assert len(self.overlaps(0)) == 0

@@ -10,10 +10,18 @@ import pytest
 
 from glucolab.record import VERDICTS
 from glucolab.record.study_outputs import EFFECTS
-from glucolab.relating.effects.effects import estimate_effects
-from glucolab.relating.effects.questions import PAIRS
+from glucolab.relating.effects import questions
+from glucolab.relating.effects.effects import (
+    _adjustments,
+    _eaten_both_ways,
+    _judge,
+    count_needed,
+    estimate_effects,
+)
+from glucolab.relating.effects.questions import ADJUSTED_FOR, PAIRS, Pair
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import worth_noticing
+from tests.relating.effects.asked import ask
 from tests.relating.invented import Truth, invent
 
 FACTORS = {"asleep_h", "stress", "caffeine_mg", "relaxation_min", "morning_exercise", "walk_after", "protein_first",
@@ -204,3 +212,133 @@ def test_needed_is_enough():
     again = [replace(wears[0], daily=wears[0].daily.assign(date=wears[0].daily["date"] + s)) for s in shifts]
     later = row(estimate_effects([*wears, *again], 3.0), "asleep_h", "mean_mg_dl")
     assert later["verdict"] in ("lower", "too_small_to_matter")
+
+
+WANDERING = np.array([3.0, -1, 4, -1, 5, -9, 2, -6, 5, 3, -5, 8, -9, 7])
+"""Differs from day to day and goes with nothing asked about here."""
+
+
+@pytest.mark.parametrize(("with_it", "answered"), [(4, False), (5, True), (9, True), (10, False)])
+def test_five_days_with_and_five_without_are_asked_for(with_it, answered):
+    trained = np.isin(np.arange(14), [0, 3, 5, 8, 11, 1, 6, 10, 13, 2][:with_it]).astype(float)
+    found = ask("morning_exercise", "mean", morning_exercise=trained, mean_mg_dl=95 + WANDERING)
+    assert (found["n_with"], found["n_without"], found["n_days"]) == (with_it, 14 - with_it, 14)
+    assert np.isfinite(found["estimate"]) == answered
+
+
+@pytest.mark.parametrize(("n", "answered"), [(7, False), (8, True)])
+def test_eight_days_are_asked_for(n, answered):
+    found = ask("stress", "mean", stress=np.array([1.0, 4, 3, 6, 2, 8, 5, 7])[:n], mean_mg_dl=95 + WANDERING[:n])
+    assert (found["n_with"], found["n_without"], found["n_days"]) == (n, 0, n)
+    assert np.isfinite([found[name] for name in ESTIMATES]).all() == answered
+
+
+@pytest.mark.parametrize(("short_nights", "answered"), [([2, 9], False), ([2, 6, 9], True)])
+def test_a_product_needs_three_days_with_it(short_nights, answered):
+    """Four meals a day, alike after each short night: eight meals after them are two days all the same."""
+    day = np.repeat(np.arange(12), 4)
+    short = np.isin(day, short_nights).astype(float)
+    carbs_g = np.tile([20.0, 45, 90, 60], 12) + 8 * (1 - short)
+    meals = {"carbs_g": carbs_g, "short_night": short, "carbs_after_short_night": (carbs_g - carbs_g.mean()) * short}
+    rise = 25 + 0.3 * carbs_g + np.resize(WANDERING, 48)
+    found = ask("carbs_after_short_night", "rise", day=day, rise_mg_dl=rise, iauc_2h_mg_dl_min=60 * rise, **meals)
+    assert (found["n_with"], found["n_without"]) == (4 * len(short_nights), 48 - 4 * len(short_nights))
+    assert np.isfinite(found["estimate"]) == answered
+    if answered:
+        assert "at equal carbs_g, short_night" in found["contrast"]
+
+
+def test_what_no_order_of_days_matches_has_a_p_of_one_in_a_thousand():
+    """Fourteen days on a line: of 999 random orders none lies on one, and (1 + 0) / (1 + 999)."""
+    stress = np.array([1.0, 4, 3, 6, 2, 8, 5, 7, 9, 3, 1, 6, 8, 2])
+    found = ask("stress", "mean", stress=stress, mean_mg_dl=90 + 2 * stress)
+    assert found["p_value"] == pytest.approx(0.001, abs=1e-12)
+    assert found["estimate"] == pytest.approx(2)
+
+
+def test_meals_of_no_dish_are_not_the_same_dish_at_home_and_out():
+    dish = np.array(["", "", "rice", "rice", "soup", "soup", "tart", "tart"], object)
+    out = np.array([0.0, 1, 0, 1, 0, 0, 1, 0])
+    keep = np.array([True] * 7 + [False])
+    assert _eaten_both_ways(dish, out, keep).tolist() == [False, False, True, True, False, False, False, False]
+
+
+class TestAdjustments:
+    """Twenty days of one wear; 0 stands where nothing was written."""
+
+    day = np.arange(20)
+
+    def rows(self, **columns) -> dict[str, np.ndarray]:
+        nothing = dict.fromkeys((*ADJUSTED_FOR["day"], "bedtime_h"), np.full(20, np.nan))
+        return {"wear": np.zeros(20, int)} | nothing | columns
+
+    @pytest.mark.parametrize(("days", "used"), [(10, False), (11, True)])
+    def test_what_is_written_on_more_than_half_of_the_days_is_adjusted_for(self, days, used):
+        written = np.where(self.day < days, self.day % 2, np.nan)
+        found = _adjustments(Pair("stress", "mean", ""), questions.OUTCOMES["mean"], self.rows(asleep_h=written))
+        assert list(found) == ["asleep_h"] * used
+
+    def test_each_has_mean_nought_and_a_spread_of_one_about_each_wears_own(self):
+        """Stress 2 and 6 in one wear, 10 and 14 in the other: 2 below and above."""
+        wear = np.repeat([0, 1], 10)
+        stress = np.where(self.day < 18, 2.0 + 4 * (self.day % 2) + 8 * wear, np.nan)
+        found = _adjustments(
+            Pair("asleep_h", "mean", ""), questions.OUTCOMES["mean"], self.rows(stress=stress, wear=wear)
+        )
+        assert found["stress"] == pytest.approx(np.where(self.day < 18, 2.0 * (self.day % 2) - 1, 0))
+
+    def test_time_since_the_last_meal_is_read_at_equal_bedtime_where_sleep_follows(self):
+        rows = self.rows(bedtime_h=11 + self.day % 3.0)
+        of_sleep, of_glucose = (
+            _adjustments(Pair("last_meal_to_sleep_h", name, ""), questions.OUTCOMES[name], rows)
+            for name in ("sleep", "overnight")
+        )
+        assert (list(of_sleep), list(of_glucose)) == (["bedtime_h"], [])
+
+
+def open_questions(n: int, **columns) -> pd.DataFrame:
+    usual = {"estimate": 2.0, "low": -2.0, "high": 6.0, "q_value": 0.5, "verdict": "cannot_tell_yet"}
+    return pd.DataFrame(usual | columns, index=range(n))
+
+
+@pytest.mark.parametrize(
+    ("estimate", "half", "worth", "n", "needed"),
+    [
+        (0.0, 3.0, 1.0, 25, 200),  # 25 (3² - 1)
+        (0.0, 2.0, 1.0, 67, np.nan),  # 201
+        (0.0, 0.5, 1.0, 25, 1),  # as good as done
+        (2.0, 4.02, 3.0, 10, 31),  # until it is 2 wide on each side, and so stands out: 10 (2.01² - 1) = 30.4
+        (-2.0, 4.02, 3.0, 10, 31),
+        (2.0, 4.0, 6.0, 10, 0),  # until it lies within 6: 4 on each side, as it is
+        (2.0, 4.5, 6.0, 10, 3),  # 10 (1.125² - 1) = 2.66
+        (5.0, 6.01, 1.0, 100, 45),  # worth noticing for sure; 100 (1.202² - 1) = 44.5
+    ],
+)
+def test_what_is_needed_of_one_question(estimate, half, worth, n, needed):
+    """Widths shrink with the root of the number; alone, a question stands out where its own interval leaves nought."""
+    table = open_questions(1, estimate=estimate, low=estimate - half, high=estimate + half)
+    found = count_needed(table, pd.Series([n]), np.array([worth]))
+    assert found == pytest.approx([max(needed, 1)], nan_ok=True)
+
+
+def test_among_many_questions_more_is_needed_to_stand_out():
+    """Forty asked and three claimed, one at 0.10: the next needs p = 0.1 x 4 / 40 = 0.01, 2.576 SE and not 1.645.
+
+    Half of 8 must become 2 / 1.566 = 1.277: (4 / 1.277)² - 1 = 8.81 times the ten days. What has no p is not asked.
+    """
+    table = open_questions(41, low=-1.0, high=7.0)
+    table["q_value"] = [0.01, 0.05, 0.10, *[0.5] * 37, np.nan]
+    table.loc[:2, "verdict"] = "higher"
+    found = count_needed(table, pd.Series(np.full(41, 10)), np.ones(41))
+    assert np.isnan(found[:3]).all()
+    assert found[3:40].tolist() == [89.0] * 37
+
+
+def test_days_with_and_days_without_count_toward_what_is_needed():
+    """Twenty days: 4.01 on each side must become 2, with 20 (2.005² - 1) = 60.4 more."""
+    row = {
+        "factor": "morning_exercise", "outcome": "mean_mg_dl", "contrast": "", "unit": "mg/dL", "estimate": 2.0,
+        "low": -2.01, "high": 6.01, "p_value": 0.4, "n_with": 12, "n_without": 8, "n_days": 20,
+    }  # fmt: skip
+    found = _judge(pd.DataFrame([row]), 3.0).iloc[0]
+    assert (found["verdict"], found["needed"], found["q_value"]) == ("cannot_tell_yet", 61, 0.4)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
+import statsmodels.api as sm
+from scipy import stats
 
 from glucolab.clock import days_between
 from glucolab.record.study_outputs import ENERGY_EFFECTS
-from glucolab.relating.effects.energy import estimate_energy_effects
+from glucolab.relating.effects.energy import _gather_notes, _regression, _standardise, estimate_energy_effects
 from glucolab.relating.observations.wear_tables import WearTables
 from tests.hand_made import UTC
 
@@ -149,7 +153,9 @@ def one_meal_a_day(minutes, n_days=12, **meal):
         (31, {"time_to_peak_min": 20.0}, 12, 0),
         (31, {"time_to_peak_min": np.nan}, 0, 0),  # no peak within two hours: still rising at their end
         (121, {"time_to_peak_min": np.nan}, 12, 12),
-        (31, {"time_to_peak_min": np.nan, "rise_mg_dl": 8.0}, 12, 0),  # too flat to have one
+        (31, {"time_to_peak_min": np.nan, "rise_mg_dl": 9.9}, 12, 0),  # too flat to have one
+        (31, {"time_to_peak_min": np.nan, "rise_mg_dl": 10.0}, 0, 0),
+        (30, {"time_to_peak_min": 20.0}, 12, 0), (45, {}, 12, 0), (120, {}, 12, 12), (240, {}, 12, 12),
         (150, {"usable_2h": False}, 0, 12), (150, {"usable_3h": False}, 12, 0),
     ],
 )  # fmt: skip
@@ -172,3 +178,91 @@ def test_days_of_illness_and_what_two_sensors_saw_count_once_or_not_at_all():
 def test_the_same_input_gives_the_same_figures():
     first, second = (estimate_energy_effects(live(np.random.default_rng(8))) for _ in range(2))
     pd.testing.assert_frame_equal(first, second)
+
+
+RISE = 30.0 + 3 * np.array([0, 4, 1, 3, 2, 5, 1, 4, 2, 0, 5, 3])
+DIP = np.array([4.0, 9, 2, 7, 12, 5, 10, 1, 6, 11, 3, 8])
+
+
+def on_a_line(feeling_per_10_mg_dl: float, of: str, se_mg_dl: float = 0.0, n_days: int = 12) -> WearTables:
+    """Energy goes with rise or dip alone and without error, noted when both are over."""
+    half = stats.norm.ppf(0.95) * se_mg_dl
+    known = {"rise_mg_dl": RISE[:n_days], "dip_mg_dl": DIP[:n_days]}
+    ends = {"rise_low_mg_dl": RISE[:n_days] - half, "rise_high_mg_dl": RISE[:n_days] + half}
+    wear = one_meal_a_day(150 if of == "dip_mg_dl" else 90, n_days, **known, **ends)
+    return replace(wear, energy=wear.energy.assign(energy=5 + feeling_per_10_mg_dl / 10 * known[of]))
+
+
+def answer(wear: WearTables, factor: str) -> pd.Series:
+    table = estimate_energy_effects([wear])
+    return table[(table["feeling"] == "energy") & (table["factor"] == factor)].squeeze()
+
+
+@pytest.mark.parametrize(
+    ("factor", "per_10", "verdict"),
+    [
+        ("rise_mg_dl", 0.24, "too_small_to_matter"), ("rise_mg_dl", 0.26, "higher"), ("rise_mg_dl", -0.26, "lower"),
+        ("dip_mg_dl", -0.49, "too_small_to_matter"), ("dip_mg_dl", -0.51, "lower"), ("dip_mg_dl", 0.51, "higher"),
+    ],
+)  # fmt: skip
+def test_half_a_point_must_go_with_20_mg_dl_of_a_rise_or_10_of_a_dip(factor, per_10, verdict):
+    found = answer(on_a_line(per_10, factor), factor)
+    assert (found["estimate"], found["low"], found["high"]) == pytest.approx((per_10,) * 3, abs=2e-3)
+    assert (found["verdict"], found["unit"]) == (verdict, "points per 10 mg/dL")
+
+
+@pytest.mark.parametrize(("factor", "share"), [("rise_mg_dl", 1.0), ("dip_mg_dl", 0.25)])
+def test_an_effect_grows_by_what_the_error_of_a_rise_or_a_quarter_of_it_hides(factor, share):
+    """Error 2 mg/dL, its variance known to a lognormal SD of 0.3, at the middles of nine equal parts of that.
+
+    The factor's variance is the mean square that mean and, of a dip, the rise leave: by statsmodels.
+    """
+    found = answer(on_a_line(-0.8, factor, se_mg_dl=2.0), factor)
+    design = np.ones((12, 1)) if factor == "rise_mg_dl" else sm.add_constant(RISE)
+    left = sm.OLS(RISE if factor == "rise_mg_dl" else DIP, design).fit().mse_resid
+    possible = share * 2.0**2 / left * stats.lognorm.ppf((np.arange(9) + 0.5) / 9, 0.3)
+    grown = 1 / (1 - possible)
+    assert possible.max() < 0.6
+    assert found["estimate"] == pytest.approx(-0.8 * grown.mean(), rel=1e-4)
+    half = stats.norm.ppf(0.95) * 0.8 * grown.std()
+    assert (found["high"] - found["low"]) / 2 == pytest.approx(half, rel=0.01)
+
+
+@pytest.mark.parametrize(("n_days", "answered"), [(7, False), (8, True)])
+def test_eight_days_are_asked_for(n_days, answered):
+    found = answer(on_a_line(-0.8, "rise_mg_dl", n_days=n_days), "rise_mg_dl")
+    assert found["n_days"] == n_days
+    assert np.isfinite(found["estimate"]) == answered
+
+
+def test_a_note_stands_beside_its_hour_and_the_minutes_since_eating():
+    """Two hours after noon: 14/24 of a turn, 210 degrees. From then on the dip so far is the dip."""
+    before, there = (_gather_notes([one_meal_a_day(minutes)]) for minutes in (119, 120))
+    assert there["hour_sin"].to_numpy() == pytest.approx(-0.5)
+    assert there["hour_cos"].to_numpy() == pytest.approx(-np.sqrt(3) / 2)
+    assert there["minutes"].tolist() == [120.0] * 12
+    assert before["minutes"].tolist() == [119.0] * 12
+    assert there["dip_so_far_mg_dl"].tolist() == there["dip_mg_dl"].tolist()
+    assert before["dip_so_far_mg_dl"].tolist() == [0.0] * 12
+
+
+def test_a_factor_is_counted_from_its_mean_in_steps_of_ten():
+    rows = _regression(_gather_notes([one_meal_a_day(150, rise_mg_dl=RISE)]), "energy", "rise_mg_dl")
+    assert rows.factor == pytest.approx((RISE - 37.5) / 10)
+
+
+class TestStandardise:
+    wear = np.repeat([0, 1], 10)
+
+    @pytest.mark.parametrize(("known", "used"), [(10, False), (11, True)])
+    def test_what_is_known_of_more_than_half_is_used(self, known, used):
+        values = np.where(np.arange(20) < known, np.arange(20) % 3, np.nan)
+        assert _standardise(values, self.wear).any() == used
+
+    def test_mean_nought_and_a_spread_of_one_within_wears(self):
+        """1 and 5 in one wear, 11 and 15 in the other: 2 below and above each mean."""
+        values = 1.0 + 4 * (np.arange(20) % 2) + 10 * self.wear
+        assert _standardise(values, self.wear) == pytest.approx(2.0 * (np.arange(20) % 2) - 1)
+
+    def test_what_varies_by_rounding_is_nothing(self):
+        assert not _standardise(1e-10 * (np.arange(20) % 2), self.wear).any()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from scipy import stats
 
 from glucolab.relating.effects.measurement_error import (
     LOG_ERROR_LOG_SD,
@@ -16,7 +17,7 @@ from glucolab.relating.effects.measurement_error import (
     calibrate_log_carbs,
     error_variance,
 )
-from glucolab.relating.effects.questions import FACTORS
+from glucolab.relating.effects.questions import FACTORS, Factor
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
 
 SLOPE = 7.0
@@ -150,3 +151,101 @@ class TestCalibratedCarbohydrate:
         found = calibrate_log_carbs(column, grams, np.zeros(40, int), known, dish)
         assert 0.2 < kept < 0.95
         assert found == pytest.approx(self.drawn_toward(mean + kept * (column - mean), known, left))
+
+    def test_eaten_often_and_once_and_of_no_dish_in_two_wears(self):
+        """A label alone is its own mean, however many are of no dish; error is told from dishes eaten again alone."""
+        rng = np.random.default_rng(10)
+        often = np.repeat(["bread", "rice", "soup"], [6, 4, 3])
+        dish = rng.permutation(np.array([*often, *(f"once {i}" for i in range(9)), *[""] * 18], object))
+        usual = {name: rng.uniform(25, 85) for name in dict.fromkeys(dish)}
+        grams = np.array([usual[d] if d else rng.uniform(20, 90) for d in dish]) * np.exp(0.4 * rng.standard_normal(40))
+        wear, known = np.repeat([0, 1], [23, 17]), rng.normal(size=(40, 2))
+        column, error = self.column(grams), self.error_variance(grams)
+        eatings = np.array([np.sum(dish == d) if d else 1 for d in dish])
+        mean = np.array([column[dish == d].mean() if d else own for d, own in zip(dish, column, strict=True)])
+        kept = 1 - error / (np.sum((column - mean) ** 2) / (13 - 3))
+        left = error / eatings + error * kept**2 * (1 - 1 / eatings)
+        found = calibrate_log_carbs(column, grams, wear, known, dish)
+        levels = np.column_stack([wear, known])
+        assert 0.2 < kept < 0.95
+        assert found == pytest.approx(self.drawn_toward(mean + kept * (column - mean), levels, left))
+
+    def test_what_is_not_written_has_no_part_in_the_error(self):
+        rng = np.random.default_rng(11)
+        grams, known = rng.uniform(20, 90, 40), rng.normal(size=(40, 1))
+        grams[[3, 17, 30]] = np.nan
+        written = ~np.isnan(grams)
+        column = np.where(written, 0, 0.0)
+        column[written] = self.column(grams[written])
+        left = np.full(40, self.error_variance(grams[written]))
+        found = calibrate_log_carbs(column, grams, np.zeros(40, int), known, np.full(40, "", object))
+        assert found == pytest.approx(self.drawn_toward(column, known, left))
+
+    def test_where_nearly_all_would_be_error_two_fifths_are_believed(self):
+        """Portions of 48 to 52 g written with an error of 7.5: true variance is taken as 0.4 of what is seen."""
+        rng = np.random.default_rng(12)
+        grams, known = rng.uniform(48, 52, 40), rng.normal(size=(40, 1))
+        column, error = self.column(grams), self.error_variance(grams)
+        fit = sm.OLS(column, sm.add_constant(known)).fit()
+        share = 0.4 * fit.mse_resid / (0.4 * fit.mse_resid + error)
+        found = calibrate_log_carbs(column, grams, np.zeros(40, int), known, np.full(40, "", object))
+        assert error > fit.mse_resid
+        assert found == pytest.approx(fit.fittedvalues + share * fit.resid)
+
+
+class TestErrorVariance:
+    """Of what is written: a relative part, less for the mean of several eatings, and one of its own; per step."""
+
+    written = np.array([10.0, 20.0, 30.0, 40.0])
+    dish = np.array(["rice", "rice", "", "tart"], object)
+
+    @pytest.mark.parametrize(
+        ("factor", "expected"),
+        [
+            (Factor("", error_cv=0.1), (1 + 4 + 9 + 16) / 4),
+            (Factor("", error_cv=0.1, step=10.0), (1 + 4 + 9 + 16) / 400),
+            (Factor("", error_cv=0.1, of_dish=True), (0.5 + 2 + 9 + 16) / 4),  # rice was eaten twice
+            (Factor("", error_sd=3.0), 9),
+            (Factor("", error_cv=0.1, error_sd=3.0, step=2.0, of_dish=True), (27.5 / 4 + 9) / 4),
+        ],
+    )
+    def test_by_hand(self, factor, expected):
+        assert error_variance(factor, self.written, self.dish) == pytest.approx(expected)
+
+    def test_days_are_of_no_dish(self):
+        assert error_variance(Factor("", error_cv=0.1, of_dish=True), self.written, None) == pytest.approx(7.5)
+
+
+class TestAllowForErrors:
+    """The share of error among what a factor varies, its uncertainty, and what both do to an estimate and its ends."""
+
+    wear = np.repeat([0, 1], 6)
+    factor = np.array([1.0, 4, 2, 6, 3, 5, 9, 7, 12, 8, 11, 9])
+    beside = np.array([2.0, -1, 0, 1, -2, 0, 1, 1, -1, -1, 2, -2])
+
+    def rows(self) -> RegressionRows:
+        none = np.empty((12, 0))
+        return RegressionRows(
+            self.factor, self.factor, none, self.beside[:, None], self.wear, np.arange(12), none, np.zeros(12),
+            np.ones(12),
+        )  # fmt: skip
+
+    def left(self) -> float:
+        """Mean square of what wears and the column beside leave, by statsmodels: 12 - 2 - 1 degrees of freedom."""
+        return sm.OLS(self.factor, sm.add_constant(np.column_stack([self.wear, self.beside]))).fit().mse_resid
+
+    @pytest.mark.parametrize(("share", "log_sd"), [(0.2, 0.0), (0.2, 0.5), (0.1, 1.0), (0.5, 1.0)])
+    def test_an_effect_grows_by_the_inverse_of_the_reliability(self, share, log_sd):
+        """At the middles of nine equal parts of a lognormal error variance; under 0.4 nothing is corrected further."""
+        possible = share * (stats.lognorm.ppf((np.arange(9) + 0.5) / 9, log_sd) if log_sd else np.ones(9))
+        grown = 1 / np.maximum(1 - possible, 0.4)
+        found = allow_for_errors(3.0, 1.0, 6.0, self.rows(), share * self.left(), log_sd)
+        more = stats.norm.ppf(0.95) * 3 * grown.std()
+        expected = (
+            3 * grown.mean() - np.hypot(2 * grown.mean(), more),
+            3 * grown.mean() + np.hypot(3 * grown.mean(), more),
+        )
+        assert found == pytest.approx((3 * grown.mean(), *expected))
+
+    def test_of_all_error_two_and_a_half_times_is_the_most(self):
+        assert allow_for_errors(3.0, 1.0, 6.0, self.rows(), 5 * self.left(), 0.0) == pytest.approx((7.5, 2.5, 15.0))

@@ -10,7 +10,10 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from glucolab.relating.effects.one_pair import list_covariates, relate_days
+from glucolab.clock import days_between
+from glucolab.relating.effects.one_pair import DayRelation, list_covariates, relate_days
+from glucolab.relating.observations.wear_tables import WearTables
+from tests.hand_made import UTC
 from tests.relating.invented import Truth, invent
 
 SLEEP = Truth(day={"asleep_h": -4.0}, day_sd=2.0)
@@ -200,3 +203,97 @@ def test_a_yes_or_no_is_with_against_without():
     assert relation.estimate == pytest.approx(fitted.params["x"], abs=0.1)
     ends = relation.line.iloc[[0, -1]]
     assert np.diff(ends["fit"]) == pytest.approx(np.diff(ends["covariate"]) * relation.estimate)
+
+
+USUAL = ("asleep_h", "stress", "caffeine_mg", "relaxation_min", "exercise_min", "carbs_g", "fiber_g")
+DONE = np.array([3.0, 7, 1, 5, 9, 4, 8, 2, 6, 3, 7, 5, 1, 9])
+"""What is done on each of fourteen days."""
+
+
+def days_by_hand(n: int = 14, **columns) -> WearTables:
+    """One wear, every day fully recorded, nothing else written down."""
+    start = pd.Timestamp("2026-02-03", tz="UTC")
+    days = days_between(start, start + pd.Timedelta(days=n), UTC)
+    usual = {"date": days.dates, "coverage": 1.0, "enough": pd.array(np.ones(n, bool), "boolean")}
+    daily = pd.DataFrame(usual | dict.fromkeys(USUAL, np.nan) | columns)
+    nothing = pd.DataFrame()
+    own = tuple(name for name in columns if name not in (*USUAL, "mean_mg_dl"))
+    return WearTables("wear", days, UTC, daily, nothing, nothing, nothing, nothing, own)
+
+
+@pytest.mark.parametrize(
+    ("covariate", "step"),
+    [
+        ("asleep_h", 1), ("stress", 1), ("caffeine_mg", 100), ("relaxation_min", 10), ("exercise_min", 10),
+        ("carbs_g", 10), ("fiber_g", 10),
+    ],
+)  # fmt: skip
+def test_a_line_has_the_slope_per_an_hour_a_point_100_mg_10_min_or_10_g(covariate, step):
+    wear = days_by_hand(mean_mg_dl=90 + 0.03 * DONE, **{covariate: DONE})
+    relation = relate_days([wear], covariate, "mean_mg_dl")
+    assert (relation.step, relation.p_value) == (step, 0.001)
+    assert (relation.estimate, relation.low, relation.high) == pytest.approx((0.03 * step,) * 3, abs=3e-5 * step)
+    line = relation.line
+    assert line["fit"].to_numpy() == pytest.approx(90 + 0.03 * line["covariate"].to_numpy(), abs=1e-6)
+    assert line["covariate"].to_numpy() == pytest.approx(np.linspace(1, 9, 25))
+    assert relate_days([], covariate, "mean_mg_dl").step == step
+
+
+def test_what_is_the_wearers_own_is_per_spread_of_its_days():
+    """4 below and above the mean of each wear; where it never differs, or was never written, per one."""
+    own = 60 + 4 * (-1.0) ** np.arange(14)
+    wears = [days_by_hand(mean_mg_dl=90 + 0.5 * own, screen_min=own)]
+    found = relate_days(wears, "screen_min", "mean_mg_dl")
+    assert (found.step, found.estimate) == (4, pytest.approx(2, abs=1e-3))
+    assert relate_days([days_by_hand(mean_mg_dl=90 + DONE, screen_min=60.0)], "screen_min", "mean_mg_dl").step == 1
+    assert relate_days([days_by_hand(mean_mg_dl=90 + DONE)], "screen_min", "mean_mg_dl").step == 1
+
+
+def test_a_yes_is_worth_its_whole_difference():
+    late = (DONE > 5).astype(float)
+    relation = relate_days([days_by_hand(mean_mg_dl=90 + 6 * late, late=late)], "late", "mean_mg_dl")
+    assert (relation.step, relation.estimate) == (0, pytest.approx(6, abs=1e-3))
+    assert relation.line["fit"].iloc[[0, 12, 24]].to_numpy() == pytest.approx([90, 93, 96], abs=1e-3)
+
+
+@pytest.mark.parametrize(("n", "answered"), [(7, False), (8, True)])
+def test_eight_days_are_asked_for(n, answered):
+    wear = days_by_hand(n, mean_mg_dl=90 + np.sqrt(DONE[:n]), stress=DONE[:n], screen_min=10 * DONE[:n])
+    assert np.isfinite(relate_days([wear], "stress", "mean_mg_dl").estimate) == answered
+    assert list_covariates([wear]) == ["stress", "screen_min"] * answered
+
+
+@pytest.mark.parametrize(("with_it", "answered"), [(4, False), (5, True), (9, True), (10, False)])
+def test_five_days_with_and_five_without_are_asked_for(with_it, answered):
+    late = np.isin(np.arange(14), [0, 3, 5, 8, 11, 1, 6, 10, 13, 2][:with_it]).astype(float)
+    relation = relate_days([days_by_hand(mean_mg_dl=90 + DONE, late=late)], "late", "mean_mg_dl")
+    assert np.isfinite(relation.estimate) == answered
+
+
+@pytest.mark.parametrize(("days", "used"), [(10, False), (11, True)])
+def test_what_is_written_on_more_than_half_of_the_days_is_adjusted_for(days, used):
+    """Of twenty; the outcome is what was written there, and so all of it is taken off where it is adjusted for."""
+    known = np.arange(20) < days
+    beside = np.resize([1.0, 4, 2, 6, 3], 20)
+    wear = days_by_hand(20, mean_mg_dl=90 + np.where(known, beside, 3.2), stress=np.resize(DONE, 20))
+    relation = relate_days(
+        [with_daily(wear, asleep_h=np.where(known, beside, np.nan))], "stress", "mean_mg_dl", adjust=("asleep_h",)
+    )
+    assert relation.adjusted == ("asleep_h",) * used
+    assert (np.ptp(relation.points["outcome_within"]) < 0.5) == used
+
+
+def test_a_factor_may_vary_little_beside_its_mean():
+    """A pressure of a million, by some units: counted from its mean, that is no rounding."""
+    relation = relate_days([days_by_hand(mean_mg_dl=90 + DONE, own=1e6 + DONE)], "own", "mean_mg_dl")
+    assert relation.estimate == pytest.approx(relation.step, abs=1e-3)
+
+
+@pytest.mark.parametrize(("tried", "verdict"), [(1, "higher"), (2, "higher"), (3, "cannot_tell_yet")])
+def test_a_claim_among_several_needs_a_smaller_p(tried, verdict):
+    """0.05 twice is the tenth that is allowed."""
+    table = pd.DataFrame()
+    relation = DayRelation("stress", "mean_mg_dl", False, (), table, 1.0, 5.0, 1.0, 9.0, 0.05, table)
+    assert relation.verdict(WORTH, tried) == verdict
+    small = replace(relation, estimate=0.0, low=-1.0, high=1.0, p_value=0.9)
+    assert small.verdict(WORTH, tried) == "too_small_to_matter"

@@ -7,12 +7,14 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from glucolab.record import OUTPUT_TABLES
 from glucolab.relating.effects.prediction import (
     FEWEST_DAYS_TO_PREDICT,
     FEWEST_MEALS,
     NUMBERS,
+    _decide,
     compare_errors,
     estimate_prediction,
     predict_left_out,
@@ -200,3 +202,98 @@ def test_a_log_without_dishes_or_numbers_predicts_nothing():
     found = judge(meals)
     assert found["error_ratio"] == pytest.approx(1, abs=0.02)
     assert found["verdict"] == "no_better"
+
+
+def test_two_days_give_the_interval_on_paper():
+    """Drawn twice from two days, each alone is a quarter of the draws and both a half: 5 and 95 % are the days' own.
+
+    Root ratios 0.5 and 1 of a day each, √(5/8) of both; stretched in logarithms about it by √(1 + 10/9) of ten folds
+    (Nadeau & Bengio 2003) and by Student's t of nine degrees over the normal.
+    """
+    log, average, day = np.array([1.0, 4.0]), np.array([4.0, 4.0]), np.array([7, 9])
+    found = compare_errors(log, average, day)
+    by = np.sqrt(19 / 9) * stats.t.ppf(0.95, 9) / stats.norm.ppf(0.95)
+    both = np.sqrt(5 / 8)
+    assert found["error_ratio"] == pytest.approx(both)
+    assert found["low"] == pytest.approx(both * (0.5 / both) ** by)
+    assert found["high"] == pytest.approx(both * (1 / both) ** by)
+    assert found["error_log_mg_dl"] == pytest.approx(np.sqrt(2.5))
+    assert found["error_average_mg_dl"] == 2
+    assert found["verdict"] == "cannot_tell_yet"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [
+        (0.95, 1.2, "no_better"), (0.949, 1.2, "cannot_tell_yet"), (0.95, 0.99, "no_better"), (0.945, 0.999, "better"),
+        (0.7, 1.0, "cannot_tell_yet"), (0.7, 0.999, "better"),
+    ],
+)  # fmt: skip
+def test_less_than_a_twentieth_is_no_better(low, high, verdict):
+    assert _decide(low, high) == verdict
+
+
+def ten_days(*wears: int) -> pd.DataFrame:
+    """Ten days of three meals, the wear of each day; some of the log is not written, and a dish is eaten once."""
+    rng = np.random.default_rng(17)
+    meals = pd.DataFrame(rng.standard_normal((30, len(NUMBERS))), columns=list(NUMBERS))
+    meals["carbs_g"] = rng.uniform(20, 90, 30)
+    meals = meals.mask(rng.random(meals.shape) < 0.1)
+    meals["dish"] = np.resize(["rice", "", "bread", "soup", "rice", "bread", ""], 30)
+    meals.loc[29, "dish"] = "tart"
+    rise = 20 + 0.4 * meals["carbs_g"].fillna(55) + 10 * (meals["dish"] == "rice") + 4 * rng.standard_normal(30)
+    wear = np.repeat(wears, 3)
+    return meals.assign(day=np.repeat(np.arange(10), 3), wear=wear, rise_mg_dl=rise + 15 * wear)
+
+
+def test_each_of_ten_days_is_predicted_from_the_nine_others():
+    """Their mean by hand, the model by scikit-learn's own pipeline, fitted to each nine days anew."""
+    meals = ten_days(0, 0, 0, 0, 0, 1, 1, 1, 1, 1)
+    log, average = predict_left_out(meals)
+    for day in range(10):
+        mine = (meals["day"] == day).to_numpy()
+        seen, new = meals[~mine], meals[mine]
+        usual = seen.groupby("wear")["rise_mg_dl"].mean()
+        over = new["rise_mg_dl"] - new["wear"].map(usual)
+        assert average[mine] == pytest.approx(over.to_numpy() ** 2)
+        assert np.sqrt(log[mine]) == pytest.approx(abs(over - _predict_over_usual(seen, new, usual)), abs=1e-6)
+
+
+def _predict_over_usual(seen: pd.DataFrame, new: pd.DataFrame, usual: pd.Series) -> np.ndarray:
+    from sklearn.compose import make_column_transformer
+    from sklearn.impute import SimpleImputer
+    from sklearn.linear_model import BayesianRidge
+    from sklearn.pipeline import make_pipeline
+    from sklearn.preprocessing import OneHotEncoder, StandardScaler
+
+    dishes = [sorted(set(seen["dish"]) - {""})]
+    columns = make_column_transformer(
+        (make_pipeline(SimpleImputer(), StandardScaler()), list(NUMBERS)),
+        (OneHotEncoder(categories=dishes, handle_unknown="ignore", sparse_output=False), ["dish"]),
+    )
+    over = seen["rise_mg_dl"] - seen["wear"].map(usual)
+    spread = over.std(ddof=0)
+    return spread * make_pipeline(columns, BayesianRidge()).fit(seen, over / spread).predict(new)
+
+
+@pytest.mark.parametrize(("alone", "wears"), [(0, [0, *[1] * 9]), (9, [*[0] * 9, 1])])
+def test_the_only_day_of_a_wear_is_predicted_from_all_others(alone, wears):
+    """No other day of it is known: the mean of all meals of the nine others stands for it."""
+    meals = ten_days(*wears)
+    mine = (meals["day"] == alone).to_numpy()
+    average = predict_left_out(meals)[1]
+    over = meals["rise_mg_dl"][mine] - meals["rise_mg_dl"][~mine].mean()
+    assert average[mine] == pytest.approx(over.to_numpy() ** 2)
+
+
+@pytest.mark.parametrize(
+    ("n_days", "per_day", "dropped", "judged"), [(20, 2, 0, True), (20, 2, 1, False), (19, 3, 0, False)]
+)
+def test_forty_meals_on_twenty_days_are_asked_for(n_days, per_day, dropped, judged):
+    wears, _ = invent(np.random.default_rng(3), Truth(snacks=0.0), 1, n_days)
+    eaten = wears[0].meal_responses
+    usable = (eaten.groupby("day").cumcount() < per_day).to_numpy()
+    eaten["usable_2h"] = pd.array(usable & (np.arange(len(eaten)) >= dropped), "boolean")
+    row = estimate_prediction(wears).iloc[0]
+    assert (row["n_meals"], row["n_days"]) == (n_days * per_day - dropped, n_days)
+    assert (row["verdict"] != "not_enough_data") == judged

@@ -6,12 +6,17 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from glucolab.aligning.bias import CheckData, estimate_bias
+from glucolab.clock import days_between
 from glucolab.relating.effects.dishes import draw_dish_rises, estimate_dishes, gather_dish_rises, pool_dishes
 from glucolab.relating.effects.effects import estimate_effects
-from glucolab.relating.effects.sensor_gain import share_gains
+from glucolab.relating.effects.sensor_gain import allow_for_gains, share_gains
+from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.relating.statistics.fixed_effects import RegressionRows
+from tests.hand_made import UTC
 from tests.relating.invented import Truth, invent
 
 GAIN_SD = 0.12
@@ -97,3 +102,54 @@ def test_an_effect_is_as_unsure_as_the_gains_that_its_wears_share():
     assert half[1][known & meals] == pytest.approx(expected[known & meals], rel=0.15)
     assert days.sum() >= 5
     assert (known & meals).sum() >= 5
+
+
+SHOWN = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl")
+
+
+def small_wear(name: str) -> WearTables:
+    """Two meals and three days; the day in the middle is the mean of all."""
+    start = pd.Timestamp("2026-02-03", tz="UTC")
+    days = days_between(start, start + pd.Timedelta(days=3), UTC)
+    meals = pd.DataFrame({column: [10.0 + i, 20.0 + i] for i, column in enumerate(SHOWN)} | {"baseline_mg_dl": 90.0})
+    daily = pd.DataFrame({
+        "date": days.dates, "mean_mg_dl": [90.0, 100, 110], "overnight_mean_mg_dl": [80.0, 85, 90],
+        "sd_mg_dl": [10.0, 20, 12], "asleep_h": 7.0,
+    })  # fmt: skip
+    nothing = pd.DataFrame()
+    return WearTables(name, days, UTC, daily, meals, nothing, nothing, nothing)
+
+
+def test_rises_are_scaled_from_nought_and_days_about_their_mean():
+    """Alone the sensors were thought to stretch by 1.0 and 1.2, with all wears by 1.1 and 0.9: times 1.1 and 0.75."""
+    wears = [small_wear(name) for name in ("first", "second", "without a trace")]
+    measured = [
+        SimpleNamespace(
+            wear=SimpleNamespace(name=name), trace=SimpleNamespace(bias=SimpleNamespace(gains=np.array([own])))
+        )
+        for name, own in (("first", 1.0), ("second", 1.2))
+    ]
+    covariance = np.array([[0.04, 0.03], [0.03, 0.09]])
+    shared = share_gains(wears, measured, SimpleNamespace(gain_covariance=covariance, gains=np.array([1.1, 0.9])))
+    for wear, by in zip(shared, (1.1, 0.75, 1.0), strict=True):
+        meals, daily = wear.meal_responses, wear.daily
+        for i, name in enumerate(SHOWN):
+            assert meals[name].to_numpy() == pytest.approx(np.array([10.0 + i, 20 + i]) * by)
+        assert meals["baseline_mg_dl"].tolist() == [90.0, 90.0]
+        assert daily["mean_mg_dl"].to_numpy() == pytest.approx(100 + by * np.array([-10, 0, 10]))
+        assert daily["overnight_mean_mg_dl"].to_numpy() == pytest.approx(85 + by * np.array([-5, 0, 5]))
+        assert daily["sd_mg_dl"].to_numpy() == pytest.approx(by * np.array([10, 20, 12]))
+    errors = np.array([wear.gain_errors for wear in shared])
+    assert errors @ errors.T == pytest.approx(np.pad(covariance, (0, 1)))
+    assert [wear.gain_sd for wear in shared] == pytest.approx([0.2, 0.3, 0])
+
+
+def test_a_wear_counts_by_what_the_factor_varies_in_it():
+    """Squares of 2 in one wear, of 8 in the other, none in a third: of gains known to 0.1 and 0.2 each by its own,
+    a fifth and four fifths, √(0.02² + 0.16²) of the effect."""
+    wear, factor, none = np.repeat([0, 1, 2], 3), np.array([6.0, 4, 5, 2, -2, 0, 3, 3, 3]), np.empty((9, 0))
+    rows = RegressionRows(factor, factor, none, none, wear, np.arange(9), none, np.zeros(9), np.ones(9))
+    found = allow_for_gains(5.0, 4.0, 7.0, rows, np.array([[0.1, 0], [0, 0.2], [0.7, 0.7], [0.5, 0.5]]))
+    more = 1.6448536 * 5 * np.hypot(0.02, 0.16)
+    assert found == pytest.approx((5.0, 5 - np.hypot(1, more), 5 + np.hypot(2, more)))
+    assert allow_for_gains(0.0, -1.0, 2.0, rows, np.full((3, 1), 0.3)) == pytest.approx((0, -1, 2))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from glucolab.record.study_outputs import LAB_CHANGES, LAB_INDICES
 from glucolab.relating.labs.analytes import ANALYTES, read_values
@@ -119,3 +120,20 @@ def test_the_index_varies_as_a_product_of_correlated_log_normals_does():
         logs = rng.multivariate_normal([0, 0], [[a * a, correlation * a * b], [correlation * a * b, b * b]], 400_000)
         product = np.exp(logs.sum(axis=1))
         assert found == pytest.approx(100 * product.std() / product.mean(), rel=0.02)
+
+
+def test_the_index_and_its_interval_in_figures():
+    """Variances of products of log-normals: (1 + CV²) multiply, and what goes together in logarithms multiplies again.
+
+    Within: 1.0025 * 1.064516 * exp(ln(1.0025)^½ ln(1.064516)^½), as 2 * 0.5 of the two SD; the laboratory's apart:
+    1.0004 * 1.0025. Together the logarithm's SD is √ln(1 + both CV²), of which 1.644854 reach to either side.
+    """
+    shared = np.exp(np.sqrt(np.log(1.0025)) * np.sqrt(np.log(1 + 0.254**2)))
+    within, assay = 1.0025 * (1 + 0.254**2) * shared - 1, 1.0004 * 1.0025 - 1
+    assert pytest.approx(100 * np.sqrt(within), rel=1e-9) == HOMA_IR.cv_within_percent
+    assert pytest.approx(100 * np.sqrt(assay), rel=1e-9) == HOMA_IR.cv_assay_percent
+    row = indices(*draw("2026-02-10", glucose=5.0, insulin=9.0)).iloc[0]
+    assert row["value"] == pytest.approx(5 * 9 / 22.5)
+    low, high = stats.lognorm(np.sqrt(np.log(1 + within + assay)), scale=2.0).ppf([0.05, 0.95])
+    assert (row["low"], row["high"]) == pytest.approx((low, high), rel=1e-6)
+    assert high == pytest.approx(2 * 1.59327, abs=2e-4)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from glucolab.clock import ZoneSpans
 from glucolab.record.study_outputs import LAB_CHECKS
@@ -85,6 +88,33 @@ def test_the_time_is_that_of_the_clocks_where_the_wear_was():
     assert row["sensor_mg_dl"].tolist() == [30.5 * 12]
 
 
+@pytest.mark.parametrize(("time", "points"), [("07:30", 90.0), ("07:32", 90.4), ("07:34:30", 90.9), ("07:35", 91.0)])
+def test_between_two_points_the_estimate_lies_on_the_line_between_them(time, points):
+    """One mg/dL a point of five minutes from the first midnight on; errors too, where they grow by 0.01 a point."""
+    wear = worn(np.arange(POINTS, dtype=float))
+    spread = replace(wear.trace, sd_mg_dl=2 + 0.01 * np.arange(POINTS))
+    row = check(100.0, wear=replace(wear, trace=spread), time=time).iloc[0]
+    assert row["sensor_mg_dl"] == pytest.approx(288 + points)
+    half = stats.norm.ppf(0.95) * (2 + 0.01 * (288 + points))
+    assert row["high_mg_dl"] - row["sensor_mg_dl"] == pytest.approx(half)
+    assert row["sensor_mg_dl"] - row["low_mg_dl"] == pytest.approx(half)
+
+
+def test_all_three_errors_of_a_difference_add_as_squares():
+    """Estimate 4, laboratory 3 % of 200, and 2 mg/dL in the five minutes by which the needle may be off: √56."""
+    values = 2.0 * np.arange(POINTS) - 700
+    row = check(200.0, wear=worn(values)).iloc[0]
+    half = stats.norm.ppf(0.95) * np.sqrt(4**2 + 6**2 + 2**2)
+    assert row["difference_mg_dl"] == pytest.approx(2 * (288 + 90) - 700 - 200)
+    assert row["difference_high_mg_dl"] - row["difference_mg_dl"] == pytest.approx(half)
+    assert row["difference_mg_dl"] - row["difference_low_mg_dl"] == pytest.approx(half)
+
+
+@pytest.mark.parametrize(("date", "time"), [("2026-02-03", "00:00"), ("2026-02-04", "23:59:59"), ("2026-02-03", None)])
+def test_from_the_first_moment_to_the_last_it_was_worn(date, time):
+    assert len(check(date=date, time=time)) == 1
+
+
 def test_a_draw_beside_the_last_reading_has_its_row():
     row = check(wear=worn(np.arange(POINTS, dtype=float)), time="23:55").iloc[0]
     assert row["sensor_mg_dl"] == POINTS - 1
@@ -106,7 +136,10 @@ def test_without_a_time_or_a_reading_it_says_so():
 @pytest.mark.parametrize(
     ("clock", "glucose", "source", "line"),
     [
-        ("07:44", 90.9, "venous", 2), ("07:46", 90.0, "venous", None), ("07:30", 93.0, "venous", None),
+        ("07:44", 90.9, "venous", 2), ("07:45", 90.0, "venous", 2), ("07:15", 90.0, "venous", 2),
+        ("07:45:01", 90.0, "venous", None), ("07:30", 91.79, "venous", 2), ("07:30", 91.81, "venous", None),
+        ("07:30", 88.21, "venous", 2), ("07:30", 88.19, "venous", None), ("07:46", 90.0, "venous", None),
+        ("07:30", 93.0, "venous", None),
         ("07:30", 90.0, "fingerstick", None), ("07:30", 90.0, None, 2),
     ],
 )  # fmt: skip

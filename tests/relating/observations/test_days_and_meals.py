@@ -5,10 +5,21 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from glucolab.clock import ZoneSpans, days_between
 from glucolab.record import OUTPUT_TABLES
-from glucolab.relating.observations.days_and_meals import expected_sizes, gather_days, gather_meals, keep_once
+from glucolab.relating.observations.days_and_meals import (
+    eating_weights,
+    expected_sizes,
+    gather_days,
+    gather_meals,
+    grow_with_size,
+    keep_once,
+    own_errors_mg_dl,
+    rise_errors_mg_dl,
+    within_wears,
+)
 from glucolab.relating.observations.wear_tables import WearTables
 
 LISBON = ZoneSpans(("Europe/Lisbon",))
@@ -93,6 +104,35 @@ def test_hours_from_the_last_meal_to_sleep():
     np.testing.assert_array_equal(days["bedtime_h"], [12.5, 11.0, np.nan, np.nan])
 
 
+@pytest.mark.parametrize(("last_meal", "believed"), [("09T18:00", True), ("09T17:59", False)])
+def test_a_fast_three_hours_longer_than_is_usual_is_the_longest_believed(last_meal, believed):
+    """Two hours in three nights of four are usual: five are believed, a minute more was a meal not logged."""
+    meals = eaten(*({"time": local(text)} for text in ("06T21:00", "07T21:00", "08T21:00", last_meal)))
+    nights = pd.DataFrame(
+        {"date": pd.date_range("2026-07-07", periods=4), "start": [local(f"0{d}T23:00") for d in (6, 7, 8, 9)]}
+    )
+    hours = gather_days([worn(meals=meals, sleep=nights)])["last_meal_to_sleep_h"]
+    assert hours[:3].tolist() == [2.0, 2.0, 2.0]
+    np.testing.assert_equal(hours[3], 5.0 if believed else np.nan)
+
+
+def test_the_first_meal_of_all_may_be_the_last_before_sleep_and_before_it_nothing_is_known():
+    """A night that begins before any meal has none to count from; one that began before the wear belongs to no day."""
+    meals = eaten({"time": local("07T20:30")}, {"time": local("08T20:30")})
+    nights = pd.DataFrame(
+        {"date": pd.date_range("2026-07-06", periods=4), "start": [local(f"0{d}T23:00") for d in (5, 6, 7, 8)]}
+    )
+    days = gather_days([worn(meals=meals, sleep=nights)])
+    np.testing.assert_array_equal(days["last_meal_to_sleep_h"], [np.nan, 2.5, 2.5, np.nan])
+    np.testing.assert_array_equal(days["bedtime_h"], [11.0, 11.0, 11.0, np.nan])
+
+
+def test_a_meal_at_the_moment_of_falling_asleep_is_the_last():
+    nights = pd.DataFrame({"date": [pd.Timestamp("2026-07-07")], "start": [local("06T22:00")]})
+    meals = eaten({"time": local("06T19:00")}, {"time": local("06T22:00")})
+    assert gather_days([worn(meals=meals, sleep=nights)])["last_meal_to_sleep_h"][0] == 0.0
+
+
 def test_energy_is_the_mean_of_the_local_day():
     felt = pd.DataFrame({"time": [local("06T23:30"), local("06T09:00"), local("07T00:10")], "energy": [4.0, 8.0, 1.0]})
     assert gather_days([worn(energy=felt)])["energy"].tolist()[:2] == [6.0, 1.0]
@@ -128,6 +168,60 @@ def test_food_shortly_before_counts_even_if_it_could_not_be_used():
     assert gather_meals([wear], gather_days([wear]))["carbs_before_g"].tolist() == [40.0, 0.0]
 
 
+def gathered(*rows: dict, days: pd.DataFrame | None = None, **more) -> pd.DataFrame:
+    wear = worn(days=days, meals=eaten(*rows), **more)
+    return gather_meals([wear], gather_days([wear]))
+
+
+def test_food_exactly_three_hours_before_acts_no_more():
+    meals = gathered(
+        {"time": local("06T08:00"), "carbs_g": 40.0}, {"time": local("06T11:00"), "carbs_g": 20.0},
+        {"time": local("06T13:59"), "carbs_g": 60.0},
+    )  # fmt: skip
+    assert meals["digesting"].tolist() == [False, False, True]
+    assert meals["carbs_before_g"].tolist() == [0.0, 0.0, 20.0]
+
+
+PARTS_OF_THE_DAY = {
+    "10:59": (0, 0, 0), "11:00": (1, 0, 0), "14:59": (1, 0, 0), "15:00": (0, 1, 0), "17:59": (0, 1, 0),
+    "18:00": (0, 0, 1), "23:59": (0, 0, 1), "00:00": (0, 0, 1), "03:59": (0, 0, 1), "04:00": (0, 0, 0),
+}  # fmt: skip
+"""Noon, afternoon, evening."""
+
+
+@pytest.mark.parametrize("clock", PARTS_OF_THE_DAY)
+def test_noon_is_from_eleven_afternoon_from_fifteen_evening_from_eighteen_to_four(clock):
+    row = gathered({"time": local(f"07T{clock}")}).iloc[0]
+    assert (row["at_noon"], row["in_afternoon"], row["in_evening"]) == PARTS_OF_THE_DAY[clock]
+
+
+def test_carbohydrate_counts_by_its_logarithm_with_thirty_grams_as_much_as_nothing_to_twice():
+    """log(1 + g / 30): 0 g, 30 g and 90 g are 1, 2 and 4 times."""
+    rows = ({"time": local(f"06T{t}:00"), "carbs_g": g} for t, g in (("08", 0.0), ("13", 30.0), ("19", 90.0)))
+    meals = gathered(*rows)
+    assert meals["log_carbs"].tolist() == pytest.approx([0.0, np.log(2), np.log(4)])
+
+
+def test_carbohydrate_after_a_short_night_is_that_beyond_what_is_usual_in_the_wear():
+    """40, 20 and 90 g are 50 on the mean: 10 less and 40 more; the long night's count as nothing."""
+    rows = ({"time": local(f"{t}:00"), "carbs_g": g} for t, g in (("06T08", 40.0), ("07T08", 20.0), ("08T08", 90.0)))
+    meals = gathered(*rows, days=daily(asleep_h=[5.0, 7.0, 5.5, np.nan]))
+    assert meals["carbs_after_short_night"].tolist() == [-10.0, 0.0, 40.0]
+
+
+def test_a_rises_own_error_is_what_the_sensors_gain_leaves_of_it_and_half_at_least():
+    """Of 10 in all a gain of a tenth makes 6 at 60 mg/dL, √(100 - 36) = 8; at 95 mg/dL 9.5: half of 10 is kept."""
+    half = 10 * stats.norm.ppf(0.95)
+    table = eaten(*(
+        {"time": local("06T08:00"), "rise_mg_dl": rise, "rise_low_mg_dl": rise - half, "rise_high_mg_dl": rise + half}
+        for rise in (0.0, 60.0, 80.0, 95.0, -60.0)
+    ))  # fmt: skip
+    assert rise_errors_mg_dl(table) == pytest.approx(np.full(5, 10.0))
+    assert own_errors_mg_dl(table, 0.1) == pytest.approx([10.0, 8.0, 6.0, 5.0, 8.0])
+    wear = worn(meals=table, gain_errors=np.array([0.06, -0.08]))
+    assert gather_meals([wear], gather_days([wear]))["rise_se_mg_dl"].tolist() == pytest.approx([10, 8, 6, 5, 8])
+
+
 def test_what_two_sensors_saw_at_once_is_counted_once():
     times = [local("06T08:00"), local("06T13:00"), local("07T08:00")]
     left = worn("left", meals=eaten(*({"time": t, "rise_mg_dl": 30.0} for t in times)))
@@ -144,3 +238,55 @@ def test_expected_sizes_follow_the_persons_own_carbohydrate():
     assert sizes.mean() == pytest.approx(1)
     assert (expected_sizes(carbs, 50 - 0.5 * carbs) == 1).all()
     assert (expected_sizes(np.full(20, np.nan), 10 + 0.5 * carbs) == 1).all()
+
+
+def test_values_within_wears_are_less_their_own_wears_mean():
+    """A wear without rows has no mean to take off."""
+    found = within_wears(np.array([1.0, 3.0, 10.0, 20.0, 60.0]), np.array([0, 0, 2, 2, 2]))
+    assert found.tolist() == [-1.0, 1.0, -20.0, -10.0, 30.0]
+
+
+def test_of_two_wears_with_as_many_rows_the_first_keeps_what_both_hold():
+    assert keep_once(np.array([0, 0, 1, 1]), np.array([7, 8, 8, 9])).tolist() == [True, True, False, True]
+    assert keep_once(np.array([], int), np.array([], int)).tolist() == []
+
+
+def test_a_meal_of_next_to_no_expected_response_counts_as_a_fifth_of_a_usual_one():
+    """A line of 1 mg/dL a gram from -10: 50 g make 40, none would make -10. Their mean is 35: 40 / 35 and, at least,
+    0.2; then all over the mean of all."""
+    carbs = np.array([50.0] * 9 + [0.0])
+    usual = (9 * 40 / 35 + 0.2) / 10
+    assert expected_sizes(carbs, carbs - 10) == pytest.approx([40 / 35 / usual] * 9 + [0.2 / usual])
+
+
+def test_a_meal_whose_carbohydrate_is_not_logged_is_of_the_usual_size():
+    """Ten with 20 and 80 g: 20 and 50 mg/dL, 4/7 and 10/7 of their mean; the eleventh's own outcome has no part."""
+    carbs, outcome = np.array([20.0, 80.0] * 5 + [np.nan]), np.array([20.0, 50.0] * 5 + [300.0])
+    assert expected_sizes(carbs, outcome) == pytest.approx([4 / 7, 10 / 7] * 5 + [1.0])
+
+
+def test_ten_meals_with_carbohydrate_are_enough_for_a_line_and_nine_are_not():
+    carbs = np.array([20.0, 80.0] * 5)
+    assert np.ptp(expected_sizes(carbs, 10 + 0.5 * carbs)) > 0.5
+    assert (expected_sizes(carbs[:9], 10 + 0.5 * carbs[:9]) == 1).all()
+
+
+def test_without_a_rise_on_the_mean_or_a_difference_in_carbohydrate_all_meals_are_alike():
+    carbs = np.array([20.0, 80.0] * 5)
+    for outcome in (carbs - 50.0, carbs - 60.0):
+        assert (expected_sizes(carbs, outcome) == 1).all()
+    assert (expected_sizes(np.full(10, 50.0), np.arange(10.0)) == 1).all()
+
+
+def test_eatings_vary_by_two_fifths_alike_and_three_fifths_with_the_square_of_their_size():
+    assert grow_with_size(np.array([0.0, 0.5, 1.0, 2.0])) == pytest.approx([0.4, 0.55, 1.0, 2.8])
+
+
+def test_a_rise_measured_as_loosely_as_eatings_vary_weighs_half():
+    """Eatings of one meal vary by 0.35 of the mean rise; of 30 mg/dL that is 10.5. Of twice the size 2.8 times that
+    variance; an error not known counts as none; a mean rise below 10 mg/dL is taken for 10."""
+    one, rises, errors = np.ones(3), np.array([20.0, 30.0, 40.0]), np.array([0.0, np.nan, 10.5])
+    assert eating_weights(one, rises, errors) == pytest.approx([1, 1, 1 / 2])
+    assert eating_weights(2 * one, rises, errors) == pytest.approx([1 / 2.8, 1 / 2.8, 1 / 3.8])
+    assert eating_weights(one, np.array([2.0, 4.0, np.nan]), np.array([0.0, 3.5, 7.0])) == pytest.approx([1, 0.5, 0.2])
+    assert eating_weights(one, 10.5 * one, 3.675 * one) == pytest.approx([0.5] * 3)

@@ -13,10 +13,12 @@ from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.errors import NothingToDo
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
-from glucolab.relating.planning.plan import whole_days
+from glucolab.relating.planning.plan import _plan_trial, _taken, whole_days
 from glucolab.relating.planning.precision import plan_questions
 from glucolab.relating.planning.trial_choice import Wish, choose_trial
 from glucolab.relating.planning.trial_design import draw_trial_dates, estimate_eating_spread, usable_share
+from tests.hand_made import at, make_study, make_table, make_wear
+from tests.relating.planned import eaten, worn
 
 WARSAW = ZoneSpans(("Europe/Warsaw",))
 DATES = pd.date_range("2026-03-01", periods=12, freq="D")
@@ -188,3 +190,80 @@ def test_a_wish_that_lacks_something_says_what():
         choose_trial(TRIALS, TABLES, Wish(START, arms=("a", "b")))
     own = choose_trial(TRIALS, TABLES, Wish(START, arms=("vinegar", "none"), dish="rice"))
     assert own.trial == "vinegar or none with rice"
+
+
+def planned_trial(free_days: int, usable: int, difference_mg_dl: float):
+    """An experiment on porridge, eaten ten times so far, so often usable, at rises of 36 and 44 mg/dL in turn."""
+    meals = [eaten(at("08:00", i), rise=40.0 + 4 * (-1) ** i, reason="" if i < usable else "snack") for i in range(10)]
+    wear = worn(meals)
+    for end, half in (("low", -6.0), ("high", 6.0)):
+        wear.meal_responses[f"rise_{end}_mg_dl"] = wear.meal_responses["rise_mg_dl"] + half
+    whole = pd.date_range("2026-03-01", periods=free_days, freq="D", unit="us")
+    wish = Wish(START, trial="tea", arms=("none", "tea"), dish="porridge", difference_mg_dl=difference_mg_dl)
+    return _plan_trial(make_study(make_wear()), [wear], {}, whole, wish)
+
+
+ALL_USABLE = (10 + 4 * 11 / 11.5) / 14
+HALF_USABLE = (5 + 4 * 6 / 11.5) / 14
+"""Of ten eatings ten or five were usable; the usual share, (11 or 6) / 11.5, counts as four more."""
+
+
+def test_three_occasions_an_arm_that_can_be_judged_are_enough_and_fewer_are_not():
+    """Half are usable: six dates an arm leave 3.04, and four 2.03; of three dates at 0.987 all are."""
+    trial, why = planned_trial(12, 5, 60.0)
+    assert (trial.each, why) == (6, "")
+    assert trial.usable == pytest.approx(HALF_USABLE)
+    trial, why = planned_trial(9, 5, 60.0)
+    assert trial is None
+    assert why == "9 free days are too few for “tea”: each arm needs 3 occasions that can be judged."
+    assert planned_trial(6, 10, 60.0)[0].each == 3
+    assert planned_trial(5, 10, 60.0)[0] is None
+
+
+def test_more_dates_are_planned_than_are_needed_since_some_cannot_be_judged():
+    """A difference far beyond the spread needs three occasions: at 0.506 each, six dates; at 0.988, four."""
+    for usable, each in ((5, 6), (10, 4)):
+        trial, _ = planned_trial(40, usable, 300.0)
+        assert trial.repeats_needed == 3
+        assert trial.each == each
+        assert trial.chance_told == 1.0
+        assert trial.dates["arm"].value_counts().to_dict() == {"none": each, "tea": each}
+
+
+def test_a_small_difference_takes_all_dates_and_its_chance_is_that_of_the_occasions_judged():
+    """Fourteen judged an arm would not find 3 mg/dL. Twelve dates an arm are free, of which 6.07 can be judged: six."""
+    trial, _ = planned_trial(24, 5, 3.0)
+    assert trial.repeats_needed is None
+    assert trial.each == 12
+    chance = trial.repeats.set_index("repeats")["chance_told"]
+    assert trial.chance_told == chance[6] != chance[12]
+    told, _ = planned_trial(24, 5, trial.smallest_mg_dl)
+    assert told.repeats.set_index("repeats")["chance_told"][6] == pytest.approx(0.8, abs=0.05)
+
+
+def test_all_fourteen_are_planned_where_none_is_enough_and_days_are_many():
+    """14 occasions at 0.988 are 14.2 dates, so 15."""
+    assert planned_trial(60, 10, 0.5)[0].each == int(np.ceil(14 / ALL_USABLE)) == 15
+
+
+def test_days_that_are_avoided_away_or_planned_already_are_not_free():
+    trips = make_table(
+        "notes",
+        {"start": at("20:00"), "kind": "travel", "end": at("03:00", 1)},
+        {"start": at("12:00", 4), "kind": "illness"},
+        {"start": at("12:00", 6), "kind": "heat"},
+    )
+    trials = make_table("trials", *(
+        {"date": at("00:00", day).tz_localize(None), "trial": "tea", "arm": "tea", "dish": dish}
+        for day, dish in ((8, "rice"), (9, None), (10, "soup"))
+    ))  # fmt: skip
+    study = make_study(make_wear(days=14, notes=trips), tables={"trials": trials})
+    taken = _taken(study, "rice", Wish(START, avoid=((date(2026, 2, 20), date(2026, 2, 21)),)))
+    assert taken.strftime("%m-%d").tolist() == ["02-03", "02-04", "02-07", "02-11", "02-12", "02-20", "02-21"]
+
+
+def test_a_sensor_that_comes_off_at_noon_or_midnight():
+    """On at noon of the first. Off at noon of the third: the second is whole. Off at midnight that ends it: it too."""
+    assert [d.day for d in whole_days(date(2026, 3, 1), 2, 0)] == [2]
+    assert [d.day for d in whole_days(date(2026, 3, 1), 2.5, 0)] == [2, 3]
+    assert [d.day for d in whole_days(date(2026, 3, 1), 2.49, 0)] == [2]

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from scipy import stats
+from scipy import optimize, stats
 
 from glucolab.record import Goal
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.comparing.periods import build_periods
-from glucolab.relating.planning.precision import _advise, next_days, plan_checks, plan_next_wear
+from glucolab.relating.planning import precision
+from glucolab.relating.planning.precision import _advise, next_days, plan_checks, plan_next_wear, plan_questions
 from tests.relating.comparing.measured import make_bias, measured
 
 Z = stats.norm.ppf(0.95)
@@ -66,7 +67,7 @@ def test_checks_narrow_the_mean_as_independent_ones_would():
     Little & Taylor, J Am Stat Assoc 1989;84:881, from memory); v is 4.
     """
     table = planned()
-    for n in (2, 6, 20):
+    for n in (2, 4, 6, 8, 10, 12, 16, 20):
         error = 6.0**2 / n * 7 / 5 + 4.5**2
         sensor = 1 / (1 / PRIOR + 1 / error)
         assert table.loc[n, "mean_half_mg_dl"] == pytest.approx(Z * np.sqrt(sensor + HOURS), rel=1e-6)
@@ -91,7 +92,18 @@ def test_the_advice_is_the_fewest_checks_beyond_which_little_is_gained():
     assert table.index[table["advised"].to_numpy(bool)].tolist() == [table.index[last[-1] + 1] if len(last) else 0]
 
 
-@pytest.mark.parametrize(("halves", "advised"), [([20, 15, 10, 9.9, 9.8, 9.7, 9.6, 9.5, 9.4], 4), ([9] * 9, 0)])
+@pytest.mark.parametrize(
+    ("halves", "advised"),
+    [
+        ([20, 15, 10, 9.9, 9.8, 9.7, 9.6, 9.5, 9.4], 4),
+        ([9] * 9, 0),
+        ([20, 19, *[19] * 7], 0),  # a twentieth less is not enough
+        ([20, 18.9, *[18.9] * 7], 2),
+        ([20] * 7 + [18.0, 18.0], 16),  # four more checks: 0.949 for each two
+        ([20] * 7 + [18.1, 18.1], 0),  # 0.951
+        ([20] * 8 + [18.0], 20),
+    ],
+)
 def test_advice_by_hand(halves, advised):
     table = planned().reset_index().assign(change_half_mg_dl=np.array(halves, float))
     assert table["checks"][_advise(table)].tolist() == [advised]
@@ -115,3 +127,182 @@ def test_questions_come_as_often_as_so_far():
     row = tables["next_questions"].iloc[0]
     assert row["rows_now"] == 40
     assert row["rows_next"] == 20
+
+
+def test_sensors_of_one_model_err_alike_and_a_change_hardly_feels_it():
+    """What a model's sensors share, 20 %, drops out of their difference: 9 % of each stay, at 100 mg/dL."""
+    mine = [measured("a", 0, days_var=2.0, sensor_model="x"), measured("b", 60, sensor_model="x")]
+    row = plan_checks(build_periods(mine, make_bias([0.0, 0.0], PRIOR * np.eye(2))), mine, 95.0, 14.0).iloc[0]
+    total = 2 * 9.0**2 + (0.5 * 4 / 14 + 0.5) + ((2.0 * 4 + 1.0 * 4) / 2 / 14 + 1.0)
+    moves = (row["smallest_change_mg_dl"] - row["change_half_mg_dl"]) / stats.norm.ppf(0.8)
+    assert moves == pytest.approx(np.sqrt(total))
+    assert row["mean_half_mg_dl"] == pytest.approx(Z * np.sqrt(PRIOR + 0.5 * 4 / 14))
+
+
+def test_a_mean_that_few_days_make_has_wider_tails():
+    """At a level of 10 mg/dL a sensor errs little and days count: their variance has 3 + 14 - 1 degrees of freedom."""
+    mine = [measured(name, day, 10.0, days_var=400.0) for name, day in (("a", 0), ("b", 60))]
+    periods = build_periods(mine, make_bias([0.0, 0.0], PRIOR / 100 * np.eye(2)))
+    row = plan_checks(periods, mine, None, 14.0).iloc[0]
+    days, normal = 400 * 4 / 14, PRIOR / 100 + 0.5 * 4 / 14
+    df = (days + normal) ** 2 / (days**2 / 16)
+    assert row["usual_half_mg_dl"] == pytest.approx(stats.t.ppf(0.95, df) * np.sqrt(days + normal))
+    both, normal = days + 400.0, 2 * PRIOR / 100 + 0.5 * 4 / 14 + 0.5
+    df = (both + normal) ** 2 / (days**2 / 16 + 400.0**2 / 9)
+    assert row["change_half_mg_dl"] == pytest.approx(stats.t.ppf(0.95, df) * np.sqrt(both + normal))
+
+
+def test_less_than_a_day_leaves_the_days_known_beforehand():
+    """Three degrees of freedom, and no fewer."""
+    mine = wears()
+    periods = build_periods(mine, make_bias([0.0, 0.0], PRIOR * np.eye(2)))
+    expected = precision._expected_variances(periods, mine, 0.75)
+    assert expected == pytest.approx({"days": 6.0 / 0.5, "hours": 3.0 / 0.5, "df": 3.0})
+
+
+@pytest.mark.parametrize(
+    ("usual", "half", "moves", "chance"),
+    [
+        (100.0, 2.0, 4.0, 0.10564977 + 0.59870633),  # Φ(-5/4) and Φ(1/4)
+        (92.0, 2.0, 4.0, 0.77337265 + 0.04005916),  # Φ(3/4) and Φ(-7/4)
+        (97.0, 0.0, 4.0, 1.0),
+    ],
+)
+def test_the_chance_to_tell_a_goal_of_97_from_the_table_of_the_normal(usual, half, moves, chance):
+    assert precision._chance_goal_decided(usual, 97.0, half, moves) == pytest.approx(chance, abs=2e-8)
+
+
+KINDS = (0.2, 0.5, 1.0, 2.0, 4.0)
+BEFORE = (0.4, 0.2, 0.2, 0.1, 0.1)
+"""SDs of the kinds of effects over what is worth noticing, and their shares before a person's own answers, which these
+count as twenty of: nine in ten effects are then under 2.3 times what is worth noticing."""
+
+
+def likeliest_shares(size: np.ndarray, se: np.ndarray) -> np.ndarray:
+    """Where 20 Σ before·log(share) + Σ log(Σ share·density) is largest: its slopes are all 20 + n (Lagrange)."""
+    density = stats.norm.pdf(size, 0.0, np.hypot(np.array(KINDS)[:, None], se))
+
+    def slopes(logs: np.ndarray) -> np.ndarray:
+        share = np.exp(logs)
+        return 20 * np.array(BEFORE) / share + (density / (share @ density)).sum(axis=1) - 20 - len(size)
+
+    found = optimize.root(slopes, np.log(BEFORE), tol=1e-14)
+    return np.exp(found.x)
+
+
+@pytest.mark.parametrize("n", [1, 8, 40])
+def test_shares_of_the_kinds_are_the_likeliest(n):
+    """Spread evenly from nil to three times what is worth noticing, with errors of a half and a whole of it in turn."""
+    size, se = np.linspace(0.0, 3.0, n), np.where(np.arange(n) % 2 == 0, 0.5, 1.0)
+    assert precision._learn_sizes(size, se) == pytest.approx(likeliest_shares(size, se), abs=1e-4)
+
+
+def chances(size: float, se: float, shares: np.ndarray, more: float, z: float) -> tuple[float, float]:
+    """That old and new rows together stand out, and that they stand out or are too small, by summing over the truth.
+
+    New rows bring an estimate about the truth with a variance of se² / more; both together are its mean with the old
+    one, weighted 1 to `more`, and have a standard error of se / √(1 + more).
+    """
+    truth = np.linspace(-30.0, 30.0, 3_001)
+    weight = (shares @ stats.norm.pdf(truth, 0.0, np.array(KINDS)[:, None])) * stats.norm.pdf(size, truth, se)
+    weight /= weight.sum()
+    both = stats.norm((size + more * truth) / (1 + more), se * np.sqrt(more) / (1 + more))
+    half, room = z * se / np.sqrt(1 + more), 1 - Z * se / np.sqrt(1 + more)
+    stands_out = both.cdf(-half) + both.sf(half)
+    between = both.cdf(min(half, room)) - both.cdf(-min(half, room)) if room > 0 else 0.0
+    return float(weight @ stands_out), float(weight @ (stands_out + between))
+
+
+QUESTIONS = pd.DataFrame(
+    [  # size and standard error over what is worth noticing, q
+        ("stress", "mean_mg_dl", 0.5, 0.6, 0.4, "cannot_tell_yet"),
+        ("walk_after", "rise_mg_dl", -1.4, 1.1, 0.3, "cannot_tell_yet"),
+        ("caffeine_mg", "sd_mg_dl", -0.3, 0.45, 0.6, "cannot_tell_yet"),
+        ("fiber_g", "rise_mg_dl", 0.85, 0.3, 0.11, "cannot_tell_yet"),
+        ("eaten_out", "rise_mg_dl", 2.0, 1.0, 0.15, "cannot_tell_yet"),
+        ("asleep_h", "mean_mg_dl", 3.0, 0.5, 0.10, "higher"),
+        ("ill", "mean_mg_dl", 0.1, 0.2, 0.8, "too_small_to_matter"),
+        ("travel", "mean_mg_dl", np.nan, np.nan, np.nan, "not_enough_data"),
+    ],
+    columns=["factor", "outcome", "size", "se", "q_value", "verdict"],
+)
+WORTH = {"mean_mg_dl": 3.0, "rise_mg_dl": 5.0, "sd_mg_dl": 1.0}
+"""Where 3 mg/dL of a mean are worth noticing."""
+
+
+def as_effects(questions: pd.DataFrame) -> pd.DataFrame:
+    worth = questions["outcome"].map(WORTH)
+    estimate, half = questions["size"] * worth, Z * questions["se"] * worth
+    return questions.assign(
+        estimate=estimate, low=estimate - half, high=estimate + half, contrast="", unit="", n_with=12, n_without=18,
+        n_days=30, p_value=questions["q_value"], needed=np.nan,
+    )[EFFECTS.names]  # fmt: skip
+
+
+def expected_chances(questions: pd.DataFrame, more: float) -> pd.Series:
+    """Of the open ones. Asked are seven and claimed is one, at a q of just 0.10; one more would need a p under
+    0.10 · 2/7 (Benjamini-Hochberg), and every other that is to be expected makes it easier by a seventh again.
+    """
+    known = questions.dropna()
+    shares = likeliest_shares(known["size"].to_numpy(), known["se"].to_numpy())
+    still = questions[questions["verdict"] == "cannot_tell_yet"]
+    sizes = list(zip(still["size"], still["se"], strict=True))
+    claims = 2.0
+    for _ in range(2):
+        z = stats.norm.isf(0.10 * claims / 7 / 2)
+        found = [chances(size, se, shares, more, z) for size, se in sizes]
+        claims = 2.0 + sum(stands_out for stands_out, _ in found)
+    return pd.Series([told for _, told in found], index=still["factor"])
+
+
+@pytest.mark.parametrize("more", [0.25, 0.5, 2.0])
+def test_chances_are_the_share_of_what_may_be_true_that_would_be_told(more):
+    plan = plan_questions(as_effects(QUESTIONS), 20.0, 20.0 * more, 3.0).set_index("factor")
+    expected = expected_chances(QUESTIONS, more)
+    assert plan["chance_told"][expected.index].to_numpy() == pytest.approx(expected.to_numpy(), abs=1e-7)
+    assert plan["chance_told"].is_monotonic_decreasing
+
+
+def test_wears_needed_are_the_first_whose_rows_tell_four_times_out_of_five():
+    plan = plan_questions(as_effects(QUESTIONS), 20.0, 13.0, 3.0).set_index("factor")
+    after = pd.DataFrame({wears: expected_chances(QUESTIONS, 0.65 * wears) for wears in range(1, 7)})
+    for factor, row in after.iterrows():
+        enough = row.index[row >= 0.8]
+        assert plan["wears_needed"][factor] == pytest.approx(enough[0] if len(enough) else np.nan, nan_ok=True)
+    assert plan["wears_needed"].nunique() >= 2
+
+
+def test_rows_are_those_with_and_without_and_grow_with_the_days():
+    """12 and 18 rows in 20 days; of 13 more days 19.5 come, and nothing has been seen where no day was."""
+    plan = plan_questions(as_effects(QUESTIONS), 20.0, 12.0, 3.0)
+    assert set(plan["rows_now"]) == {30}
+    assert set(plan["rows_next"]) == {18}
+    assert plan_questions(as_effects(QUESTIONS), 0.0, 12.0, 3.0).empty
+
+
+def test_a_single_question_needs_no_more_than_its_own_interval():
+    """One asked: p under 0.10, and claims to be expected do not make that easier."""
+    alone = QUESTIONS.iloc[:1]
+    shares = likeliest_shares(np.array([0.5]), np.array([0.6]))
+    _, told = chances(0.5, 0.6, shares, 0.5, Z)
+    assert plan_questions(as_effects(alone), 20.0, 10.0, 3.0)["chance_told"].tolist() == pytest.approx([told], abs=1e-7)
+
+
+@pytest.mark.parametrize(("from_wear", "needed"), [(1, 1), (3, 3), (6, 6), (7, np.nan)])
+def test_a_chance_of_just_four_in_five_within_six_wears_is_an_answer(monkeypatch, from_wear, needed):
+    """Wears of half as many days as so far, and chances as told."""
+
+    def told(size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, *counts: int) -> np.ndarray:
+        return np.full(len(size), 0.8 if more >= from_wear / 2 else 0.79)
+
+    monkeypatch.setattr(precision, "_chances_of_answers", told)
+    plan = plan_questions(as_effects(QUESTIONS), 20.0, 10.0, 3.0)
+    assert plan["wears_needed"].to_numpy() == pytest.approx(np.full(5, needed), nan_ok=True)
+
+
+def test_an_effect_beyond_all_kinds_is_of_the_largest():
+    """400 times what is worth noticing: a density that no number holds, and still one kind in five."""
+    found = precision._kinds(np.array([400.0, 0.0]), np.array([0.5, 1e-9]), np.array(BEFORE))
+    assert found[:, 0] == pytest.approx([0, 0, 0, 0, 1], abs=1e-12)
+    flat = np.array(BEFORE) / KINDS  # at nought a normal is as high as it is narrow
+    assert found[:, 1] == pytest.approx(flat / flat.sum())

@@ -69,7 +69,10 @@ def test_the_first_eating_of_the_dish_that_day_counts_even_if_a_later_one_is_usa
     assert dates["reason"].tolist() == ["no_other_arm", "gap"]
 
 
-@pytest.mark.parametrize(("clock", "rise"), [("12:40", 12), ("18:00", 18), ("09:45", None)])
+@pytest.mark.parametrize(
+    ("clock", "rise"),
+    [("12:40", 12), ("18:00", 18), ("21:00", 18), ("21:01", None), ("06:29", None), ("06:30", 8), ("09:45", None)],
+)
 def test_a_planned_time_takes_the_nearest_within_ninety_minutes(clock, rise):
     meals = [
         eaten(at("08:00"), rise=8),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from fractions import Fraction
 from itertools import combinations
 
@@ -88,6 +89,125 @@ def test_every_pair_of_three_arms():
     results = compare_trial_arms([worn(meals)], plan(["rest", "walk", "fiber"] * 4), 3.0)
     pairs = results.drop_duplicates(["arm_a", "arm_b"])[["arm_a", "arm_b"]]
     assert pairs.to_numpy().tolist() == [["fiber", "rest"], ["fiber", "walk"], ["rest", "walk"]]
+
+
+@pytest.mark.parametrize("n", [2, 3])
+def test_three_of_each_arm_are_the_fewest_that_can_tell(n):
+    """Of 20 ways only the one seen and its mirror image are as extreme while the arms lie apart, which is 1 in 10. So
+    the interval holds the shifts at which they touch: from 28 - 52 to 30 - 50."""
+    rises = {2: [50, 30, 52, 28], 3: [50, 30, 51, 29, 52, 28]}[n]
+    meals = [eaten(at("08:00", i), rise=r) for i, r in enumerate(rises)]
+    row = of_rise(compare_trial_arms([worn(meals)], plan(["rest", "walk"] * n), 3.0))
+    assert (row["n_a"], row["n_b"]) == (n, n)
+    if n == 2:
+        assert (row["verdict"], row[["difference", "low", "high", "p_exact"]].isna().all()) == ("not_enough_data", True)
+    else:
+        figures = tuple(row[["difference", "low", "high", "p_exact"]])
+        assert figures == pytest.approx((-22, 28 - 52, 30 - 50, 0.1))
+        assert row["verdict"] == "lower"
+
+
+def all_ways(values, in_b, stratum):
+    """Differences, strata weighed by n_a n_b / n, of each way in which the lot could have fallen, in fractions."""
+    weight, sums = 0, [0]
+    for s in sorted(set(stratum)):
+        mine = [Fraction(v) for v, t in zip(values, stratum, strict=True) if t == s]
+        k = sum(b for b, t in zip(in_b, stratum, strict=True) if t == s)
+        share = Fraction(k * (len(mine) - k), len(mine))
+        weight += share
+        apart = [share * (Fraction(sum(way), k) - Fraction(sum(mine) - sum(way), len(mine) - k))
+                 for way in combinations(mine, k)]  # fmt: skip
+        sums = [one + two for one in sums for two in apart]
+    return [one / weight for one in sums]
+
+
+def exact_p(values, in_b, stratum, shift=0):
+    """Two-sided p of a shift of the second arm."""
+    left = [Fraction(v) - shift * int(b) for v, b in zip(values, in_b, strict=True)]
+    ways = all_ways(left, in_b, stratum)
+    seen = abs(seen_difference(left, in_b, stratum))
+    return Fraction(sum(abs(way) >= seen for way in ways), len(ways))
+
+
+def seen_difference(values, in_b, stratum):
+    weight = total = Fraction(0)
+    for s in set(stratum):
+        a, b = ([v for v, arm, t in zip(values, in_b, stratum, strict=True) if t == s and arm == of] for of in (0, 1))
+        share = Fraction(len(a) * len(b), len(a) + len(b))
+        weight += share
+        total += share * (Fraction(sum(b), len(b)) - Fraction(sum(a), len(a)))
+    return total / weight
+
+
+UNEVEN = [
+    ([10, 20, 40, 55, 0, 6, 9, 12, 3, 7], [0, 0, 1, 1, 0, 1, 1, 1, 0, 0], [0, 0, 0, 0, 1, 1, 1, 1, 1, 1]),
+    ([30, 41, 28, 35, 52, 49, 33, 61, 44], [1, 0, 1, 0, 0, 0, 1, 0, 1], [2, 2, 2, 2, 2, 5, 5, 5, 5]),
+]
+"""Values, arms and strata of unequal size and share."""
+
+
+@pytest.mark.parametrize(("values", "in_b", "stratum"), UNEVEN)
+def test_strata_weigh_by_what_they_tell_and_every_way_counts_once(values, in_b, stratum):
+    """Difference and p in fractions; the interval ends where that p passes its level, just inside and outside."""
+    arrays = np.array(values, float), np.array(in_b, bool), np.array(stratum)
+    difference, low, high, p_value = compare_drawn(*arrays)
+    assert difference == pytest.approx(float(seen_difference(values, in_b, stratum)))
+    assert p_value == pytest.approx(float(exact_p(values, in_b, stratum)), abs=1e-12)
+    for level in (0.9, 0.8):
+        _, low, high, _ = compare_drawn(*arrays, level=level)
+        for inside, outside in ((low + 1e-6, low - 1e-6), (high - 1e-6, high + 1e-6)):
+            assert exact_p(values, in_b, stratum, Fraction(inside)) > 1 - Fraction(str(level))
+            assert exact_p(values, in_b, stratum, Fraction(outside)) <= 1 - Fraction(str(level))
+
+
+def test_where_the_level_asks_for_a_smaller_p_than_there_is_the_interval_has_no_end():
+    """Three against three: p is 2/20 at best, enough for 90 in a hundred and not for 91."""
+    values, in_b = np.array([0.0, 1, 2, 10, 11, 14]), np.repeat([False, True], 3)
+    assert compare_drawn(values, in_b, np.zeros(6, int), level=0.9)[1:3] == pytest.approx((8, 14))
+    assert compare_drawn(values, in_b, np.zeros(6, int), level=0.91)[1:3] == (-np.inf, np.inf)
+
+
+def test_where_all_are_alike_every_way_is_as_extreme():
+    in_b = np.tile([False, True], 4)
+    for value in (0.0, 40.1):
+        difference, low, high, p_value = compare_drawn(np.full(8, value), in_b, np.zeros(8, int))
+        assert (difference, low, high, p_value) == pytest.approx((0.0, 0.0, 0.0, 1.0), abs=1e-12)
+
+
+class TestHowManyWaysAreGoneThrough:
+    def test_two_hundred_thousand_one_by_one(self):
+        """One of each of five strata of five and three of four: 200,000 ways, and p built up one by one."""
+        sizes = [5] * 5 + [4] * 3
+        values = np.concatenate([np.array([0.0, 1, 3, 7, 12])[:n] * (1 + i % 3) for i, n in enumerate(sizes)])
+        stratum = np.repeat(np.arange(8), sizes)
+        in_b = np.concatenate([np.arange(n) == n - 1 - (i % 2) for i, n in enumerate(sizes)])
+        ways = Counter({0: 1})
+        for s in range(8):
+            mine = values[stratum == s].astype(int)
+            apart = [int(20 * v - 20 // len(mine) * mine.sum()) for v in mine]  # 20 times each less their mean
+            ways = sum((Counter({total + one: n for total, n in ways.items()}) for one in apart), Counter())
+        seen = sum(20 * int(v) - 20 // sizes[s] * int(values[stratum == s].sum())
+                   for v, s in zip(values[in_b], stratum[in_b], strict=True))  # fmt: skip
+        assert ways.total() == 200_000
+        as_extreme = sum(n for total, n in ways.items() if abs(total) >= abs(seen))
+        assert as_extreme % 10, "no share of 20,000"
+        assert compare_drawn(values, in_b, stratum)[3] == pytest.approx(as_extreme / 200_000, abs=1e-12)
+
+    def test_of_more_twenty_thousand_are_drawn(self):
+        """C(13, 6) C(9, 4) = 216,216: p is then a whole number of twenty-thousandths."""
+        rng = np.random.default_rng(9)
+        stratum = np.repeat([0, 1], [13, 9])
+        in_b = np.concatenate([np.arange(13) < 6, np.arange(9) < 4])
+        p_value = compare_drawn(rng.normal(size=22), in_b, stratum)[3]
+        assert 0.001 < p_value < 0.999
+        assert 20_000 * p_value == pytest.approx(round(20_000 * p_value), abs=1e-6)
+
+    def test_the_way_that_happened_is_among_those_drawn(self):
+        """Twelve against twelve that lie wholly apart: 2 of 2.7 million ways are as extreme, one of them is seen."""
+        values, in_b = np.concatenate([np.arange(12.0), 100 + np.arange(12.0)]), np.repeat([False, True], 12)
+        difference, low, high, p_value = compare_drawn(values, in_b, np.zeros(24, int))
+        assert p_value == pytest.approx(1 / 20_000)
+        assert low < difference == 100 < high
 
 
 def draw_trial(rng, factor):

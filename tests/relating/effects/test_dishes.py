@@ -1,0 +1,178 @@
+"""Are dishes pooled as a hierarchical model says, and pairs of them read off as they stand? Numbers on paper."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from glucolab.relating.effects import dishes
+from glucolab.relating.effects.dishes import PooledDishes, compare_dishes, draw_dish_rises, estimate_dishes
+
+NO_GAIN = np.zeros((1, 1))
+MANY = 400_000
+
+
+def eaten(rises: dict[str, list[float]], se_mg_dl: dict[str, float] | float) -> pd.DataFrame:
+    """Eatings of one wear; the error of each is its dish's."""
+    rows = [(name, rise) for name, own in rises.items() for rise in own]
+    table = pd.DataFrame(rows, columns=["dish", "rise_mg_dl"]).assign(wear=0)
+    return table.assign(se_mg_dl=table["dish"].map(se_mg_dl) if isinstance(se_mg_dl, dict) else se_mg_dl)
+
+
+def predict(eatings: pd.DataFrame, names: list[str]) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and covariance of the dishes' rises, by generalised least squares over all eatings at once.
+
+    Rises are normal: an average without prior, b² shared by eatings of one dish, w² + error² of each alone. At given w
+    and b, best linear prediction (Henderson, Biometrics 1975;31:423; from memory); both integrated over by sums of
+    narrow steps, w from a normal of its logarithm about log 11 with SD 0.5, b from half a normal with SD 20. The
+    likelihood is that of the eatings once the average is integrated out.
+    """
+    y, error = eatings["rise_mg_dl"].to_numpy(), eatings["se_mg_dl"].to_numpy()
+    member = (eatings["dish"].to_numpy()[:, None] == np.array(names)).astype(float)
+    log_w, b = (grid.ravel() for grid in np.meshgrid(np.linspace(np.log(2.4), np.log(52.5), 45), np.arange(0.5, 61)))
+    alone = (np.exp(2 * log_w)[:, None] + error**2)[:, :, None] * np.eye(len(y))
+    v = alone + b[:, None, None] ** 2 * (member @ member.T)
+    inverse = np.linalg.inv(v)
+    of_average = 1 / inverse.sum(axis=(1, 2))
+    average = of_average * (inverse @ y).sum(axis=1)
+    left = y - average[:, None]
+    log_likelihood = np.log(of_average) - np.linalg.slogdet(v)[1] - np.einsum("ki,kij,kj->k", left, inverse, left)
+    log_prior = stats.norm.logpdf(log_w, np.log(11), 0.5) + stats.halfnorm.logpdf(b, scale=20)
+    share = np.exp(log_likelihood / 2 + log_prior - np.max(log_likelihood / 2 + log_prior))
+    share /= share.sum()
+    pull = b[:, None, None] ** 2 * (member.T @ inverse)
+    mean = average[:, None] + np.einsum("kdi,ki->kd", pull, left)
+    free = 1 - pull.sum(axis=2)
+    covariance = b[:, None, None] ** 2 * (np.eye(len(names)) - pull @ member)
+    covariance += of_average[:, None, None] * free[:, :, None] * free[:, None, :]
+    middle = share @ mean
+    about = mean - middle
+    return middle, np.tensordot(share, covariance + about[:, :, None] * about[:, None, :], 1)
+
+
+@pytest.mark.parametrize(
+    ("rises", "se_mg_dl", "near"),
+    [
+        ({"bread": [12, 25, 18, 30], "rice": [50, 61, 44], "soup": [5, 9], "tart": [74], "pear": [33, 40]},
+         {"bread": 3.0, "rice": 9.0, "soup": 5.0, "tart": 4.0, "pear": 12.0}, 0.005),
+        ({"bread": [20, 31, 17, 26, 12, 30, 24, 16], "rice": [48, 51, 50], "tart": [80]}, 1.0, 0.005),
+        ({"bread": [10], "rice": [60], "tart": [95]}, 6.0, 0.01),  # steps of 1.5 mg/dL between dishes show a little
+    ],
+    ids=["a usual week", "one dish eaten often", "each eaten once"],
+)  # fmt: skip
+def test_dishes_are_drawn_toward_the_average_as_best_linear_prediction_says(monkeypatch, rises, se_mg_dl, near):
+    """Four hundred thousand draws: means are then off by a six-hundredth of an SD."""
+    monkeypatch.setattr(dishes, "_DRAWS", MANY)
+    eatings, names = eaten(rises, se_mg_dl), list(rises)
+    mean, covariance = predict(eatings, names)
+    draws = draw_dish_rises(eatings, names, NO_GAIN)
+    sd = np.sqrt(np.diag(covariance))
+    assert draws.shape == (MANY, len(names))
+    assert (draws.mean(axis=0) - mean) / sd == pytest.approx(0, abs=near)
+    assert draws.std(axis=0) / sd == pytest.approx(1, abs=near)
+    assert np.corrcoef(draws.T) == pytest.approx(covariance / np.outer(sd, sd), abs=near)
+
+
+def test_eatings_and_dishes_that_never_differ_are_still_thought_to_by_a_little():
+    """Sixty dishes eaten a hundred times, all alike: all mass lies on the least spreads, 2.5 and 0.25 mg/dL.
+
+    A dish's own mean has variance 2.5²/100 = 0.0625, as much as dishes have among each other, so that it counts a half:
+    1 / (1/0.0625 + 1/0.0625) = 0.03125, and a quarter of the average's (0.0625 + 0.0625) / 60.
+    """
+    names = [f"dish {i:02}" for i in range(60)]
+    draws = draw_dish_rises(eaten({name: [30.0] * 100 for name in names}, 0.0), names, NO_GAIN)
+    assert draws.var(axis=0).mean() == pytest.approx(0.03125 + 0.125 / 60 / 4, rel=0.01)
+    assert draws.mean() == pytest.approx(30, abs=0.005)
+
+
+def test_however_much_dishes_differ_their_spread_is_bounded():
+    """A hundred dishes eaten once, half at 630 and half at -570 mg/dL, known to 60: the largest spreads, 50 and 60.
+
+    The dish's own rise then counts 60² / (60² + 50² + 60²) of its distance of 600 from the average; its variance is
+    1 / (1/60² + 1/(50² + 60²)), beside the average's (3600 + 6100) / 100 times the square of what is left for that.
+    """
+    names = [f"dish {i:02}" for i in range(100)]
+    draws = draw_dish_rises(
+        eaten({name: [630.0 - 1200 * (i % 2)] for i, name in enumerate(names)}, 60.0), names, NO_GAIN
+    )
+    apart = draws.mean(axis=0) - 30
+    assert apart[::2].mean() == pytest.approx(600 * 3600 / 9700, rel=0.005)
+    assert apart[1::2].mean() == pytest.approx(-600 * 3600 / 9700, rel=0.005)
+    expected = 1 / (1 / 3600 + 1 / 6100) + 97 * (6100 / 9700) ** 2
+    assert draws.var(axis=0).mean() == pytest.approx(expected, rel=0.01)
+
+
+class TestGains:
+    """What is eaten in a wear is off by its gain alike; a dish of two wears by each for its share of the eatings."""
+
+    errors = np.array([[0.2, 0.0], [0.0, 0.1]])
+
+    def factors(self, monkeypatch):
+        monkeypatch.setattr(dishes, "_DRAWS", MANY)
+        wear, which = np.array([0, 0, 1, 1]), np.array([0, 0, 0, 1])
+        return dishes._draw_gains(wear, which, 2, self.errors)
+
+    def test_a_dish_of_both_wears_is_off_by_two_thirds_of_one_and_a_third_of_the_other(self, monkeypatch):
+        drawn = self.factors(monkeypatch)
+        assert drawn.mean(axis=0) == pytest.approx(1, abs=0.002)
+        covariance = [[(0.4 / 3) ** 2 + (0.1 / 3) ** 2, 0.1**2 / 3], [0.1**2 / 3, 0.1**2]]
+        assert np.cov(drawn.T) == pytest.approx(np.array(covariance), abs=1e-4)
+
+    def test_it_has_nothing_to_do_with_the_rest(self, monkeypatch):
+        """The variance of a product of independent parts: (mean² + variance) (1 + gain²) - mean²."""
+        monkeypatch.setattr(dishes, "_DRAWS", MANY // 4)
+        eatings, names = eaten({"bread": [10, 35, 20], "rice": [30, 60], "tart": [80]}, 4.0), ["bread", "rice", "tart"]
+        plain = draw_dish_rises(eatings, names, NO_GAIN)
+        moved = draw_dish_rises(eatings, names, np.array([[0.25]]))
+        mean, variance = plain.mean(axis=0), plain.var(axis=0)
+        assert moved.mean(axis=0) == pytest.approx(mean, rel=0.005)
+        assert moved.var(axis=0) == pytest.approx((mean**2 + variance) * 1.0625 - mean**2, rel=0.02)
+        gain = moved[:, 0] / plain[:, 0] - 1
+        for power in (1, 2):
+            for of in (plain.mean(axis=1), (plain - mean)[:, 0] ** 2, np.abs(plain[:, 0] - plain[:, 1])):
+                assert np.corrcoef(gain**power, of)[0, 1] == pytest.approx(0, abs=0.012)
+
+
+HUNDRED_AND_ONE = np.arange(101.0)
+"""Quantiles of 0, 1 ... 100 are what they say: 5 and 95."""
+
+
+def pooled(**draws) -> PooledDishes:
+    columns = np.column_stack([values for values, _ in draws.values()])
+    return PooledDishes(list(draws), np.array([count for _, count in draws.values()]), columns)
+
+
+def test_a_row_a_dish_with_mean_and_ends():
+    table = estimate_dishes(pooled(bread=(HUNDRED_AND_ONE, 3), rice=(2 * HUNDRED_AND_ONE + 7, 1)))
+    assert table.to_numpy().tolist() == [["bread", 3, 50, 5, 95], ["rice", 1, 107, 17, 197]]
+
+
+def test_every_two_dishes_eaten_twice_stand_beside_each_other():
+    """Bread less rice runs from -20 to 80: mean 30, ends -15 and 75, above nought in 80 of 101; tart was eaten once."""
+    level = np.zeros(101)
+    table = compare_dishes(
+        pooled(bread=(HUNDRED_AND_ONE, 3), rice=(level + 20, 2), pear=(level + 106, 2), tart=(level, 1)), 3.0
+    )
+    found = table.set_index(["dish_a", "dish_b"]).drop(columns="verdict")
+    assert list(found.index) == [("bread", "rice"), ("bread", "pear"), ("rice", "pear")]
+    assert found.to_numpy() == pytest.approx(
+        np.array([[30, -15, 75, 80 / 101], [-56, -101, -11, 0], [-86, -86, -86, 0]], float)
+    )
+    assert table["verdict"].tolist() == ["cannot_tell_yet", "lower", "lower"]
+
+
+def test_dishes_that_are_equal_do_not_raise_more_than_each_other():
+    table = compare_dishes(pooled(bread=(np.array([1.0, 2, 3, 4]), 2), rice=(np.array([1.0, 2, 3, 3]), 2)), 3.0)
+    assert table["probability_a_higher"].tolist() == [0.25]
+
+
+def test_a_chance_is_counted_over_four_thousand_draws():
+    """The smallest step that a chance can take, as the noise of the ends of intervals is that of so many."""
+    eatings = eaten({"bread": [20, 28, 24], "rice": [26, 31, 30], "pear": [22, 29]}, 3.0)
+    names = ["bread", "rice", "pear"]
+    table = compare_dishes(PooledDishes(names, np.array([3, 3, 2]), draw_dish_rises(eatings, names, NO_GAIN)), 3.0)
+    chance = table["probability_a_higher"].to_numpy(float) * 4000
+    assert chance == pytest.approx(chance.round(), abs=1e-6)
+    assert ((chance > 40) & (chance < 3960)).all()

@@ -1,0 +1,87 @@
+"""Is an estimate per as much of a factor as its words say, and are errors of what is written as large as assumed?"""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from glucolab.relating.effects.measurement_error import error_variance
+from glucolab.relating.effects.questions import FACTORS
+from tests.relating.effects.asked import ask
+
+RISING = np.array([3.0, 7, 1, 5, 9, 4, 8, 2, 6, 3, 7, 5, 1, 9])
+"""What is done on each of fourteen days; a day's mean, or a rise, lies on a line through it."""
+
+
+@pytest.mark.parametrize(
+    ("factor", "slope", "estimate"),
+    [("asleep_h", -2.0, -2.0), ("stress", 1.5, 1.5), ("caffeine_mg", 0.02, 2.0), ("relaxation_min", -0.3, -3.0)],
+)
+def test_a_line_through_days_has_the_slope_per_what_the_words_say(factor, slope, estimate):
+    found = ask(factor, "mean", mean_mg_dl=100 + slope * RISING, **{factor: RISING})
+    assert (found["estimate"], found["low"], found["high"]) == pytest.approx((estimate,) * 3, abs=2e-3)
+
+
+@pytest.mark.parametrize("factor", ["fiber_g", "protein_g", "fat_g"])
+def test_a_line_through_meals_has_the_slope_per_ten_grams(factor):
+    found = ask(factor, "rise", rise_mg_dl=20 - 0.3 * RISING, carbs_g=np.full(14, np.nan), **{factor: RISING})
+    assert (found["estimate"], found["unit"]) == (pytest.approx(-3, abs=1e-3), "mg/dL per 10 g")
+
+
+def test_with_against_without_is_the_whole_difference():
+    trained = (RISING > 5).astype(float)
+    found = ask("morning_exercise", "mean", mean_mg_dl=100 - 6 * trained, morning_exercise=trained)
+    assert (found["estimate"], found["unit"]) == (pytest.approx(-6, abs=1e-3), "mg/dL")
+
+
+def test_sweet_food_after_a_short_night_is_counted_by_fifty_grams():
+    """At nought of either part: 0.4 mg/dL a gram more after short nights are 20 per 50 g."""
+    day, carbs_g = np.repeat(np.arange(14), 4), np.tile([20.0, 45, 90, 60, 35, 75, 50], 8)
+    short = np.isin(day, [1, 4, 8, 11]).astype(float)
+    product = (carbs_g - carbs_g.mean()) * short
+    meals = {"carbs_g": carbs_g, "short_night": short, "carbs_after_short_night": product}
+    found = ask("carbs_after_short_night", "rise", day=day, rise_mg_dl=25 + 0.4 * product, **meals)
+    assert (found["estimate"], found["unit"]) == (pytest.approx(20, abs=1e-2), "mg/dL per 50 g")
+
+
+def test_contrast_unit_and_step_say_the_same():
+    """A number in the words, else one: an hour, a point; with against without is one too."""
+    for factor in FACTORS.values():
+        number = float((re.findall(r"^\d+", factor.per) or [1])[0])
+        assert factor.step == number
+        assert factor.contrast.startswith(f"{number:g} ") == (number != 1)
+
+
+def grown(share: float) -> np.ndarray:
+    """By how much an effect grows, where that share of the factor's variance is error, known to a factor of e (one SD).
+
+    The variance stands at the middles of nine equal parts of its lognormal distribution; a reliability under 0.4 counts
+    as 0.4.
+    """
+    return 1 / np.maximum(1 - share * stats.lognorm.ppf((np.arange(9) + 0.5) / 9, 1.0), 0.4)
+
+
+def test_carbohydrate_of_one_eating_is_thought_to_be_off_by_fifteen_parts_in_a_hundred():
+    """Sixty grams by nine: 0.81 of 10 g squared. Five mg/dL per 10 g then grow by the inverse of the reliability."""
+    once = np.full(14, "", object)
+    assert error_variance(FACTORS["carbs_g"], np.full(14, 60.0), once) == pytest.approx(0.81)
+    carbs_g = 40 + 8 * RISING
+    found = ask("carbs_g", "rise", carbs_g=carbs_g, rise_mg_dl=10 + 0.5 * carbs_g)
+    by = grown(np.mean((0.15 * carbs_g) ** 2) / np.var(carbs_g, ddof=1))
+    assert found["estimate"] == pytest.approx(5 * by.mean(), rel=1e-4)
+    assert (found["high"] - found["low"]) / 2 == pytest.approx(stats.norm.ppf(0.95) * 5 * by.std(), rel=1e-3)
+    assert 1.1 < by.mean() < 2
+
+
+def test_one_evening_in_sixteen_something_is_eaten_two_hours_after_the_last_meal_written():
+    """A sixteenth of two hours squared: a quarter of an hour squared is error, whatever is written."""
+    factor = FACTORS["last_meal_to_sleep_h"]
+    assert error_variance(factor, np.array([2.0, 5.0]), None) == pytest.approx(2**2 / 16)
+    fasting_h = 2 + RISING / 4
+    found = ask("last_meal_to_sleep_h", "sleep", last_meal_to_sleep_h=fasting_h, next_asleep_h=7 + 0.2 * fasting_h)
+    by = grown(0.25 / np.var(fasting_h, ddof=1))
+    assert found["estimate"] == pytest.approx(0.2 * by.mean(), rel=1e-4)
+    assert (found["high"] - found["low"]) / 2 == pytest.approx(stats.norm.ppf(0.95) * 0.2 * by.std(), rel=1e-3)

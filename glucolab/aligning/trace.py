@@ -297,7 +297,7 @@ def trace_unknown(clean: CleanRecord) -> DrawnTrace:
         nothing,
         nothing,
         nothing,
-        nothing + np.inf,
+        np.full(len(grid), np.inf),
         prior_lags(),
         bias,
         data,

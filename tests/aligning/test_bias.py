@@ -236,6 +236,15 @@ class TestPrior:
         assert found.covariance[0, 2, 0, 2] == pytest.approx(0.45 * self.RELATIVE)
         assert found.covariance[0, 1, 0, 1] == pytest.approx(16)
 
+    def test_a_sensor_that_reads_above_its_checks_stretches_less(self):
+        """Checks at 80 where the sensor's mean is 100: an offset is a share of 80, a stretch four fifths of it."""
+        of_checks = np.array([75.0, 85.0])
+        nothing = np.zeros(2)
+        prior, _ = _prior([CheckData(100.0, "", "", of_checks, nothing, of_checks, nothing, np.zeros(2, bool))])
+        assert prior[0, 0] == pytest.approx(6400 * self.RELATIVE)
+        assert prior[0, 2] == prior[2, 0] == pytest.approx(64 * 0.45 * self.RELATIVE)
+        assert prior[2, 2] == pytest.approx(0.64 * 0.45 * self.RELATIVE)
+
     def test_a_meter_is_one_unknown_however_many_wears_use_it(self):
         def meters(*names):
             return estimate_bias([checks(meter=name) for name in names]).meters

@@ -116,7 +116,10 @@ class TestGrid:
     def test_a_cubic_that_tissue_weighs_comes_back_at_the_grid_points(self, lag_min):
         """What a step holds is blood's mean with weights that tissue gives: exp(-time to the step's end / lag). Its
         place, by quadrature of a ramp, is where a cubic through four steps is read; a cubic is read back exactly."""
-        weight = lambda t: np.exp(-(5 - t) / lag_min)  # noqa: E731
+
+        def weight(t):
+            return np.exp(-(5 - t) / lag_min)
+
         held_at = quad(lambda t: t * weight(t), 0, 5)[0] / quad(weight, 0, 5)[0]
         curve = Polynomial([100.0, 0.7, -0.02, 0.0004])
         times = np.arange(12) * 5.0

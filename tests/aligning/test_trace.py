@@ -328,7 +328,9 @@ class TestPieces:
 
     def test_what_nothing_is_known_of_has_the_shapes_of_one_wear(self):
         """So that its further checks can be asked for, and tell nothing."""
-        found = trace_unknown(make_clean(make_wear(), np.zeros(576, bool), START)).bias
+        unknown = trace_unknown(make_clean(make_wear(), np.zeros(576, bool), START))
+        assert np.isposinf(unknown.gap_min).all()
+        found = unknown.bias
         known = estimate_bias([CheckData(100.0, "", "", *([np.array([])] * 4), np.array([], bool))])
         assert found.mean.shape == known.mean.shape
         assert found.covariance.shape == known.covariance.shape

@@ -123,7 +123,7 @@ class TestUsualMean:
         assert (found["days"], found["df"]) == pytest.approx((variance, df), rel=1e-9)
 
     def test_a_day_too_short_to_count_moves_none_of_the_others(self):
-        """Of the fourth day, at 130, under twelve hours are there: the others lie at -5, 5 and 0."""
+        """Of the fourth day, at 130, eleven hours are there: the others lie 5 below, 5 above and in the middle."""
         values = np.repeat([95.0, 105.0, 100.0, 130.0], 288)
         values[3 * 288 + 132 :] = np.nan
         squares = 50 * 2 / np.trace((np.eye(3) - 1 / 3) @ toeplitz(RHO ** np.arange(3)))

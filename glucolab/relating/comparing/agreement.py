@@ -184,4 +184,5 @@ def _fit_line(level: np.ndarray, difference: np.ndarray) -> tuple[float, float]:
         return np.nan, np.nan
     slope = float(away @ difference) / squares
     rest = difference - difference.mean() - slope * away
+    rest[np.abs(rest) < 1e-9 * np.abs(level).max()] = 0.0  # rounding
     return slope, float(np.sqrt(rest @ rest / (len(level) - 2) / squares))

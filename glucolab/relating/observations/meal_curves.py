@@ -9,7 +9,7 @@ import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import Trace
-from glucolab.clock import ZoneSpans, local_hours
+from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.conventions import name_dishes
 from glucolab.intervals import t_quantile
 
@@ -95,7 +95,9 @@ def profile_day(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:
     known = np.isfinite(trace.glucose_mg_dl)
     times = trace.time[known]
     slot = np.minimum((local_hours(times, zones) * 2).astype(int), _HALF_HOURS - 1)
-    table = pd.DataFrame({"slot": slot, "day": times.floor("D"), "glucose": trace.glucose_mg_dl[known]})
+    table = pd.DataFrame(
+        {"slot": slot, "day": to_local(times, zones).normalize(), "glucose": trace.glucose_mg_dl[known]}
+    )
     by_day = table.groupby(["slot", "day"])["glucose"].mean().groupby("slot").agg(["mean", "std", "count"])
     by_day = by_day.reindex(range(_HALF_HOURS))
     days = by_day["count"].where(by_day["count"] >= _FEWEST_DAYS)

@@ -149,7 +149,7 @@ def whole_days(start: date, days: float, warm_up_hours: float) -> pd.DatetimeInd
     It is taken to go on and to come off at noon, or sooner.
     """
     noon = pd.Timestamp(start) + pd.Timedelta(hours=12)
-    first = (noon + pd.Timedelta(hours=warm_up_hours)).normalize() + ONE_DAY
+    first = (noon + pd.Timedelta(hours=warm_up_hours)).ceil("D")
     last = (noon + pd.Timedelta(days=days)).normalize() - ONE_DAY
     return pd.date_range(first, last, freq="D", unit="us")
 

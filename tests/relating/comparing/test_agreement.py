@@ -155,6 +155,13 @@ def test_a_sensor_that_is_off_by_one_amount_has_no_slope():
     assert row[["slope", "slope_low", "slope_high", "slope_told"]].isna().all()
 
 
+def test_an_offset_that_rounding_alone_bends_has_no_slope_either():
+    """Readings 5 higher than each of nine levels whose mean is no whole number of binary places."""
+    row = compare_sensor_with_checks([worn(LEVELS + 5, LEVELS)]).iloc[0]
+    assert row["difference_mg_dl"] == 5
+    assert row[["slope", "slope_low", "slope_high", "slope_told"]].isna().all()
+
+
 def test_a_sensor_that_stretches_without_any_error_is_not_told_by_rounding():
     """Readings of half as much again lie on a line; what is left over about it is rounding, or nothing."""
     levels = np.array([148.0, 44, 168, 156, 68, 136, 120, 44, 188])

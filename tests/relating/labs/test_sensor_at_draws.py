@@ -65,8 +65,11 @@ def test_where_glucose_moves_the_minute_of_the_draw_counts():
 
 @pytest.mark.parametrize(
     ("value", "sd", "worth", "verdict"),
-    [(95, 4, 3, "cannot_tell_yet"), (75, 4, 3, "higher"), (105, 4, 3, "lower"), (90, 0.1, 6, "too_small_to_matter")],
-)
+    [
+        (95, 4, 3, "cannot_tell_yet"), (86, 4, 3, "cannot_tell_yet"), (75, 4, 3, "higher"), (105, 4, 3, "lower"),
+        (90, 0.1, 6, "too_small_to_matter"), (88, 0.1, 6, "cannot_tell_yet"), (92, 0.1, 6, "cannot_tell_yet"),
+    ],
+)  # fmt: skip
 def test_it_differs_only_where_the_interval_says_so(value, sd, worth, verdict):
     assert check(value, wear=worn(sd=sd), worth=worth)["verdict"].tolist() == [verdict]
 

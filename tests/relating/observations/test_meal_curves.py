@@ -7,9 +7,10 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from glucolab.clock import ZoneSpans
 from glucolab.conventions import name_dishes
 from glucolab.relating.observations.meal_curves import average_eatings, gather_meal_curves, profile_day
-from tests.hand_made import UTC, at, make_pair, make_wear
+from tests.hand_made import START, UTC, at, make_pair, make_wear
 
 
 def eatings(*curves):
@@ -76,6 +77,14 @@ class TestProfile:
         half = stats.t.ppf(0.95, 3) * np.std([90, 100, 104, 110], ddof=1) / 2
         assert found["half_mg_dl"].to_numpy() == pytest.approx(np.full(48, half))
         assert set(found["days"]) == {4}
+
+    def test_days_are_those_of_the_clocks_where_it_was_worn(self):
+        """Three days from midnight in Kathmandu, 18:15 UTC; UTC's midnight lies within its half hour from 05:30."""
+        midnight = START - pd.Timedelta(hours=5, minutes=45)
+        _, trace = make_pair(make_wear(days=3, start=midnight), np.repeat([90.0, 100.0, 110.0], 288))
+        found = profile_day(trace, ZoneSpans(("Asia/Kathmandu",)))
+        assert set(found["days"]) == {3}
+        assert found["mean_mg_dl"].to_numpy() == pytest.approx(np.full(48, 100.0))
 
     def test_two_days_are_too_few_and_three_are_not(self):
         assert self.profile([90.0, 100.0])["mean_mg_dl"].isna().all()

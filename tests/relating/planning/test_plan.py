@@ -84,6 +84,7 @@ def test_whole_days_begin_after_warm_up_and_end_before_the_sensor_comes_off():
     dates = whole_days(date(2026, 3, 1), 14, 24)
     assert [dates[0].date(), dates[-1].date()] == [date(2026, 3, 3), date(2026, 3, 14)]
     assert whole_days(date(2026, 3, 1), 14, 11)[0].date() == date(2026, 3, 2)
+    assert whole_days(date(2026, 3, 1), 14, 12)[0].date() == date(2026, 3, 2), "ready at the midnight it begins with"
     assert whole_days(date(2026, 3, 1), 14, 13)[0].date() == date(2026, 3, 3)
     assert not len(whole_days(date(2026, 3, 1), 2, 24))
 

@@ -54,8 +54,8 @@ def measure_block_means(blocks: np.ndarray, sensor_variance: float) -> pd.DataFr
     DataFrame
         ``block, n_days, mean_mg_dl, low_mg_dl, high_mg_dl`` with the sensor in the interval, and
         ``difference_mg_dl, difference_low_mg_dl, difference_high_mg_dl`` from the mean of the same
-        days' four blocks, in which the sensor's bias drops out. 90 %, days autocorrelated. Fewer
-        than three days give no interval and so no figure.
+        days' four blocks, in which the sensor's bias drops out, but not how it differs by the hour. 90 %,
+        days autocorrelated. Fewer than three days give no interval and so no figure.
     """
     spread = np.sqrt((1 + USUAL_DAY_RHO) / (1 - USUAL_DAY_RHO))
     whole = blocks[~np.isnan(blocks).any(axis=1)]

@@ -49,7 +49,7 @@ def test_no_better_says_what_is_left(low, high, words):
 def test_cannot_tell_yet_says_both_ends(high, words):
     said = say_prediction(table(40, 12, 20.0, 20.0, 0.9, 0.7, high, "cannot_tell_yet"), Display())
     assert (
-        f"cannot be told yet from 40 usable meals on 12 days: it may miss by anything from 30\u00a0% less {words}."
+        f"cannot be said yet from 40 usable meals on 12 days: it may miss by anything from 30\u00a0% less {words}."
         in said
     )
 

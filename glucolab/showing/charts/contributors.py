@@ -18,7 +18,7 @@ from glucolab.showing.words.common import BLOCK_WORDS, LINK_WORDS, say_moment
 def chart_blocks(
     blocks: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
 ) -> alt.TopLevelMixin:
-    """How the average of each six hours differs from that of its whole day; the sensor's error drops out.
+    """How the average of each six hours differs from that of its whole day; the sensor's error over the day drops out.
 
     Parameters
     ----------

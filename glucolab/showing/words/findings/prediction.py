@@ -8,7 +8,7 @@ from glucolab.relating.effects.prediction import FEWEST_DAYS_TO_PREDICT, FEWEST_
 from glucolab.showing.display import NO_BREAK, Display
 from glucolab.showing.words.common import say_count
 
-WHETHER = "Whether what you write down predicts a meal's rise better than your own average of that wear does"
+WHETHER = "Whether your log predicts a meal's rise better than your average for that wear"
 NOT_ASKED = f"{WHETHER} is not in these tables: glucolab report works it out."
 
 
@@ -29,14 +29,12 @@ def say_prediction(table: pd.DataFrame, display: Display) -> str:
         needed = f"it takes at least {FEWEST_MEALS} on {FEWEST_DAYS_TO_PREDICT} days, and rises that differ"
         return f"{WHETHER} cannot be tried on {tried}: {needed}."
     if row["verdict"] == "cannot_tell_yet":
-        return f"{WHETHER} cannot be told yet from {tried}: it may miss by {_say_ends(row)}."
+        return f"{WHETHER} cannot be said yet from {tried}: it may miss by {_say_ends(row)}."
     how = f"tried on {tried}, each day kept from both while they learn"
     if row["verdict"] == "no_better":
-        no_better = (
-            "What you write down predicts a meal's rise hardly better than your own average of that wear, if at all"
-        )
+        no_better = "Your log predicts a meal's rise hardly better, if at all, than your average for that wear"
         return f"{no_better}: {how}, it misses {_say_at_best(row)}."
-    better = "What you write down predicts a meal's rise better than your own average of that wear does"
+    better = "Your log predicts a meal's rise better than your average for that wear"
     return f"{better}: {how}, it misses by {_say_errors(row, display)}."
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 from glucolab.cleaning import flags as f
 from glucolab.cleaning.gaps import count_minutes, find_gaps, minutes_since_1970, usable_minutes
+from glucolab.cleaning.jumps import flag_jump
 from glucolab.cleaning.pressure import flag_pressure
 from glucolab.cleaning.spans import empty_spans, make_spans, mask_to_spans
 from glucolab.record import WearPeriod
@@ -155,7 +156,7 @@ def _run_flags(
     floor, ceiling = wear.reads_from_mg_dl + step, wear.reads_to_mg_dl - step
     apply("limit", f.flag_limit(left, floor_mg_dl=floor, ceiling_mg_dl=ceiling))
     apply("stuck", f.flag_stuck(left, interval_min=interval_min, zones=wear.zones))
-    apply("jump", f.flag_jump(left, interval_min=interval_min))
+    apply("jump", flag_jump(left, interval_min=interval_min))
     apply("noted", f.flag_noted(left, notes=wear.notes))
     # warm-up comes after the others so that a jump in the first hours is named too
     warm = f.flag_warm_up(left, start=wear.start, warm_up_hours=wear.warm_up_hours)

@@ -106,66 +106,6 @@ def flag_limit(glucose_mg_dl: pd.Series, *, floor_mg_dl: float, ceiling_mg_dl: f
     return (glucose_mg_dl <= floor_mg_dl) | (glucose_mg_dl >= ceiling_mg_dl)
 
 
-def flag_jump(glucose_mg_dl: pd.Series, *, interval_min: float, least_mg_dl: float = 15.0) -> pd.Series:
-    """One or two readings far off the line through their neighbours, with a step in and a step out.
-
-    Parameters
-    ----------
-    glucose_mg_dl : Series, shape (n,)
-        Ascending in time. [mg/dL]
-    interval_min : float
-        Sampling interval. [min]
-    least_mg_dl : float
-        Smallest distance from the line that counts at 5-minute sampling, 3 mg/dL per min in and
-        out; in healthy people 98 in 100 quarter-hours stay within 2 mg/dL per min either way
-        (doi 10.1177/15209156251390822, abstract). The default is assumed: larger, jumps stay in and
-        raise maxima; smaller, the top of a steep rise is taken for one. [mg/dL]
-
-    Notes
-    -----
-    The limit is the larger of `least_mg_dl` (scaled to the interval above 5 min) and six robust
-    standard deviations of all such distances, so that a noisy sensor is not flagged for its noise.
-    """
-    present = glucose_mg_dl.dropna()
-    suspect = pd.Series(False, index=glucose_mg_dl.index)
-    if len(present) < 5:
-        return suspect
-    values = present.to_numpy()
-    minutes = pd.DatetimeIndex(present.index).as_unit("us").asi8 / 60e6
-    scale = max(1.0, interval_min / 5)
-    marks = np.zeros(len(values), bool)
-    for width in (1, 2):
-        marks |= _off_the_line(values, minutes, width, interval_min, least_mg_dl * scale)
-    # positions, since a moment may occur twice in the index
-    where = np.flatnonzero(glucose_mg_dl.notna().to_numpy())
-    result = np.zeros(len(glucose_mg_dl), bool)
-    result[where[marks]] = True
-    return pd.Series(result, index=glucose_mg_dl.index)
-
-
-def _off_the_line(values: np.ndarray, minutes: np.ndarray, width: int, interval_min: float, least: float) -> np.ndarray:
-    """Marks runs of `width` readings that leave the line between the readings around them."""
-    marks = np.zeros(len(values), bool)
-    n = len(values) - width - 1
-    if n < 1:
-        return marks
-    left, right = np.arange(n), np.arange(n) + width + 1
-    span = minutes[right] - minutes[left]
-    slope = (values[right] - values[left]) / np.maximum(span, 1e-9)
-    inside = np.arange(1, width + 1)[:, None] + left
-    off = values[inside] - (values[left] + slope * (minutes[inside] - minutes[left]))
-    spread = 1.4826 * np.median(np.abs(off - np.median(off)))
-    limit = max(least, 6 * spread)
-    far = (np.abs(off) > limit).all(axis=0) & (np.abs(off.sum(axis=0)) > width * limit)
-    # beside a jump the line itself is off: a step in and one out tell which reading it was
-    step_in, step_out = values[left + 1] - values[left], values[right - 1] - values[right]
-    far &= (step_in * step_out > 0) & (np.minimum(np.abs(step_in), np.abs(step_out)) > limit / 2)
-    far &= span < (width + 2.5) * interval_min
-    for row in inside:
-        marks[row[far]] = True
-    return marks
-
-
 def flag_stuck(glucose_mg_dl: pd.Series, *, interval_min: float, zones: ZoneSpans, chance: float = 0.02) -> pd.Series:
     """Runs of one value longer than chance allows.
 

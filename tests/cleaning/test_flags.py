@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from glucolab.cleaning import flags as f
+from glucolab.cleaning.jumps import flag_jump
 from glucolab.cleaning.pressure import flag_pressure
 from glucolab.record import empty_table
 from tests.hand_made import MINUTE, START, UTC, at, make_series, make_table
@@ -26,7 +27,7 @@ FLAGS = {
     "duplicate": flag_by_hand,
     "warm_up": lambda g, i: f.flag_warm_up(g, start=START, warm_up_hours=24),
     "limit": lambda g, i: f.flag_limit(g, floor_mg_dl=40, ceiling_mg_dl=400),
-    "jump": lambda g, i: f.flag_jump(g, interval_min=i),
+    "jump": lambda g, i: flag_jump(g, interval_min=i),
     "stuck": lambda g, i: f.flag_stuck(g, interval_min=i, zones=UTC),
     "loosening": lambda g, i: f.flag_loosening(g, interval_min=i),
     "noted": lambda g, i: f.flag_noted(g, notes=NOTES),
@@ -72,99 +73,6 @@ def test_a_quiet_clean_wear_is_left_alone(name, interval_min):
         for noise in (1.0, 2.0):
             glucose = calm(noise=noise, seed=seed, interval_min=interval_min)
             assert not FLAGS[name](glucose, interval_min).any(), f"seed {seed}, noise {noise}"
-
-
-class TestJump:
-    @pytest.mark.parametrize("height", [30, -30])
-    @pytest.mark.parametrize("width", [1, 2])
-    def test_one_or_two_readings_off_the_line(self, height, width):
-        glucose = calm(days=3)
-        glucose.iloc[400 : 400 + width] += height
-        mask = f.flag_jump(glucose, interval_min=5)
-        assert np.flatnonzero(mask).tolist() == list(range(400, 400 + width))
-
-    @pytest.mark.parametrize(("interval_min", "limit"), [(1.0, 15.0), (5.0, 15.0), (10.0, 30.0)])
-    def test_from_15_off_the_line_on_more_where_readings_are_further_apart(self, interval_min, limit):
-        """A sensor without noise, so that its own spread sets no limit; a step of as much in as out."""
-        for height, suspect in ((limit - 0.5, False), (limit + 0.5, True)):
-            for sign in (1, -1):
-                values = np.full(60, 100.0)
-                values[30] += sign * height
-                glucose = make_series(values, step_min=interval_min)
-                assert np.flatnonzero(f.flag_jump(glucose, interval_min=interval_min)).tolist() == [30] * suspect
-
-    def test_five_readings_are_enough_to_see_one_and_four_are_not(self):
-        assert np.flatnonzero(f.flag_jump(make_series([100.0, 100, 150, 100, 100]), interval_min=5.0)).tolist() == [2]
-        assert not f.flag_jump(make_series([100.0, 150, 100, 100]), interval_min=5.0).any()
-
-    @pytest.mark.parametrize(("spread", "suspect"), [(6.0, False), (2.0, True)])
-    def test_a_noisy_sensors_limit_is_six_of_its_own_deviations(self, spread, suspect):
-        """Distances from the line spread 1.2 times as far as noise: six of them are 44 at 6 mg/dL, 15 at 2."""
-        rng = np.random.default_rng(3)
-        values = 100 + rng.normal(0, spread, 400)
-        values[200] = values[[199, 201]].mean() + 36
-        assert bool(f.flag_jump(make_series(values), interval_min=5.0).iloc[200]) == suspect
-
-    @pytest.mark.parametrize("width", [1, 2])
-    @pytest.mark.parametrize(("away", "suspect"), [(14.5, False), (15.5, True)])
-    @pytest.mark.parametrize("sign", [1, -1])
-    def test_the_line_is_that_between_the_readings_around(self, width, away, suspect, sign):
-        """A climb of 1 mg/dL per min read at uneven times: the line is at each reading's own time."""
-        minutes = np.cumsum(np.tile([5.0, 4, 6], 20))
-        values = 50 + minutes
-        values[30 : 30 + width] += sign * away
-        glucose = pd.Series(values, index=pd.DatetimeIndex(START + pd.to_timedelta(minutes, unit="min")).as_unit("us"))
-        expected = list(range(30, 30 + width)) if suspect else []
-        assert np.flatnonzero(f.flag_jump(glucose, interval_min=5.0)).tolist() == expected
-
-    @pytest.mark.parametrize(("climb", "suspect"), [(8.4, True), (8.6, False), (24.0, False)])
-    def test_a_step_in_and_one_out_are_half_the_limit_at_least(self, climb, suspect):
-        """16 above a climb of so much a reading: out of it glucose falls by 16 less the climb, 7.5 or more."""
-        values = 50 + climb * np.arange(30.0)
-        values[15] += 16
-        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [15] * suspect
-
-    def test_two_readings_on_either_side_of_the_line_are_no_jump_together(self):
-        """40 above it and 20 below: the first alone leaves the line through its own neighbours."""
-        values = np.r_[np.full(30, 100.0), 110, 20, np.full(30, 10.0)]
-        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [30]
-
-    @pytest.mark.parametrize(("pause", "suspect"), [(12.4, True), (12.5, False)])
-    def test_its_neighbours_lie_within_three_and_a_half_intervals(self, pause, suspect):
-        """Five minutes before it, and so long after."""
-        minutes = np.r_[np.arange(0, 105, 5), 100 + pause + np.arange(0, 100, 5)]
-        values = np.full(len(minutes), 100.0)
-        values[20] = 150
-        glucose = pd.Series(values, index=pd.DatetimeIndex(START + pd.to_timedelta(minutes, unit="min")).as_unit("us"))
-        assert np.flatnonzero(f.flag_jump(glucose, interval_min=5.0)).tolist() == [20] * suspect
-
-    @pytest.mark.parametrize(("away", "suspect"), [(0.99, False), (1.01, True)])
-    def test_the_limit_is_six_times_1_4826_of_the_median_distance(self, away, suspect):
-        """Readings that go up and down by 2.5 lie 5 off the line: six times 7.413. One lies so many times that off."""
-        values = 100 + np.tile([2.5, -2.5], 40)
-        values[40] = 97.5 + away * 6 * 1.4826 * 5
-        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [40] * suspect
-
-    def test_a_bend_that_all_readings_share_is_no_noise(self):
-        """On a parabola each lies 3 beneath its neighbours' line, with no spread: the limit stays 15."""
-        values = 100 + 3 * (np.arange(13.0) - 6) ** 2
-        values[6] += 19
-        assert np.flatnonzero(f.flag_jump(make_series(values), interval_min=5.0)).tolist() == [6]
-
-    def test_a_meal_is_no_jump(self):
-        """3 mg/dL per min for 20 min is fast, and it stays up."""
-        glucose = calm(days=3)
-        glucose.iloc[400:430] += np.interp(np.arange(30), [0, 4, 12, 29], [0, 60, 60, 0])
-        assert not f.flag_jump(glucose, interval_min=5).any()
-
-    def test_a_noisy_sensor_is_not_flagged_for_its_noise(self):
-        assert f.flag_jump(calm(days=14, noise=8), interval_min=5).sum() <= 2
-
-    def test_readings_about_a_pause_are_no_jump(self):
-        glucose = calm(days=2)
-        glucose.iloc[300:] += 60
-        glucose = glucose.drop(glucose.index[294:300])
-        assert not f.flag_jump(glucose, interval_min=5).any()
 
 
 class TestStuck:

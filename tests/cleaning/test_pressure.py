@@ -263,7 +263,7 @@ def probability_by_hand(minutes, values, covariance, asleep, noise, step):
         shape = shape_of(minutes, first, last, step)
         low, parts, of_parts = evidence_by_hand(values, covariance, shape, LOW_MEAN, LOW_SD)
         if parts[4] < -4:
-            odds[i] = np.exp(low) * norm.cdf(-4, parts[4], np.sqrt(of_parts[4, 4])) * 0.5 / len(spans)
+            odds[i] = np.exp(low) * norm.cdf(-4, parts[4], np.sqrt(of_parts[4, 4])) * 0.25 / len(spans)
         bump = evidence_by_hand(values, covariance, shape, np.zeros(5), np.full(5, 1.5 * noise))[0]
         step_down = (np.arange(len(minutes)) >= first)[:, None].astype(float)
         fall = evidence_by_hand(values, covariance, step_down, np.zeros(1), np.array([20.0]))[0]
@@ -390,9 +390,9 @@ class TestByHand:
         found = _probability_inside(night_of(minutes, values, asleep), np.arange(14), covariance, noise, 5.0)
         np.testing.assert_allclose(found, expected, rtol=1e-6, atol=1e-9)
 
-    @pytest.mark.parametrize(("seed", "depth"), [(0, 9.3), (0, 10.0), (2, 10.0), (3, 10.0), (3, 12.0)])
-    def test_a_cell_is_taken_out_from_an_even_chance_on(self, seed, depth):
-        """Lows that are told from noise just so: chances of 0.4 to 0.6, each pass without what was found before."""
+    @pytest.mark.parametrize(("seed", "depth"), [(0, 9.3), (0, 10.0), (2, 9.6), (2, 10.0), (3, 11.0), (3, 12.0)])
+    def test_a_cell_is_taken_out_from_a_chance_of_two_fifths_on(self, seed, depth):
+        """Lows that are told from noise just so: chances of 0.3 to 0.55, each pass without what was found before."""
         minutes, values = some_night(depth, count=14, first=5, last=10, seed=seed)
         night, spreads = night_of(minutes, values), np.array([3.0, 1.5, 1.0, 4.0])
         louder = estimate_loudness(night, spreads, 5.0)
@@ -402,9 +402,9 @@ class TestByHand:
                 minutes[kept], values[kept], covariance[np.ix_(kept, kept)], np.ones(len(kept), bool),
                 louder * np.sqrt(1.5**2 + 1.0**2), 5.0,
             )  # fmt: skip
-            if not (chance > 0.5).any():
+            if not (chance > 0.4).any():
                 break
-            kept = kept[chance <= 0.5]
+            kept = kept[chance <= 0.4]
         expected = [START + MINUTE * m for m in np.delete(minutes, kept)]
         assert _find_lows(night, spreads, 5.0) == expected
 

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import Days, ZoneSpans, days_between, local_hours, to_utc
+from glucolab.simulate.exercise import exercise_heights, sport_peaks
 from glucolab.simulate.filters import box_smooth, smooth_noise
 from glucolab.simulate.life import Life, autocorrelated, live
 from glucolab.simulate.wearer import Wearer
@@ -30,9 +31,6 @@ _DIP_SHARPNESS = 5.0
 """As `sharpness` of a body, of the dip [1]; assumed. Smaller widens the dip into the peak and lowers true rises."""
 _DAWN_WIDTH_H = 1.3
 """SD of the rise about waking [h]; assumed. Wider passes into breakfast, and its rise is no longer food's alone."""
-_EFFORT = {"vigorous": 1.0, "moderate": 0.5, "light": 0.0}
-"""Rise by effort over that of a vigorous one [1]; assumed. None lowers glucose, as effort did by
-15 ± 18 mg/dL in 153 healthy people (DuBose 2020, references A1): only rises are tested, and larger ones are easier."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +99,7 @@ def simulate_life(
         peak_min=peak_times(wearer, life.meals, body.time_to_peak_sd * rng.standard_normal(len(life.meals))),
     )
     activity = life.activity.assign(
-        start=instants(life, life.activity, zones), height_mg_dl=_exercise_heights(rng, wearer, life.activity)
+        start=instants(life, life.activity, zones), height_mg_dl=exercise_heights(rng, wearer, life.activity)
     )
     stress = life.stress_events.assign(time=instants(life, life.stress_events, zones))
     lived = Lived(
@@ -155,7 +153,7 @@ def peak_times(wearer: Wearer, meals: pd.DataFrame, own_min: np.ndarray) -> np.n
         wearer.effects.fat_delay_min * (meals["fat_g"].to_numpy(float) - 12) / 10
         + wearer.effects.first_delay_min * first
     )
-    return np.clip(wearer.body.time_to_peak_min + delay + own_min, 18, 115)
+    return np.clip(wearer.body.time_to_peak_min + delay + own_min, 18, 180)
 
 
 def bump(minutes: np.ndarray, peak_min: np.ndarray, sharpness: float) -> np.ndarray:
@@ -191,7 +189,7 @@ def _above_level(wearer: Wearer, n_days: int) -> float:
     life = live(rng, wearer, pd.date_range("2001-01-01", periods=n_days, freq="D", unit="us"))
     awake = life.days["bed_h"].to_numpy() - life.days["wake_h"].to_numpy()
     food = meal_areas(rng, wearer, life.meals, life.days)
-    sport = _exercise_heights(rng, wearer, life.activity) * bump_area(sport_peaks(life.activity), 3.0)
+    sport = exercise_heights(rng, wearer, life.activity) * bump_area(sport_peaks(life.activity), 3.0)
     stress = (
         life.stress_events["strength"].to_numpy() / 7 * wearer.body.stress_rise_mg_dl * bump_area(np.array(25.0), 2.0)
     )
@@ -224,16 +222,6 @@ def awake_shift(wearer: Wearer, days: pd.DataFrame) -> np.ndarray:
 
 def _eating_noise(rng: np.random.Generator, sd: float, n: int) -> np.ndarray:
     return sd * rng.standard_normal(n) - sd**2 / 2
-
-
-def _exercise_heights(rng: np.random.Generator, wearer: Wearer, activity: pd.DataFrame) -> np.ndarray:
-    effort = activity["effort"].map(_EFFORT).to_numpy(float)
-    return wearer.body.exercise_rise_mg_dl * effort * np.exp(_eating_noise(rng, 0.4, len(activity)))
-
-
-def sport_peaks(activity: pd.DataFrame) -> np.ndarray:
-    """Minutes from the start of an effort to the top of its rise, shape (m,). [min]"""
-    return activity["minutes"].to_numpy(float) * 0.9 + 3
 
 
 def _sleep(life: Life, zones: ZoneSpans) -> pd.DataFrame:

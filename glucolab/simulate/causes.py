@@ -15,9 +15,9 @@ from glucolab.simulate.blood import (
     meal_curves,
     peak_times,
     response_heights,
-    sport_peaks,
 )
 from glucolab.simulate.definitions import area_above, windows
+from glucolab.simulate.exercise import sport_peaks
 from glucolab.simulate.wearer import Wearer
 
 Changed = Callable[[pd.DataFrame, pd.DataFrame], tuple[pd.DataFrame, pd.DataFrame]]

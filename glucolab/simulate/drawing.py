@@ -8,7 +8,23 @@ from typing import Any
 import numpy as np
 
 from glucolab.simulate.blood import usual_mean_mg_dl
+from glucolab.simulate.streams import named_stream
 from glucolab.simulate.wearer import Body, Dish, Effects, Habits, Wearer
+
+PEAK_MEDIAN_MIN, PEAK_LOG_SD = 65.0, 0.4
+"""Median time to peak over people [min], and its log spread [1]: between 46-50 after standard meals (Freckmann 2007),
+a median of 50 among fits limited to 90 min, and 97 ± 31 by person in free life (DuBose 2020, references A1), all within
+its middle nine tenths. An earlier median spares the tool the peaks that a window of two hours cuts off."""
+_QUICK_PEAK_MIN = 44.0
+"""Time to peak at which `sharpness` is drawn as it is [min]: later ones are sharper in proportion, or they would last
+for most of the day, which no cohort's averages show; assumed."""
+EXERCISE_FALL_MG_DL = (21.0, 13.0)
+"""Mean and SD over people of what aerobic exercise takes off [mg/dL]: with the rises of hard efforts -15 ± 18 from
+start to nadir (DuBose 2020, references A1). None would leave a fall after a meal to the meal alone."""
+PROTEIN, FAT = (-0.2, 0.07), (-0.08, 0.03)
+"""Mean and SD of the log effect per 10 g in whoever has one [1]: gram for gram protein lowers two to three times as
+much as fat (J Nutr 2006;136:2506, references A1); their spread assumed. Reversed, as before, advice on them would be
+tried on the wrong food."""
 
 
 def draw_wearer(
@@ -76,19 +92,25 @@ def draw_dishes(rng: np.random.Generator, n: int) -> tuple[Dish, ...]:
 
 
 def _draw_body(rng: np.random.Generator) -> dict[str, float]:
+    peaks, falls = named_stream(rng, "time to peak"), named_stream(rng, "exercise fall")
+    peak = float(np.clip(PEAK_MEDIAN_MIN * np.exp(PEAK_LOG_SD * peaks.standard_normal()), 30, 140))
     return {
         "day_sd_mg_dl": rng.uniform(2, 7), "day_autocorrelation": rng.uniform(0, 0.6),
         "wander_sd_mg_dl": rng.uniform(2, 5), "wander_min": rng.uniform(40, 120),
-        "circadian_mg_dl": rng.uniform(1, 5), "circadian_hour": rng.uniform(12, 19), "dawn_mg_dl": rng.uniform(0, 12),
+        "circadian_mg_dl": rng.uniform(0, 3), "circadian_hour": rng.uniform(12, 19),
+        "dawn_mg_dl": min(float(rng.exponential(2.2)), 12.0),
         "rise_per_g": float(np.clip(rng.normal(0.8, 0.14), 0.48, 1.15)), "carb_power": rng.uniform(0.7, 1.0),
-        "time_to_peak_min": float(np.clip(rng.normal(44, 6), 30, 65)), "time_to_peak_sd": rng.uniform(4, 12),
-        "sharpness": rng.uniform(1.5, 2.7), "eating_sd": rng.uniform(0.15, 0.4), "dip_fraction": rng.uniform(0, 0.4),
+        "time_to_peak_min": peak, "time_to_peak_sd": rng.uniform(4, 12),
+        "sharpness": rng.uniform(1.5, 2.7) * max(peak / _QUICK_PEAK_MIN, 1.0),
+        "eating_sd": rng.uniform(0.15, 0.4), "dip_fraction": rng.uniform(0, 0.4),
         "exercise_rise_mg_dl": rng.choice([0.0, rng.uniform(5, 30)]),
+        "exercise_fall_mg_dl": float(np.clip(falls.normal(*EXERCISE_FALL_MG_DL), 0, 45)),
         "stress_rise_mg_dl": rng.choice([0.0, rng.uniform(4, 12)]),
     }  # fmt: skip
 
 
 def _draw_habits(rng: np.random.Generator) -> dict[str, object]:
+    drinks = named_stream(rng, "drinks")
     return {
         "breakfast_h": rng.uniform(6.8, 9.0), "lunch_h": rng.uniform(12.0, 13.8), "dinner_h": rng.uniform(18.3, 20.8),
         "meal_jitter_h": rng.uniform(0.2, 1.0), "skip_breakfast": rng.choice([0.0, 0.05, 0.3]),
@@ -100,22 +122,30 @@ def _draw_habits(rng: np.random.Generator) -> dict[str, object]:
         "asleep_h": rng.uniform(6.3, 7.9), "asleep_sd_h": rng.uniform(0.6, 1.2),
         "stress": rng.uniform(2.5, 5.5), "caffeine_mg": rng.uniform(60, 280), "exercise_share": rng.uniform(0.1, 0.6),
         "ill_share": rng.choice([0.0, 0.03]), "linked": rng.choice([0.0, 0.0, 0.3, 0.6]),
+        "drink_share": float(drinks.choice([0.0, 0.0, 0.2, 0.4])),
     }  # fmt: skip
 
 
 def _draw_effects(rng: np.random.Generator) -> dict[str, float]:
-    """Each is nil for a third of people; of night length and the short night, at most one works on the level."""
+    """Each is nil for a third of people, the response after a short night for half (references A3: in three controlled
+    studies for all); of night length and the short night, at most one works on the level.
+    """
+    food = named_stream(rng, "protein and fat")
     ranges = {
         "per_stress_point": (0, 1.6), "per_caffeine_100mg": (0, 2), "per_relaxation_10min": (-0.8, 0),
         "morning_exercise": (-4, 0), "walk_after": (-0.5, 0),
-        "protein_first": (-0.6, 0), "fiber": (-0.2, 0), "fat": (-0.15, 0),
-        "protein": (-0.1, 0), "evening": (-0.1, 0.25),
-        "eaten_out": (0, 0.3), "short_night_response": (0, 0.2),
+        "protein_first": (-0.6, 0), "fiber": (-0.2, 0), "evening": (-0.05, 0.4),
+        "eaten_out": (0, 0.3), "short_night_response": (0, 0.1),
         "stress_response": (0, 0.03), "sweet_after_short_night": (0, 0.3),
         "sleep_per_gap_h": (0, 0.3), "energy_per_dip": (0, 1.0),
         "energy_per_rise": (-0.3, 0.3), "energy_per_sleep_h": (0, 0.8),
     }  # fmt: skip
-    drawn = {name: rng.uniform(low, high) * (rng.random() > 1 / 3) for name, (low, high) in ranges.items()}
+    nil = {name: 1 / 3 for name in ranges} | {"short_night_response": 1 / 2}
+    drawn = {name: rng.uniform(low, high) * (rng.random() > nil[name]) for name, (low, high) in ranges.items()}
+    drawn |= {
+        name: min(food.normal(*size), 0.0) * (food.random() > 1 / 3)
+        for name, size in (("protein", PROTEIN), ("fat", FAT))
+    }
     night = ("per_asleep_h", rng.uniform(-3, 0)) if rng.random() < 0.5 else ("short_night", rng.uniform(0, 6))
     drawn[night[0]] = night[1] * (rng.random() > 1 / 3)
     return drawn | {

@@ -11,11 +11,14 @@ from glucolab.clock import ZoneSpans
 from glucolab.simulate.blood import Lived, peak_times, response_heights, simulate_life
 from glucolab.simulate.causes import replaced_responses, within_wear
 from glucolab.simulate.definitions import measure_responses
-from glucolab.simulate.logs import expect_energy
+from glucolab.simulate.feelings import expect_energy
 from glucolab.simulate.wearer import Wearer
 
 _START = pd.Timestamp("2001-01-01", tz="UTC")
 """Where the long life begins [UTC]; without consequence, for it runs without clock changes."""
+_FOOD_G = 5.0
+"""Carbohydrate from which food disturbs the meal before it [g]; the contract's, of minor occasions. Any other number,
+and the truth is of other meals than those that are judged."""
 _PLATE = {"carbs_g": 50.0, "fiber_g": 5.0, "protein_g": 18.0, "fat_g": 12.0}
 """What a plate holds [g]; only the names are used, amounts come from the dish or the person: none shapes a figure."""
 
@@ -33,15 +36,17 @@ def expected_dish_rises(long_life: Lived, late_min: np.ndarray) -> pd.DataFrame:
 
     `late_min` are the delays with which meals were logged: a rise counts from the time in the log (contract).
 
-    Every meal of the dish's slot is replaced by it, so that dishes share their background; what chance is left is
-    about 25/sqrt(days) mg/dL in a rise, less in a difference.
+    Every meal of the dish's slot that can be judged (no food and no workout in its two hours, contract) is replaced by
+    it, so that dishes share their background; what chance is left is about 25/sqrt(days) mg/dL in a rise, less in a
+    difference.
     """
     wearer = long_life.wearer
     kind = long_life.meals["slot"].replace({"lunch": "main", "dinner": "main"})
     kind = kind.where(~kind.str.contains("snack"), "snack")
+    judged = within_wear(long_life) & _undisturbed(long_life, before_min=0)
     rows = []
     for dish in (d for d in wearer.dishes if d.repeats):
-        meals = long_life.meals[(kind == dish.slot).to_numpy() & within_wear(long_life)]
+        meals = long_life.meals[(kind == dish.slot).to_numpy() & judged]
         size = np.exp(wearer.habits.portion_sd * np.random.default_rng(20_260_103).standard_normal(len(meals)))
         plate = {name: getattr(dish, name) * size for name in _PLATE}
         rises = _rises_of(long_life, meals, meals.assign(**plate, response=dish.response, sweet=dish.sweet), late_min)
@@ -74,7 +79,7 @@ def expected_energy_effects(long_life: Lived) -> list[tuple[str, str, float]]:
     """What energy goes with by the contract's rise and dip, which are not quite what this body feels.
 
     Rows of factor, outcome, estimate per 10 mg/dL: a line through moments without chance in them, two to three hours
-    after undisturbed meals, at equal minutes since, hour and sleep.
+    after undisturbed meals, adjusted for minutes since, hour and sleep.
     """
     lived, draws = long_life, np.random.default_rng(20_260_105)
     meals = lived.meals[within_wear(lived) & _undisturbed(lived, 180)]
@@ -90,10 +95,13 @@ def expected_energy_effects(long_life: Lived) -> list[tuple[str, str, float]]:
     return [("rise_mg_dl", "energy", float(slopes[0])), ("dip_mg_dl", "energy", float(slopes[1]))]
 
 
-def _undisturbed(life: Lived, until_min: float = 120) -> np.ndarray:
-    """True for meals with no food for three hours before and so long after, and no workout meanwhile, shape (m,)."""
+def _undisturbed(life: Lived, until_min: float = 120, before_min: float = 180) -> np.ndarray:
+    """True for meals with no food for so long before and after, and no workout meanwhile, shape (m,)."""
     at = life.minute(life.meals["time"])
-    alone = (np.diff(at, prepend=-np.inf) >= 180) & (np.diff(at, append=np.inf) > until_min)
+    food = at[(life.meals["carbs_g"] >= _FOOD_G).to_numpy()]
+    last = np.append(-np.inf, food)[np.searchsorted(food, at, side="left")]
+    following = np.append(food, np.inf)[np.searchsorted(food, at, side="right")]
+    alone = (at - last >= before_min) & (following - at > until_min)
     hard = life.activity[life.activity["effort"].isin(["moderate", "vigorous"])]
     begin = life.minute(hard["start"])
     end = begin + hard["minutes"].to_numpy(float)

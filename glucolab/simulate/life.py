@@ -7,14 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from glucolab.simulate.extras import BITE, COFFEE, EXTRAS, drink_alcohol, eat_between
+from glucolab.simulate.streams import named_stream
 from glucolab.simulate.wearer import EVENING_HOUR, SHORT_NIGHT_HOURS, Dish, Habits, Wearer
 
 _SLOTS = ("breakfast", "lunch", "dinner", "morning snack", "afternoon snack", "evening snack")
-_DISH_SLOT = {"breakfast": "breakfast", "lunch": "main", "dinner": "main"}
+_DISH_SLOT = {"breakfast": "breakfast", "lunch": "main", "dinner": "main", BITE: "bite", COFFEE: "coffee"}
+_SMALL = ("snack", *EXTRAS)
 _USUAL = {
     "breakfast": Dish("breakfast", "breakfast", 42.0, 4.0, 12.0, 9.0),
     "main": Dish("meal", "main", 58.0, 7.0, 28.0, 18.0),
     "snack": Dish("snack", "snack", 20.0, 2.0, 3.0, 6.0),
+    **EXTRAS,
 }
 """What is eaten once, on average: carbohydrate, fibre, protein, fat [g]; assumed. Too much carbohydrate makes invented
 rises too large and every effect on them easier to find than in life, too little the reverse."""
@@ -160,6 +164,9 @@ def _meals(
     meals = pd.DataFrame({"day": day, "slot": np.array(_SLOTS)[slot], "hour": hours[day, slot]})
     if plan is not None and len(plan):
         meals = _follow(meals, plan, dates, hours)
+    if habits.bites_per_day or habits.coffee_after_share:
+        extras = eat_between(named_stream(rng, "extras"), habits, days, meals)
+        meals = pd.concat([meals, extras], ignore_index=True)
     meals = meals.sort_values(["day", "hour"], ignore_index=True)
     return _fill_plates(rng, wearer, meals, days)
 
@@ -180,6 +187,7 @@ def _follow(meals: pd.DataFrame, plan: pd.DataFrame, dates: pd.DatetimeIndex, ho
 def _fill_plates(rng: np.random.Generator, wearer: Wearer, meals: pd.DataFrame, days: pd.DataFrame) -> pd.DataFrame:
     """Which dish, how much of it, and how it is eaten."""
     habits, m = wearer.habits, len(meals)
+    drinks = named_stream(rng, "drinks")
     kind = meals["slot"].map(_DISH_SLOT).fillna("snack").to_numpy()
     meals["dish"] = _choose(rng, wearer, kind, meals.get("planned_dish"))
     contents, one_off = _contents(rng, wearer, kind, meals["dish"].to_numpy())
@@ -197,13 +205,14 @@ def _fill_plates(rng: np.random.Generator, wearer: Wearer, meals: pd.DataFrame, 
     wants = rng.random(m) < np.clip(
         habits.walk_share + habits.linked * 0.3 * (meals["eaten_first"] == "protein"), 0, 0.95
     )
-    wants &= (kind != "snack") & ~days["ill"].to_numpy()[meals["day"]]
+    wants &= ~np.isin(kind, _SMALL) & ~days["ill"].to_numpy()[meals["day"]]
     planned = meals.get("planned_walk")
     if planned is not None:
         wants = np.where(planned.notna(), planned.fillna(False).astype(bool), wants)
     meals["wants_walk"] = wants
     meals["planned"] = None if planned is None else planned
     meals["evening"] = meals["hour"] >= EVENING_HOUR
+    meals["alcohol_g"] = drink_alcohol(drinks, habits, meals)
     return meals
 
 
@@ -249,7 +258,7 @@ def _orders(rng: np.random.Generator, habits: Habits, kind: np.ndarray, planned:
     first = np.where(
         draw < share, "protein", np.where(draw < share + 0.1, "fiber", np.where(draw < share + 0.3, "carbs", "mixed"))
     )
-    first = np.where(kind == "snack", "mixed", first).astype(object)
+    first = np.where(np.isin(kind, _SMALL), "mixed", first).astype(object)
     if planned is not None:
         first = np.where(planned.notna(), planned.fillna("mixed").astype(object), first)
     return first

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from glucolab.clock import local_hours
 from glucolab.simulate import artefacts
 from glucolab.simulate.blood import Lived
 from glucolab.simulate.filters import lag_first_order, smooth_noise
+from glucolab.simulate.hours import departure
 from glucolab.simulate.sensor import Sensor
 from glucolab.units import glucose_from_mg_dl, glucose_to_mg_dl
 
@@ -84,8 +86,9 @@ def _expected(
 ) -> np.ndarray:
     worn_days = np.asarray((lived.time - start) / pd.Timedelta(days=1), float)
     middle = (end - start) / pd.Timedelta(days=2)
-    early = sensor.first_day_mg_dl * np.exp(-np.clip(worn_days, 0, None) * 3)
-    return sensor.gain * interstitial + sensor.offset_mg_dl + sensor.drift_mg_dl_day * (worn_days - middle) + early
+    early = sensor.first_day_mg_dl * np.exp(-np.clip(worn_days, 0, None) * 24 / sensor.first_day_hours)
+    gain = sensor.gain + (departure(sensor.hills, local_hours(lived.time, lived.zones)) if sensor.hills else 0.0)
+    return gain * interstitial + sensor.offset_mg_dl + sensor.drift_mg_dl_day * (worn_days - middle) + early
 
 
 def _nights(lived: Lived, start: pd.Timestamp, end_min: float) -> np.ndarray:

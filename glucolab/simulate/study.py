@@ -17,6 +17,8 @@ from glucolab.simulate.logs import Logs, as_table, write_logs
 from glucolab.simulate.meter import Meter, choose_check_times, draw_meter, take_checks, take_venous
 from glucolab.simulate.readings import show_readings
 from glucolab.simulate.sensor import Sensor, draw_sensor, draw_sensor_model
+from glucolab.simulate.slips import LogErrors, make_errors
+from glucolab.simulate.streams import named_stream
 from glucolab.simulate.truth import StudyTruth, WearTruth, find_study_truth, find_wear_truth
 from glucolab.simulate.wearer import Wearer
 
@@ -30,7 +32,8 @@ NO_GOAL = Goal()
 class SimulatedWear:
     """A wear as it would be read, what is true of it, the life behind it, and what was written down of that.
 
-    `logged` holds the log's tables; its meals name in the column `meal` the row of `lived.meals` behind each.
+    `logged` holds the log's tables, `log_errors` what is wrong with them; its meals name in the column `meal` the row
+    of `lived.meals` behind each.
     """
 
     record: WearPeriod
@@ -38,6 +41,7 @@ class SimulatedWear:
     lived: Lived
     sensor: Sensor
     logged: dict[str, pd.DataFrame] = field(repr=False)
+    log_errors: LogErrors = field(repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +106,7 @@ def simulate_wear(
     usual: dict[str, Any] = {"ended": "removed", "sensor": name, "warm_up_hours": 24.0, "life_days": sensor.life_days}
     about = usual | (about or {}) | ({"ended": None} if running else {})
     shown = show_readings(rng, lived, sensor, start, end, float(about["warm_up_hours"]))
-    logged = beside.logged if beside else write_logs(rng, lived, logs or Logs(), start, end)
+    logged, errors = (beside.logged, beside.log_errors) if beside else _log(rng, lived, logs or Logs(), start, end)
     meals = logged.get("meals")
     tables = dict(logged) if meals is None else logged | {"meals": meals.drop(columns="meal")}
     tables["glucose"] = _glucose_table(shown.rows)
@@ -121,7 +125,15 @@ def simulate_wear(
         reads_to_mg_dl=sensor.reads_to_mg_dl,
         tables=tables, **about,
     )  # fmt: skip
-    return SimulatedWear(record, find_wear_truth(lived, sensor, shown, record, meals, taken), lived, sensor, logged)
+    truth = find_wear_truth(lived, sensor, shown, record, meals, taken, errors)
+    return SimulatedWear(record, truth, lived, sensor, logged, errors)
+
+
+def _log(
+    rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
+) -> tuple[dict[str, pd.DataFrame], LogErrors]:
+    slips = named_stream(rng, "slips")
+    return make_errors(slips, write_logs(rng, lived, logs, start, end), logs, start, end)
 
 
 def simulate_study(
@@ -157,7 +169,7 @@ def simulate_study(
     one_model : bool
         The wears' sensors are of one model and share its bias.
     model, sensor : Sensor, dict, optional
-        The model, and fields of every sensor that are not drawn.
+        The model; fields of every sensor that are not drawn, and whether it is drawn `by_hour`, `as_measured`.
     plans : sequence of DataFrame, optional
         Agreed meals of each wear.
     side_by_side : bool

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from glucolab.clock import local_hours
 from glucolab.record import WearPeriod
 from glucolab.simulate.blood import Lived, usual_mean_mg_dl
 from glucolab.simulate.causes import true_effects, true_trials
@@ -20,6 +21,11 @@ from glucolab.simulate.expectations import (
 )
 from glucolab.simulate.readings import Shown
 from glucolab.simulate.sensor import Sensor
+from glucolab.simulate.slips import LogErrors
+
+WRONG_DAY_MIN = 720.0
+"""A meal logged farther from when it was eaten has a wrong date [min]; half a day lies between any clock's error and
+the day beside. Such delays say nothing of how late meals are logged."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,8 +43,8 @@ class WearTruth:
         undisturbed_mg_dl, pressure_mg_dl, and true/false columns pressure, jump, stuck, loosening, limit, duplicate,
         warm_up.
     occasions : pandas.DataFrame
-        A row a logged occasion: time as logged, true_time, dish, and the contract's figures at the logged time;
-        `rise_at_true_time_mg_dl` besides.
+        A row a logged occasion: time as logged, true_time, dish, true_carbs_g, walked (whether a walk followed), and
+        the contract's figures at the logged time; `rise_at_true_time_mg_dl` besides.
     checks : pandas.DataFrame
         A row a check: time, glucose_mg_dl, the true blood_mg_dl, gross (true for a sugary finger).
     lag_min, bias_mg_dl : float
@@ -49,6 +55,12 @@ class WearTruth:
         The mean without the first hours; over 00:00-06:00. [mg/dL]
     minutes_below, minutes_in_range, minutes_above : float
         A day, for 70-140 mg/dL. [min]
+    log_errors : LogErrors
+        By how much the log's clock is ahead, and its slips by line.
+    drift_mg_dl_day : float
+        By how much the sensor drifts. [mg/dL per day]
+    bias_by_hour_mg_dl : numpy.ndarray
+        As `bias_mg_dl`, by local hour from midnight, shape (24,); NaN where the wear has none of an hour. [mg/dL]
     excursions_per_day, dips_per_day : float
         Dips of 10 mg/dL or more after logged occasions.
     """
@@ -73,6 +85,9 @@ class WearTruth:
     minutes_above: float
     excursions_per_day: float
     dips_per_day: float
+    log_errors: LogErrors
+    drift_mg_dl_day: float
+    bias_by_hour_mg_dl: np.ndarray = field(repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +117,13 @@ class StudyTruth:
 
 
 def find_wear_truth(
-    lived: Lived, sensor: Sensor, shown: Shown, record: WearPeriod, meals: pd.DataFrame | None, checks: pd.DataFrame
+    lived: Lived,
+    sensor: Sensor,
+    shown: Shown,
+    record: WearPeriod,
+    meals: pd.DataFrame | None,
+    checks: pd.DataFrame,
+    log_errors: LogErrors,
 ) -> WearTruth:
     """The truth of a wear; `meals` is its log with the column `meal` that names the row of the life behind it."""
     inside = np.asarray((lived.time >= record.start) & (lived.time < lived.end))
@@ -113,13 +134,15 @@ def find_wear_truth(
     days = len(blood) / 1440
     below, within, above = minutes_per_day(blood, 70.0, 140.0)
     dips = occasions["dip_mg_dl"] >= 10 if len(occasions) else pd.Series(dtype=bool)
+    bias = (shown.expected_mg_dl - lived.blood_mg_dl)[settled]
     readings = shown.rows.drop(columns=["time", "glucose_mg_dl", "taken", "word"])
     return WearTruth(
         name=record.name, time=lived.time[inside], blood_mg_dl=blood,
         interstitial_mg_dl=shown.interstitial_mg_dl[inside],
         readings=readings.set_index(pd.Index(np.arange(2, 2 + len(readings)), name="line")),
         occasions=occasions, checks=checks,
-        lag_min=sensor.lag_min, bias_mg_dl=float(np.mean((shown.expected_mg_dl - lived.blood_mg_dl)[settled])),
+        lag_min=sensor.lag_min, bias_mg_dl=float(np.mean(bias)), drift_mg_dl_day=sensor.drift_mg_dl_day,
+        bias_by_hour_mg_dl=_by_hour(bias, local_hours(lived.time[settled], lived.zones)), log_errors=log_errors,
         mean_mg_dl=float(blood.mean()), mean_after_warm_up_mg_dl=float(lived.blood_mg_dl[settled].mean()),
         usual_mean_mg_dl=usual_mean_mg_dl(lived.wearer), sd_mg_dl=float(blood.std()),
         overnight_mean_mg_dl=_night_mean(lived, inside), clock_night_mean_mg_dl=_clock_night_mean(lived, inside),
@@ -158,6 +181,7 @@ def _delays_min(truths: Sequence[WearTruth]) -> np.ndarray:
     """How long after the meal each occasion was logged, 0 without a log, shape (m,). [min]"""
     occasions = pd.concat([truth.occasions for truth in truths])
     delays = (occasions["time"] - occasions["true_time"]).dt.total_seconds().to_numpy(float) / 60
+    delays = delays[np.abs(delays) < WRONG_DAY_MIN]
     return delays if len(delays) else np.zeros(1)
 
 
@@ -165,17 +189,33 @@ def _occasions(lived: Lived, meals: pd.DataFrame | None) -> pd.DataFrame:
     if meals is None or not len(meals):
         none = measure_responses(lived.blood_mg_dl, np.array([]))
         moments = pd.Series(dtype="datetime64[us, UTC]")
-        return none.assign(time=moments, true_time=moments, dish=None, rise_at_true_time_mg_dl=none["rise_mg_dl"])
+        empty = {"time": moments, "true_time": moments, "dish": None, "true_carbs_g": np.nan, "walked": False}
+        return none.assign(**empty, rise_at_true_time_mg_dl=none["rise_mg_dl"])
     eaten = lived.meals.loc[meals["meal"]]
     table = pd.DataFrame(
-        {"time": meals["time"].to_numpy(), "true_time": eaten["time"].to_numpy(), "dish": meals["dish"].to_numpy()}
+        {
+            "time": meals["time"].to_numpy(),
+            "true_time": eaten["time"].to_numpy(),
+            "dish": meals["dish"].to_numpy(),
+            "true_carbs_g": eaten["carbs_g"].to_numpy(),
+            "walked": eaten["walk_after"].to_numpy(bool),
+        }
     )
     table = table.groupby(find_true_occasions(pd.Series(meals["time"].to_numpy()))).agg(
-        time=("time", "first"), true_time=("true_time", "min"), dish=("dish", "first")
+        time=("time", "first"),
+        true_time=("true_time", "min"),
+        dish=("dish", "first"),
+        true_carbs_g=("true_carbs_g", "sum"),
+        walked=("walked", "any"),
     )
     figures = measure_responses(lived.blood_mg_dl, lived.minute(table["time"]))
     at_true = measure_responses(lived.blood_mg_dl, lived.minute(table["true_time"]))
     return table.reset_index(drop=True).join(figures).assign(rise_at_true_time_mg_dl=at_true["rise_mg_dl"])
+
+
+def _by_hour(values: np.ndarray, hours: np.ndarray) -> np.ndarray:
+    """Mean of the values of each local hour, shape (24,)."""
+    return pd.Series(values).groupby(hours.astype(int)).mean().reindex(range(24)).to_numpy()
 
 
 def _night_mean(lived: Lived, inside: np.ndarray) -> float:

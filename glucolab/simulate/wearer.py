@@ -62,16 +62,18 @@ class Body:
         17 +- 3 % together with meals (Shah et al. 2019); SD and time constant. [mg/dL], [min]
     circadian_mg_dl, circadian_hour : float
         Half the swing over the day, and the hour of its top. Nights lie 4 (JDRF 2010) to 11
-        (Freckmann et al. 2007) mg/dL lower, meals included. [mg/dL], [h]
+        (Freckmann et al. 2007) mg/dL lower, meals included, which alone lower them by most of it. [mg/dL], [h]
     dawn_mg_dl : float
-        Rise about waking, before any food; assumed 0-12. [mg/dL]
+        Rise about waking, before any food. In the healthy plasma is flat in the early morning; in type 2 diabetes
+        it rises by 16 (references A1): 0-5 for most, 12 in a few. [mg/dL]
     rise_per_g : float
         Height of the response per gram of carbohydrate at 50 g: meals with 50 g peak 15-50 mg/dL
         above the level (Freckmann et al. 2007: 99-137). [mg/dL per g]
     carb_power : float
         Height goes with carbohydrate to this power: 1 is proportional, less saturates; assumed.
     time_to_peak_min, time_to_peak_sd : float
-        46-50 min on average (Freckmann et al. 2007); fat and order delay it further. [min]
+        46-50 min after standard meals (Freckmann et al. 2007), median 50 where no more than 90 were looked at, and
+        97 +- 31 by person in free life (DuBose 2020, references A1): 30-140. Fat and order delay it further. [min]
     sharpness : float
         Large: the response is short. At 2.5 it is back to a tenth after three times the time to peak.
     eating_sd : float
@@ -83,6 +85,9 @@ class Body:
     exercise_rise_mg_dl : float
         Of a vigorous effort, half as much of a moderate one; rises with training are common
         (references.md 12a, no source). [mg/dL]
+    exercise_fall_mg_dl : float
+        Of aerobic exercise, moderate or vigorous, on its own; with the rise, exercise takes glucose from start to
+        nadir by -15 +- 18, strength training by -9 +- 12 (DuBose 2020, references A1). [mg/dL]
     stress_rise_mg_dl : float
         Bump of one stressful moment; +1.5 mmol/L in type 2 diabetes, none in healthy older
         people (references.md 9): 0-12 here. [mg/dL]
@@ -104,6 +109,7 @@ class Body:
     eating_sd: float = 0.3
     dip_fraction: float = 0.2
     exercise_rise_mg_dl: float = 15.0
+    exercise_fall_mg_dl: float = 0.0
     stress_rise_mg_dl: float = 0.0
 
 
@@ -125,9 +131,11 @@ class Effects:
 
     walk_after : ratio 0.88 of the area in type 2 diabetes (Reynolds 2016), -0.44 mmol/L in the
         healthy (Reynolds & Venn 2018). protein_first : peaks 3.9 and 2.0 mmol/L (2020): down to -0.6.
-    fiber, fat, protein : per 10 g. evening : 6.5-17 % higher (Morris 2015, 2016), or lower.
-    eaten_out : assumed. short_night_response, stress_response (per point), sweet_after_short_night :
-        assumed, the last on sweet dishes only.
+    fiber, fat, protein : per 10 g. Gram for gram protein lowers two to three times as much as fat, in a line to
+        30 g (20 healthy people, J Nutr 2006;136:2506): -0.2 and -0.08.
+    evening : 6.5-17 % higher (Morris 2015, 2016), areas 25-50 % greater (references A1, log 0.22-0.41), or lower.
+    eaten_out : assumed. short_night_response : three controlled studies without any (references A3): 0-0.1.
+    stress_response (per point), sweet_after_short_night : assumed, the last on sweet dishes only.
 
     Elsewhere:
 
@@ -167,8 +175,10 @@ class Effects:
 class Habits:
     """How the wearer lives: means, spreads and shares; all assumed, none is a published norm.
 
-    Times are local hours. `linked` (0-0.8) makes habits travel together: stress with caffeine, late evenings
-    with short nights, walks with the order of eating, eating out with large portions.
+    Times are local hours. `bites_per_day` are small eatings between meals, `coffee_after_share` the breakfasts and
+    lunches followed by a black coffee, `drink_share` the dinners with alcohol. `linked` (0-0.8) makes habits travel
+    together: stress with caffeine, late evenings with short nights, walks with the order of eating, eating out with
+    large portions.
     """
 
     breakfast_h: float = 7.7
@@ -201,6 +211,9 @@ class Habits:
     covariate_mean: float = 40.0
     covariate_sd: float = 25.0
     linked: float = 0.0
+    bites_per_day: float = 0.0
+    coffee_after_share: float = 0.0
+    drink_share: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from glucolab.reading.folder import read_study
 from glucolab.record import Person
 from glucolab.simulate import (
     NO_LOGS,
@@ -19,13 +23,30 @@ from glucolab.simulate import (
     gather,
     simulate_study,
     simulate_wear,
+    write_study,
 )
+from glucolab.simulate.logs import CLOCK_OFF_MIN
 
 LONG_DAYS = 200
 START = pd.Timestamp("2026-02-03T07:10:00Z")
 SOFT_SHAPES = ("half_sine", "slow", "shallow", "partial")
 
 Maker = Callable[[np.random.Generator], Simulated]
+Knobs = Callable[[np.random.Generator], dict[str, Any]]
+"""What is not drawn as usual, drawn here."""
+
+
+def _clock_off(rng: np.random.Generator) -> dict[str, Any]:
+    """A log's clock that is off in every wearer, as it is in one of six."""
+    return {"clock_min": round(float(rng.choice([-1, 1]) * rng.uniform(*CLOCK_OFF_MIN)))}
+
+
+def _grazes(rng: np.random.Generator) -> dict[str, Any]:
+    return {"bites_per_day": float(rng.uniform(2, 6)), "coffee_after_share": float(rng.uniform(0.3, 0.9))}
+
+
+def _nothing(rng: np.random.Generator) -> dict[str, Any]:
+    return {}
 
 
 def _wear(
@@ -35,14 +56,16 @@ def _wear(
     sparse: bool = False,
     bare: bool = False,
     meter: dict | None = None,
+    habits: Knobs = _nothing,
+    log: Knobs = _nothing,
     **sensor,
 ) -> Maker:
     """A study of one wear; `sensor` are knobs that are not drawn."""
 
     def make(rng: np.random.Generator) -> Simulated:
-        wearer = draw_wearer(rng)
+        wearer = draw_wearer(rng, **habits(rng))
         worn = draw_sensor(rng, **({"interval_min": 5.0} | sensor))
-        logs = NO_LOGS if bare else draw_logs(rng, sparse=sparse)
+        logs = NO_LOGS if bare else draw_logs(rng, sparse=sparse, **log(rng))
         shift = pd.Timedelta(minutes=int(rng.integers(0, 720)))
         one = simulate_wear(
             rng, wearer, worn, START + shift, days, logs=logs, meter=draw_meter(rng, **(meter or {})), checks=checks
@@ -83,6 +106,10 @@ WEARS: dict[str, Maker] = {
     "lag of 15-20 min": _wear(lag_min=17.5),
     "5 days": _wear(days=5.0),
     "mmol/L": _wear(rounds_to_mmol_l=True),
+    "by the hour": _wear(by_hour=True),
+    "drift, heavy tails": _wear(as_measured=True),
+    "clock off": _wear(log=_clock_off),
+    "grazing": _wear(habits=_grazes),
 }  # fmt: skip
 """Studies of one wear each."""
 
@@ -179,11 +206,36 @@ def _wrong_assumptions(rng: np.random.Generator) -> Simulated:
 
 
 def _nothing_works(rng: np.random.Generator) -> Simulated:
-    wearer = draw_wearer(rng, effects=False, exercise_rise_mg_dl=0.0)
+    wearer = draw_wearer(rng, effects=False, exercise_rise_mg_dl=0.0, exercise_fall_mg_dl=0.0)
     wearer = replace(wearer, effects=replace(wearer.effects, fat_delay_min=0.0, first_delay_min=0.0))
     return simulate_study(
         rng, wearer=wearer, wears=2, logs=draw_logs(rng), sensor={"interval_min": 5.0}, long_days=LONG_DAYS
     )
+
+
+def _unkind(*, habits: Knobs = _nothing, log: Knobs = _nothing, **sensor) -> Maker:
+    """Three wears of one person, read from their files as a person's are, since slips are met in reading."""
+
+    def make(rng: np.random.Generator) -> Simulated:
+        made = simulate_study(
+            rng,
+            wearer=draw_wearer(rng, **habits(rng)),
+            wears=3,
+            logs=draw_logs(rng, **log(rng)),
+            sensor={"interval_min": 5.0} | sensor,
+            long_days=LONG_DAYS,
+        )
+        return _as_read(made)
+
+    return make
+
+
+def _as_read(made: Simulated) -> Simulated:
+    with tempfile.TemporaryDirectory() as folder:
+        write_study(made.study, Path(folder) / made.study.name)
+        study = read_study(Path(folder) / made.study.name)
+    wears = tuple(replace(worn, record=record) for worn, record in zip(made.wears, study.wears, strict=True))
+    return replace(made, study=study, wears=wears)
 
 
 NOTHING_WORKS = "nothing works"
@@ -202,6 +254,12 @@ STUDIES: dict[str, Maker] = {
     "15 min, sparse logs": _sparse_15_min,
     "habits together": _habits_together,
     "wrong assumptions": _wrong_assumptions,
+    "uneven sensors": _unkind(by_hour=True, as_measured=True),
+    "log's clock off": _unkind(log=_clock_off),
+    "typing errors": _unkind(log=lambda rng: {"slip_share": 0.02}),
+    "grazers": _unkind(habits=_grazes),
+    "brisk walks": _unkind(log=lambda rng: {"brisk_share": float(rng.uniform(0.5, 1.0))}),
+    "all unkind": _unkind(habits=_grazes, log=lambda rng: {"careless": True}, by_hour=True, as_measured=True),
     NOTHING_WORKS: _nothing_works,
 }
 """Studies, scored by the differences between their wears, their effects and their dishes."""

@@ -51,8 +51,12 @@ def test_time_above_and_below_lies_among_published_cohorts(people):
 
 
 def test_meals_peak_when_measured_meals_do(people):
-    """46-50 min after eating (Freckmann et al., J Diabetes Sci Technol 2007;1:695); 50-60 g rise 20-55 mg/dL there."""
-    assert 42 < people["peak"].median() < 52
+    """From 46-50 min after standard meals (Freckmann et al., J Diabetes Sci Technol 2007;1:695) to 97 by person in free
+    life (DuBose 2020, PubMed 32064911), of which the two hours looked at here cut the latest; 50-60 g rise 20-55 mg/dL.
+    """
+    assert people["peak"].quantile(0.1) < 46
+    assert 48 < people["peak"].median() < 80
+    assert people["peak"].quantile(0.95) > 90
     assert 20 < people["rise"].median() < 50
 
 

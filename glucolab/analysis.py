@@ -20,8 +20,10 @@ from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
+from glucolab.measuring.log_clock import estimate_log_clock
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
+from glucolab.measuring.occasions import without_minor
 from glucolab.measuring.time_of_day import measure_block_means
 from glucolab.measuring.whole_wear import WearFigures, measure_figures
 from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
@@ -159,8 +161,9 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     related = _wear_tables(wear, days, nights, tables, np.sqrt(trace.bias.gain_covariance[0]))
     worth = None if study.person.describe_only else study.goal.worth_noticing_mg_dl
     cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
-    summary = summarise_wear(wear, clean, trace, figures, tables, cautions)
-    blocks = measure_block_means(figures.blocks, figures.variances.get("sensor", np.nan))
+    clock = estimate_log_clock(trace, without_minor(responses), days)
+    summary = summarise_wear(wear, clean, trace, figures, tables, clock, cautions)
+    blocks = measure_block_means(figures.blocks, trace.bias)
     kept = trace.without_draws()
     return WearAnalysis(wear, days, tables, summary, kept, related, worth, blocks, nights, figures, clean)
 

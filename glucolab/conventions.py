@@ -1,4 +1,4 @@
-"""What counts as a night, a walk, exercise, one dish? Each of the contract's definitions, stated once."""
+"""What counts as a night, a walk, exercise, a minor occasion? Each of the contract's definitions, stated once."""
 
 from __future__ import annotations
 
@@ -18,6 +18,10 @@ WALK_WITHIN_MIN, WALK_LEAST_MIN = 45.0, 5.0
 """A walk after a meal begins within so long and lasts as long; the contract's. Trials begin it at once to half an hour
 after (references 9); a later or shorter one would count among the walks and thin out their effect. [min]"""
 
+MINOR_UNDER_G = 5.0
+"""An occasion with less carbohydrate is minor: it ends no other's window and is not judged; the contract's. Larger,
+sweets count as nothing; smaller, a coffee with milk ends the meal before it. [g]"""
+
 
 def is_walk(activity: pd.DataFrame) -> pd.Series:
     """True for activities that are called a walk, however hard."""
@@ -30,23 +34,11 @@ def is_easy(activity: pd.DataFrame) -> pd.Series:
 
 
 def is_exercise(activity: pd.DataFrame) -> pd.Series:
-    """True for what raises glucose by itself: moderate or vigorous effort; of unstated effort, all but walks."""
-    unstated = activity["effort"].fillna("").eq("")
-    return activity["effort"].isin(["moderate", "vigorous"]) | (unstated & ~is_walk(activity))
+    """True for what may raise glucose by itself: vigorous effort, and moderate or unstated of all but walks."""
+    effort = activity["effort"].fillna("")
+    return effort.eq("vigorous") | (effort.isin(["moderate", ""]) & ~is_walk(activity))
 
 
 def ends_a_night(end_hours: np.ndarray) -> np.ndarray:
     """True for sleeps that end at a night's local hours, shape (n,)."""
     return (end_hours >= NIGHT_ENDS_H[0]) & (end_hours <= NIGHT_ENDS_H[1])
-
-
-def name_dishes(meals: pd.DataFrame) -> pd.Series:
-    """What each eating is a repeat of: its dish, and where none is written its name.
-
-    Parameters
-    ----------
-    meals : DataFrame
-        ``dish`` and ``name``, as in the contract's ``meal_responses``.
-    """
-    written = meals["dish"].fillna("")
-    return written.where(written != "", meals["name"].fillna(""))

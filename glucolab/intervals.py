@@ -76,10 +76,10 @@ def normal_half_width(variance: float) -> float:
     return Z * float(np.sqrt(variance))
 
 
-def widen(estimate: float, low: float, high: float, sd: float) -> tuple[float, float, float]:
+def widen(estimate: Values, low: Values, high: Values, sd: float) -> tuple[Values, Values, Values]:
     """The same estimate, its interval holding one more independent normal error of that SD, on each side alike."""
     more = Z * sd
-    return estimate, estimate - float(np.hypot(estimate - low, more)), estimate + float(np.hypot(high - estimate, more))
+    return estimate, estimate - np.hypot(estimate - low, more), estimate + np.hypot(high - estimate, more)
 
 
 def standard_errors(low: Values, high: Values) -> Values:
@@ -129,12 +129,21 @@ def normal_interval_of_draws(draws: np.ndarray) -> Estimate:
     return as_estimate(mean, mean - half, mean + half)
 
 
-def interval_of_rate(count: float, days: float) -> Estimate:
+def interval_of_rate(count: float, days: float, doubt: float = 0.0) -> Estimate:
     """A rate a day with Jeffreys' interval for a Poisson count.
+
+    Parameters
+    ----------
+    count : float
+        Expected, where what is counted is not sure.
+    days : float
+    doubt : float
+        Variance of the count for not being sure; taken into the gamma distribution's own.
 
     References
     ----------
-    Brown, Cai & DasGupta, J Stat Plan Inference 2003;115:169 (from memory: the Jeffreys interval).
+    Cai, J Stat Plan Inference 2005;131:63-88 (the Jeffreys interval).
     """
-    low, high = (float(chdtri(2 * count + 1, 1 - tail) / 2 / days) for tail in TAILS)
+    grown = 1 + doubt / (count + 0.5)
+    low, high = (float(chdtri((2 * count + 1) / grown, 1 - tail) / 2 * grown / days) for tail in TAILS)
     return as_estimate(count / days, low if count > 0 else 0.0, high)

@@ -1,14 +1,27 @@
-"""What more may be asked of an analysed study? Its next wear, and whether its log predicts: on request, not always."""
+"""What more may be asked of a study? Its next wear, whether its log predicts, its clocks: on request, not always."""
 
 from __future__ import annotations
+
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis, as_measured
-from glucolab.errors import NothingToDo
+from glucolab.aligning.trace import estimate_trace
+from glucolab.analysis import LEAST_READINGS, StudyAnalysis, as_measured
+from glucolab.cleaning.clean import clean_wear
+from glucolab.clock import days_between
+from glucolab.errors import NothingToDo, Problem
 from glucolab.measuring.cautions import DESCRIBE_ONLY
-from glucolab.record import empty_output
+from glucolab.measuring.log_clock import (
+    estimate_clocks_apart,
+    estimate_log_clock,
+    is_off,
+    word_clocks_apart,
+    word_log_clock,
+)
+from glucolab.measuring.occasions import find_occasions
+from glucolab.record import Study, empty_output
 from glucolab.relating.comparing.periods import build_periods, estimate_joint_bias
 from glucolab.relating.effects.prediction import estimate_prediction
 from glucolab.relating.planning.check_times import measure_typical_day
@@ -32,6 +45,33 @@ def predict_from_log(analysis: StudyAnalysis) -> pd.DataFrame:
     if analysis.study.person.describe_only:
         return empty_output("log_prediction")
     return estimate_prediction([one.related for one in analysis.wears])
+
+
+def doubt_clocks(study: Study) -> list[Problem]:
+    """Notes on wears whose log, or whose sensor beside another one, seems to keep another time.
+
+    Wears with too few readings are passed over.
+    """
+    problems, traces = [], []
+    for wear in study.wears:
+        clean = clean_wear(wear)
+        if len(clean.usable) < LEAST_READINGS:
+            continue
+        trace = estimate_trace(wear, clean).without_draws()
+        traces.append((wear, trace))
+        occasions = find_occasions(wear.meals)
+        days = days_between(clean.start, clean.end, wear.zones)
+        ahead, _ = estimate_log_clock(trace, occasions[~occasions["minor"]], days)
+        if ahead is not None and is_off(ahead):
+            text = f"{word_log_clock(ahead)}: if it is, write log_ahead_min = {ahead['estimate']:.0f} in wear.toml"
+            problems.append(Problem(f"wear_periods/{wear.name}/meals.csv", text, left_out=False))
+    for (one, first), (other, second) in combinations(traces, 2):
+        if first.time[0] < second.time[-1] and second.time[0] < first.time[-1]:
+            ahead = estimate_clocks_apart(first, second)
+            if ahead is not None and is_off(ahead):
+                text = word_clocks_apart(ahead, one.name)
+                problems.append(Problem(f"wear_periods/{other.name}/glucose.csv", text, left_out=False))
+    return problems
 
 
 def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:

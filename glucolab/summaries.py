@@ -15,7 +15,7 @@ from glucolab.intervals import Estimate, as_estimate, normal_half_width
 from glucolab.measuring.whole_wear import OF_WHOLE_WEARS, SHARES, WearFigures
 from glucolab.record import FLAGS, GAP_KINDS, Study, WearPeriod
 
-CONTRACT = 2
+CONTRACT = 3
 """Which file contract the summaries follow, for programs that read them; it moves no figure. [number]"""
 NO_TRACE = "Too few readings can be used to estimate blood glucose at all."
 NEXT_FILES = {
@@ -37,6 +37,7 @@ def summarise_wear(
     trace: Trace,
     figures: WearFigures,
     tables: Mapping[str, pd.DataFrame],
+    log_clock: tuple[Estimate | None, str],
     cautions: Sequence[str],
 ) -> dict[str, Any]:
     """``summary.json`` of a wear, every key of the contract present."""
@@ -44,6 +45,8 @@ def summarise_wear(
     known = np.isfinite(trace.level_mg_dl)
     if not known:
         withheld |= dict.fromkeys(("lag_min", "bias_mg_dl", *withheld), NO_TRACE)
+    if log_clock[0] is None:
+        withheld["log_clock_min"] = log_clock[1]
     next_file, why = choose_next_file(wear, len(trace.checks))
     of_wear = {name: figures.estimates.get(name) for name in OF_WHOLE_WEARS} | {SHARES: figures.shares}
     return {
@@ -58,6 +61,7 @@ def summarise_wear(
         **of_wear,
         "lag_min": as_estimate(*trace.lag.interval()) if known else None,
         "bias_mg_dl": _bias_estimate(trace) if known else None,
+        "log_clock_min": log_clock[0],
         "checks_used": len(trace.checks),
         "checks_doubted": [f"checks.csv:{int(line)}" for line in trace.doubted_checks],
         "flag_minutes": {flag: _union_minutes(clean.spans[clean.spans["flag"] == flag]) for flag in FLAGS},

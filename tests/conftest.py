@@ -32,8 +32,8 @@ PUBLISHED = {
 
 SLOWEST_FIRST = (
     "tests/widgets/test_in_lab.py", "tests/privacy/test_planted.py", "tests/pages", "tests/showing/test_charts.py",
-    "tests/known_truth/test_known_truth.py", "tests/privacy/test_nothing_leaves.py", "tests/faults", "tests/running",
-    "tests/notebooks",
+    "tests/known_truth/test_known_truth.py", "tests/known_truth/test_real_traces.py",
+    "tests/privacy/test_nothing_leaves.py", "tests/faults", "tests/running", "tests/notebooks",
 )  # fmt: skip
 """What takes longest begins first, so that no process is left with it at the end."""
 TOGETHER = ("tests/pages", "tests/notebooks", "tests/widgets/test_in_lab.py")

@@ -51,8 +51,3 @@ def test_without_logged_sleep_a_night_is_looked_through_from_half_an_hour_before
     assert [(f"{begin:%d %H:%M}", f"{end:%d %H:%M}") for begin, end in nights] == [
         ("02 23:30", "03 06:30"), ("03 23:30", "04 06:30"),
     ]  # fmt: skip
-
-
-def test_a_name_stands_for_a_missing_dish():
-    meals = pd.DataFrame({"dish": ["Soup", None, "", None], "name": ["lunch", "rice", "eggs", None]})
-    assert conventions.name_dishes(meals).tolist() == ["Soup", "rice", "eggs", ""]

@@ -15,15 +15,13 @@ from scipy.linalg import lapack
 
 GRID_MIN = 5.0
 """Step of the trace; the contract's. Longer rounds peaks off, shorter costs time. [min]"""
-NOISE_MEMORY_MIN = 25.0
-"""Time constant of the autocorrelated sensor noise [min]: tried on invented wears; Breton & Kovatchev 2008's 0.7 a
-quarter of an hour is 42. Too short, noise passes for blood and rises come out too large; too long, too small."""
-ADAPT_MIN, ADAPT_POINTS, ADAPT_ROUNDS = 40.0, 1.0, 5
-"""Window in which the slope's wandering is learnt [min], weight of the whole wear's in it [grid points], repetitions;
-assumed. Too wide or heavy shaves the peaks of meals off, too narrow or light follows noise."""
-ADAPT_MOST = 50.0
-"""Steep meals reach 20 to 40 times the whole wear's wandering, beyond is a sensor that peels; assumed. Too small, steep
-peaks are shaved off; too large, a peeling sensor's noise passes for blood. [times]"""
+NOISE_MEMORY_MIN = 50.0
+"""Time constant of the autocorrelated sensor noise [min]: what is left between two sensors of one body, level, gain,
+drift and hour removed, resembles itself by 0.82, 0.58, 0.28 and 0.09 after 15, 30, 60 and 120 min (medians of 21 open
+pairs), which is 47 to 75; Breton & Kovatchev 2008's 0.7 a quarter of an hour is 42. Too short, noise passes for blood
+and rises look larger and surer than they are; too long, the mean looks less sure."""
+ROUNDING = 1 / 12
+"""Variance that rounding to whole mg/dL adds to a reading. [(mg/dL)²]"""
 _BAND = 6
 """Diagonals below the main one: the model's own, three steps of two unknowns; any other would be wrong. [1]"""
 _LEVEL_PRECISION = 1e-6
@@ -43,11 +41,14 @@ class Spreads:
         Standard deviation of the autocorrelated sensor noise. [mg/dL]
     white_noise : float
         Standard deviation of the white sensor noise. [mg/dL]
+    trust : numpy.ndarray, shape (n,)
+        What that noise's variance is divided by at each reading, 1.25 at most: Student's weight.
     """
 
     wander: np.ndarray
     slow_noise: float
     white_noise: float
+    trust: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,24 +106,26 @@ def smooth(
     Readings are taken about their own mean. The model has no level or slope of its own: far from
     readings the uncertainty grows without bound, so that long gaps must be filled by other means.
     """
-    mean, sampled = _solve(readings, spreads, lag_min, rng, draws)
-    return _to_grid(mean[None, :], lag_min)[0], _to_grid(sampled, lag_min)
+    mean, sampled = (
+        held_blood(states[0::2].T, lag_min) for states in solve_states(readings, spreads, lag_min, rng, draws)
+    )
+    mean = mean + readings.value.mean()
+    return _to_grid(mean, lag_min)[0], _to_grid(mean + sampled, lag_min)
 
 
-def _solve(
+def solve_states(
     readings: Readings, spreads: Spreads, lag_min: float, rng: np.random.Generator | None, draws: int
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Mean and draws of blood as held over each step."""
+    """Mean of tissue and slow noise in turn, about the readings' mean, and draws about it, shape (2 g, 1 and draws)."""
     band, right, _ = _precision(readings, spreads, lag_min)
     factor = _factorise(band)
-    solution = lapack.dpbtrs(factor, right, lower=1)[0]
-    mean = _blood(solution[0::2].T, lag_min)[0] + readings.value.mean()
+    mean = lapack.dpbtrs(factor, right, lower=1)[0]
     if rng is None or not draws:
-        return mean, np.empty((0, len(mean)))
+        return mean, np.empty((len(mean), 0))
     half = rng.standard_normal((band.shape[1], (draws + 1) // 2))
-    spread = _blood(lapack.dtbtrs(factor, np.asfortranarray(half), uplo="L", trans="T")[0][0::2].T, lag_min)
+    spread = lapack.dtbtrs(factor, np.asfortranarray(half), uplo="L", trans="T")[0]
     # pairs of opposite draws: their mean is the estimate itself
-    return mean, mean + np.vstack([spread, -spread])[:draws]
+    return mean, np.hstack([spread, -spread])[:, :draws]
 
 
 def log_likelihood(readings: Readings, spreads: Spreads, lag_min: float) -> float:
@@ -132,93 +135,16 @@ def log_likelihood(readings: Readings, spreads: Spreads, lag_min: float) -> floa
     solution = lapack.dpbtrs(factor, right, lower=1)[0]
     weight = 1 / _white_variance(spreads)
     value = readings.value - readings.value.mean()
-    fit = float(weight * (value**2).sum() - right[:, 0] @ solution[:, 0])
-    return 0.5 * prior + 0.5 * len(readings.value) * np.log(weight) - np.log(factor[0]).sum() - 0.5 * fit
+    fit = float(weight @ value**2 - right[:, 0] @ solution[:, 0])
+    return 0.5 * prior + 0.5 * np.log(weight).sum() - np.log(factor[0]).sum() - 0.5 * fit
 
 
-def estimate_spreads(readings: Readings, lag_min: float, most_points: int = 1152) -> Spreads:
-    """Spreads that the readings themselves suggest, held near usual ones by a weak prior.
-
-    Parameters
-    ----------
-    readings : Readings
-    lag_min : float
-        [min]
-    most_points : int
-        The likelihood is taken over the best-covered window of this many grid points: four days
-        tell the spreads well enough and cost little (assumed; fewer leave them to the weak prior).
-
-    Returns
-    -------
-    Spreads
-        Maximum a posteriori by coordinate search on the logarithms.
-    """
-    window = _best_window(readings, most_points)
-    usual = np.log([0.02, 0.1, 2.5, 1.5])  # awake, asleep / awake, slow, white
-    loose = np.array([1.2, 0.8, 0.35, 0.5])
-    best, place = -np.inf, usual.copy()
-
-    def score(logs: np.ndarray) -> float:
-        penalty = 0.5 * (((logs - usual) / loose) ** 2).sum()
-        return log_likelihood(window, _spreads_of(logs, window), lag_min) - penalty
-
-    best = score(place)
-    for size in (1.0, 0.5):
-        for axis in (0, 1, 3, 2):
-            for direction in (1, -1):
-                trial, moved = place.copy(), False
-                while True:
-                    trial = trial.copy()
-                    trial[axis] += direction * size * loose[axis]
-                    value = score(trial)
-                    if value <= best:
-                        break
-                    best, place, moved = value, trial, True
-                if moved:
-                    break
-    return _adapt(readings, _spreads_of(place, readings), lag_min)
+def _white_variance(spreads: Spreads) -> np.ndarray:
+    """Of each reading, shape (n,)."""
+    return (spreads.white_noise**2 + ROUNDING) / spreads.trust
 
 
-def _spreads_of(logs: np.ndarray, readings: Readings) -> Spreads:
-    awake, ratio, slow, white = np.exp(logs)
-    return Spreads(np.where(readings.awake, awake, awake * min(ratio, 1.0)), slow, white)
-
-
-def _adapt(readings: Readings, spreads: Spreads, lag_min: float) -> Spreads:
-    """Let the slope wander more where the readings show it does: meals come in bursts.
-
-    Expectation-maximisation with the intensity's prior at the whole wear's, worth `ADAPT_POINTS` grid
-    points, and the squared bends of the `ADAPT_MIN` around each point. Without it the one
-    intensity of the whole day shaves the peaks off.
-    """
-    usual, rng = spreads.wander, np.random.default_rng(0)
-    window = np.ones(int(ADAPT_MIN / GRID_MIN) | 1)
-    for _ in range(ADAPT_ROUNDS):
-        _, sampled = _solve(readings, spreads, lag_min, rng, 16)
-        bends = np.pad((np.diff(sampled, 2, axis=1) ** 2).mean(axis=0) / GRID_MIN**3, (1, 2), mode="edge")
-        total = np.convolve(bends, window, "same") + ADAPT_POINTS * usual
-        wander = total / (np.convolve(np.ones(len(bends)), window, "same") + ADAPT_POINTS)
-        spreads = Spreads(np.minimum(wander, ADAPT_MOST * usual), spreads.slow_noise, spreads.white_noise)
-    return spreads
-
-
-def _best_window(readings: Readings, most: int) -> Readings:
-    if readings.size <= most:
-        return readings
-    count = np.bincount(readings.cell, minlength=readings.size).cumsum()
-    starts = np.r_[np.arange(0, readings.size - most, 144), readings.size - most]
-    first = int(starts[np.argmax(count[starts + most - 1] - count[starts])])
-    mine = (readings.cell >= first) & (readings.cell < first + most - 1)
-    return Readings(
-        readings.cell[mine] - first, readings.part[mine], readings.value[mine], readings.awake[first : first + most]
-    )
-
-
-def _white_variance(spreads: Spreads) -> float:
-    return spreads.white_noise**2 + 1 / 12  # readings are rounded to whole mg/dL
-
-
-def _blood(tissue: np.ndarray, lag_min: float) -> np.ndarray:
+def held_blood(tissue: np.ndarray, lag_min: float) -> np.ndarray:
     """Blood over each step from interstitial glucose at the grid points, shape (k, g - 1)."""
     keep = np.exp(-GRID_MIN / lag_min)
     return (tissue[:, 1:] - keep * tissue[:, :-1]) / (1 - keep)
@@ -276,12 +202,12 @@ def _add_slow_noise(band: np.ndarray, deviation: float, g: int) -> float:
     return -2 * np.log(deviation) - (g - 1) * np.log(step)
 
 
-def _add_readings(band: np.ndarray, readings: Readings, weight: float, g: int) -> np.ndarray:
+def _add_readings(band: np.ndarray, readings: Readings, weight: np.ndarray, g: int) -> np.ndarray:
     cell, part, value = readings.cell, readings.part, readings.value - readings.value.mean()
     here, there = 1 - part, part
 
     def gather(values: np.ndarray, cells: np.ndarray = cell) -> np.ndarray:
-        return np.bincount(cells, values, minlength=g) * weight
+        return np.bincount(cells, values * weight, minlength=g)
 
     at_here, at_there, between = gather(here**2), gather(there**2, cell + 1), gather(here * there)[:-1]
     own = at_here + at_there

@@ -7,9 +7,13 @@ from dataclasses import dataclass, fields
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.bias import OUTLIER_WEIGHT, Bias, CheckData, estimate_bias
+from glucolab.aligning.bias import OUTLIER_WEIGHT, estimate_bias
+from glucolab.aligning.bias_posterior import OF_HOURS, PARTS, UNKNOWNS, Bias
+from glucolab.aligning.bias_prior import CheckData, follows_food
+from glucolab.aligning.hour_bias import hour_shapes
 from glucolab.aligning.lag import LagNodes, prior_lags, weigh_lags
-from glucolab.aligning.smoother import GRID_MIN, Readings, Spreads, estimate_spreads, smooth
+from glucolab.aligning.smoother import GRID_MIN, Readings, Spreads, smooth
+from glucolab.aligning.spreads import estimate_spreads
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.clock import local_hours
@@ -137,9 +141,10 @@ def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> DrawnTrace:
     level = float(centre[near].mean())
     data = _check_data(wear, at_checks, sensor_draws, grid, clean, level, float(centre[near].std()))
     bias = estimate_bias([data])
-    place = _wear_place(grid, clean)
-    draws = _remove_bias(sensor_draws, bias.draw(0, np.random.default_rng(_SEED + 1), _DRAWS), place, level)
-    known = _remove_bias(centre[None, :], bias.mean, place, level)[0]
+    place, shapes = _wear_place(grid, clean), hour_shapes(local_hours(grid, wear.zones))
+    drawn = bias.draw(0, np.random.default_rng(_SEED + 1), _DRAWS)
+    draws = _remove_bias(sensor_draws, drawn, place, level, shapes)
+    known = _remove_bias(centre[None, :], bias.mean, place, level, shapes)[0]
     at_checks = at_checks.assign(sensor_mg_dl=data.sensor_mg_dl, check_mg_dl=data.check_mg_dl, weight=bias.weights[0])
     return DrawnTrace(
         grid, np.where(near, known, np.nan), np.where(near, sensor_draws.std(axis=0), np.nan), draws.std(axis=0),
@@ -241,6 +246,8 @@ def _check_data(
         check_mg_dl=checks["glucose_mg_dl"].to_numpy(dtype=float),
         place=_wear_place(pd.DatetimeIndex(checks["time"]), clean),
         venous=(checks["source"] == "venous").to_numpy(dtype=bool),
+        fed=follows_food(pd.DatetimeIndex(checks["time"]), wear.meals),
+        hour=local_hours(pd.DatetimeIndex(checks["time"]), wear.zones),
     )
 
 
@@ -263,11 +270,14 @@ def _lag_from_checks(
     return weigh_lags(prior, np.array(scores))
 
 
-def _remove_bias(sensor: np.ndarray, bias: np.ndarray, place: np.ndarray, level: float) -> np.ndarray:
-    """Blood from the sensor's value and draws of (offset, drift, stretch), shape (k, g)."""
+def _remove_bias(
+    sensor: np.ndarray, bias: np.ndarray, place: np.ndarray, level: float, shapes: np.ndarray
+) -> np.ndarray:
+    """Blood from the sensor's value and draws of its bias, shape (k, g)."""
     offset, drift, stretch = (bias[:, [i]] for i in range(3))
     blood = sensor * (1 - stretch)
     blood -= offset - stretch * level + drift * place
+    blood -= bias[:, OF_HOURS] @ shapes.T
     return blood
 
 
@@ -276,33 +286,13 @@ def trace_unknown(clean: CleanRecord) -> DrawnTrace:
     grid = _grid(clean)
     nothing = np.full(len(grid), np.nan)
     empty = np.empty(0)
-    data = CheckData(np.nan, "", "", empty, empty, empty, empty, empty.astype(bool))
+    data = CheckData.unchecked(np.nan, "", "")
     checks = pd.DataFrame({name: empty for name in ("line", "reading_mg_dl", "sensor_mg_dl", "check_mg_dl", "weight")})
     checks.insert(0, "time", grid[:0])
     checks.insert(2, "source", pd.Series(dtype="str"))
-    everything = np.full((4, 4), np.nan)
-    bias = Bias(
-        np.full((1, 3), np.nan),
-        everything[:3, :3].reshape(1, 3, 1, 3),
-        (empty,),
-        0.0,
-        everything,
-        (3,),
-        np.full(1, np.nan),
-    )
-    draws = nothing[None, :]
+    joint = np.full((1, UNKNOWNS, 1, UNKNOWNS), np.nan)
+    bias = Bias(np.full((1, PARTS), np.nan), joint, (empty,), 0.0, np.full(1, np.nan))
     return DrawnTrace(
-        grid,
-        nothing,
-        nothing,
-        nothing,
-        nothing,
-        np.full(len(grid), np.inf),
-        prior_lags(),
-        bias,
-        data,
-        checks,
-        np.nan,
-        draws,
-        draws,
-    )
+        grid, nothing, nothing, nothing, nothing, np.full(len(grid), np.inf), prior_lags(), bias, data, checks, np.nan,
+        nothing[None, :], nothing[None, :],
+    )  # fmt: skip

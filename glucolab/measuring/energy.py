@@ -7,6 +7,7 @@ import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import Trace
+from glucolab.measuring.occasions import without_minor
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import ENERGY
 
@@ -38,7 +39,7 @@ def measure_energy(wear: WearPeriod, responses: pd.DataFrame, trace: Trace) -> p
     feelings = feelings[feelings[["energy", "focus", "hunger"]].notna().any(axis=1)]
     if not len(feelings):
         return pd.DataFrame(columns=ENERGY.names)
-    known = responses[["time", "rise_mg_dl", "dip_mg_dl"]].rename(columns={"time": "occasion"})
+    known = without_minor(responses)[["time", "rise_mg_dl", "dip_mg_dl"]].rename(columns={"time": "occasion"})
     out = pd.merge_asof(
         feelings[["time", "energy", "focus", "hunger"]], known, left_on="time", right_on="occasion",
         tolerance=pd.Timedelta(minutes=_REACH_MIN),

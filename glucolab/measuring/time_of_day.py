@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from glucolab.aligning.bias_posterior import OF_HOURS, Bias
+from glucolab.aligning.hour_bias import mean_shapes
 from glucolab.intervals import t_quantile, widen
 
 USUAL_DAY_RHO = 0.35
@@ -39,24 +41,32 @@ def measure_blocks(glucose: np.ndarray, hours: np.ndarray, day: np.ndarray) -> n
     return np.where(count >= 36, total / np.maximum(count, 1), np.nan).reshape(n, 4)
 
 
-def measure_block_means(blocks: np.ndarray, sensor_variance: float) -> pd.DataFrame:
+def block_shapes() -> np.ndarray:
+    """Mean of each shape of a sensor's bias by the hour over each block, shape (4, 4)."""
+    return np.array([mean_shapes(6.0 * i, 6.0 * (i + 1)) for i in range(len(BLOCKS))])
+
+
+def measure_block_means(blocks: np.ndarray, bias: Bias) -> pd.DataFrame:
     """Each six-hour block's mean, and how it differs from the day it belongs to.
 
     Parameters
     ----------
     blocks : numpy.ndarray, shape (days, 4)
         From :func:`measure_blocks`. [mg/dL]
-    sensor_variance : float
-        Of the sensor's bias. [(mg/dL)²]
+    bias : Bias
+        Of the wear alone.
 
     Returns
     -------
     DataFrame
         ``block, n_days, mean_mg_dl, low_mg_dl, high_mg_dl`` with the sensor in the interval, and
         ``difference_mg_dl, difference_low_mg_dl, difference_high_mg_dl`` from the mean of the same
-        days' four blocks, in which the sensor's bias drops out, but not how it differs by the hour. 90 %,
-        days autocorrelated. Fewer than three days give no interval and so no figure.
+        days' four blocks, in which the sensor's bias drops out but for how it differs by the hour. 90 %, days
+        autocorrelated. Fewer than three days give no interval and so no figure.
     """
+    by_hour = bias.hour_variances_of(np.ones(1), block_shapes())
+    crossed = 2 * block_shapes() @ bias.covariance[0, OF_HOURS, 0, 0]
+    whole_bias = bias.offset_covariance[0, 0] + crossed + by_hour
     spread = np.sqrt((1 + USUAL_DAY_RHO) / (1 - USUAL_DAY_RHO))
     whole = blocks[~np.isnan(blocks).any(axis=1)]
     apart = whole - whole.mean(axis=1, keepdims=True)
@@ -67,9 +77,9 @@ def measure_block_means(blocks: np.ndarray, sensor_variance: float) -> pd.DataFr
             {
                 "block": name,
                 "n_days": len(values),
-                **_t_interval(values, spread, sensor_variance, ("mean_mg_dl", "low_mg_dl", "high_mg_dl")),
+                **_t_interval(values, spread, whole_bias[i], ("mean_mg_dl", "low_mg_dl", "high_mg_dl")),
                 **_t_interval(
-                    differs, spread, 0.0, ("difference_mg_dl", "difference_low_mg_dl", "difference_high_mg_dl")
+                    differs, spread, by_hour[i], ("difference_mg_dl", "difference_low_mg_dl", "difference_high_mg_dl")
                 ),
             }
         )

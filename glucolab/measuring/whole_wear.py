@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.fill import day_slots, fill_draws
+from glucolab.aligning.fill import Eaten, day_slots, fill_draws
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import DrawnTrace, Trace
 from glucolab.clock import Days, ZoneSpans, local_hours
@@ -24,6 +24,7 @@ from glucolab.intervals import (
 )
 from glucolab.measuring.daily import in_nights
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs
+from glucolab.measuring.occasions import without_minor
 from glucolab.measuring.time_of_day import USUAL_DAY_RHO, measure_blocks
 
 RHO_DAYS = 30
@@ -36,6 +37,13 @@ looks surer than it is; too large, less sure."""
 LEAST_HOURS = 48.0
 """With less recorded, figures of the whole wear are withheld; assumed. Less, one day would stand for a life, and
 nothing tells how days differ; more withholds what a wide interval would say anyway. [h]"""
+LEAST_CHECKS_FOR_MINUTES = 2
+"""With fewer blood values minutes in and out of the range are withheld: a sensor that nobody checked may read so far
+off that they are known to a third of the day either way. Asking for more withholds what six tell. [1]"""
+UNCHECKED = (
+    "Minutes in and out of the range need two blood values or more beside the sensor: without them it may read too far "
+    "off to tell."
+)
 SHARES = "usual_mean_error_shares"
 OF_WHOLE_WEARS = (
     "mean", "sd", "cv_percent", "usual_mean", SHARES, "minutes_per_day", "overnight_mean", "excursions_per_day",
@@ -107,15 +115,17 @@ def measure_figures(
     Notes
     -----
     All figures are taken over the same draws of blood, whose long gaps are filled from other days
-    at the same hour. The usual mean weighs the hours of the day alike and adds the spread between
-    days, autocorrelated; the sensor's share is the spread that removing the bias leaves.
+    at the same hour and, after meals, from other meals. The usual mean weighs the hours of the day
+    alike and adds the spread between days, autocorrelated; the sensor's share is the spread that
+    removing the bias leaves.
     Limits of validity: two days of readings, all hours of the day recorded at least once.
     """
     hours = local_hours(trace.time, zones)
     slot, day = day_slots(hours, days, trace.time)
     recorded_hours = float((~np.isnan(trace.glucose_mg_dl)).sum() * GRID_MIN / 60)
     blocks = measure_blocks(trace.glucose_mg_dl, hours, np.maximum(day, 0))
-    filled, missing = fill_draws(trace.draws, trace.gap_min, slot, np.maximum(day, 0), np.random.default_rng(_SEED))
+    rng, eaten = np.random.default_rng(_SEED), _eaten(trace, responses)
+    filled, missing = fill_draws(trace.draws, trace.gap_min, slot, np.maximum(day, 0), eaten, rng)
     too_little = _too_little(recorded_hours, missing, hours)
     if too_little:
         names = OF_WHOLE_WEARS
@@ -143,6 +153,8 @@ def measure_figures(
         "minutes_per_day": {name: shortest_interval_of_draws(drawn) for name, drawn in minutes.items()},
     }
     withheld: dict[str, str] = {}
+    if len(trace.checks) < LEAST_CHECKS_FOR_MINUTES:
+        estimates["minutes_per_day"], withheld["minutes_per_day"] = None, UNCHECKED
     night = in_nights(trace.time, nights)
     estimates["overnight_mean"] = normal_interval_of_draws(filled[:, night].mean(axis=1)) if night.any() else None
     if not night.any():
@@ -150,6 +162,14 @@ def measure_figures(
     estimates |= _rates(filled, trace, excursions, responses, recorded_hours / 24, withheld)
     shares = {name: variances[name] / total for name in ("days", "hours", "sensor")}
     return WearFigures(estimates, withheld, shares, variances, float(mean.mean()), usual, blocks, recorded_hours / 24)
+
+
+def _eaten(trace: Trace, responses: pd.DataFrame) -> Eaten:
+    """Occasions on the grid that are more than minor."""
+    occasions = without_minor(responses)
+    cells = np.ceil(trace.cells(occasions["time"]) - 1e-9).astype(int)
+    inside = (cells >= 0) & (cells < len(trace.time))
+    return Eaten(cells[inside], occasions["carbs_g"].to_numpy(dtype=float)[inside])
 
 
 def _too_little(recorded_hours: float, missing: np.ndarray, hours: np.ndarray) -> str:
@@ -243,14 +263,15 @@ def _rates(
         ),
     }
     # whether another meal follows says something of the dip, so those that one follows are counted too
-    judged = responses["dip_mg_dl"].notna().to_numpy()
+    eaten = without_minor(responses)
+    chance = eaten["dip_chance"].to_numpy(dtype=float)
+    judged = ~np.isnan(chance)
     if judged.any():
-        dips = int((responses["dip_mg_dl"][judged] >= 10).sum())
+        chance = chance[judged]
         # occasions whose third hour was not recorded are taken to dip as often as the others
-        scale = len(responses) / judged.sum()
-        out["dips_per_day"] = {
-            k: (v * scale if k != "level" else v) for k, v in interval_of_rate(dips, days_used).items()
-        }
+        scale = len(eaten) / judged.sum()
+        rate = interval_of_rate(chance.sum(), days_used, float(np.sum(chance * (1 - chance))))
+        out["dips_per_day"] = {k: (v * scale if k != "level" else v) for k, v in rate.items()}
     else:
         out["dips_per_day"] = None
         withheld["dips_per_day"] = "No meal has three undisturbed hours after it, so dips cannot be counted."

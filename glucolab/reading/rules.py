@@ -112,6 +112,53 @@ def want_time(has_trips: bool) -> Rule:
     return rule
 
 
+KCAL_PER_G = {"carbs_g": 4.0, "fiber_g": 2.0, "protein_g": 4.0, "fat_g": 9.0, "alcohol_g": 7.0}
+"""Energy of each nutrient [kcal/g]: Regulation (EU) 1169/2011, annex XIV."""
+ENERGY_OFF, ENERGY_OFF_KCAL = 1.5, 100.0
+"""One nutrient alone may have so many times the energy that is written, and so much more; assumed. Less refuses labels
+that round or leave sugar alcohols out, more lets a misplaced decimal point pass."""
+
+
+SPOILT_SHARE, SPOILT_LEAST = 0.1, 3
+"""Share and number of cells that cannot be, from which a whole column is doubted [0-1], [cells]; assumed. Fewer throws
+good columns away for a slip, more lets a column in another unit tell of meals."""
+
+
+def want_possible_nutrients(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+    """One nutrient cannot have more energy than its whole row; a column with many such cells is no column of grams."""
+    faults = _refuse_more_than_the_row(parsed, columns)
+    for name in KCAL_PER_G:
+        if name not in columns:
+            continue
+        wrong = [fault.row for fault in (*parsed.faults, *faults) if fault.column == name]
+        written = sum(bool(cell) for cell in parsed.cells[name])
+        if len(wrong) >= max(SPOILT_LEAST, SPOILT_SHARE * written):
+            columns[name] = np.full(len(columns[name]), np.nan)
+            text = f"{len(wrong)} of {written} cells of {name} cannot be: the whole column is left out"
+            faults.append(Fault(min(wrong), name, text))
+    return faults
+
+
+def _refuse_more_than_the_row(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
+    """Where the other nutrients fit the energy that is written, and one alone has more."""
+    if "energy_kcal" not in columns:
+        return []
+    written = np.asarray(columns["energy_kcal"], dtype=float)
+    energy = {name: KCAL_PER_G[name] * np.asarray(columns[name], float) for name in KCAL_PER_G if name in columns}
+    faults = []
+    for name, own in energy.items():
+        others = sum((np.nan_to_num(other) for key, other in energy.items() if key != name), np.zeros(len(written)))
+        limit = ENERGY_OFF * written + ENERGY_OFF_KCAL
+        impossible = (own > limit) & (others <= limit)
+        faults += [
+            Fault(i, name, f'{name} "{show(parsed.cells[name][i])}" alone has {own[i]:.0f} kcal, but energy_kcal is '
+                           f"{written[i]:g}")
+            for i in positions(impossible)
+        ]  # fmt: skip
+        columns[name] = np.where(impossible, np.nan, columns[name])
+    return faults
+
+
 def want_sleep_in_order(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
     """A sleep ends after it begins, within a day."""
     length = columns["end"] - columns["start"]

@@ -91,3 +91,40 @@ def _settle(times: WrittenTimes, row: int, zones: ZoneSpans) -> pd.Timestamp | N
         times.utc[row] = settled.times.tz_localize(None).to_numpy()[0]
         times.local[row] = np.datetime64("NaT")
     return None if np.isnat(times.utc[row]) else pd.Timestamp(times.utc[row], tz="UTC")
+
+
+RUNS_ON = 0.5
+"""Share of the readings expected in the skipped hour that show it to be no slip [0-1]; assumed. Less reads a few wrong
+times as a clock that stood, more loses the hour where readings are missing."""
+_NEAR_STEPS = 2.5
+
+
+def find_unchanged_clock(local: np.ndarray, zones: ZoneSpans) -> tuple[pd.Timestamp, str] | None:
+    """Whether readings run on through the hour that the spring change skips, as by a clock that does not change.
+
+    Parameters
+    ----------
+    local : numpy.ndarray of datetime64, shape (n,)
+        Wall times of the readings as written, NaT where an offset is written.
+    zones : ZoneSpans
+
+    Returns
+    -------
+    tuple or None
+        The beginning of the skipped hour, and the offset at the first reading such as ``UTC-05:00``; None where no
+        reading lies there, only a few do, or the wearer travelled.
+    """
+    times = pd.DatetimeIndex(local[~np.isnat(local)]).unique().sort_values()
+    if len(zones.names) > 1 or len(times) < 3:
+        return None
+    settled = to_utc(times, zones)
+    inside = np.flatnonzero(settled.skipped)
+    step = pd.Series(times).diff().median()
+    if len(inside) < max(RUNS_ON * pd.Timedelta(hours=1) / step, 2) or inside[0] == 0 or inside[-1] == len(times) - 1:
+        return None
+    near = _NEAR_STEPS * step
+    if times[inside[0]] - times[inside[0] - 1] > near or times[inside[-1] + 1] - times[inside[-1]] > near:
+        return None
+    minutes = round((times[0] - settled.times[0].tz_localize(None)) / pd.Timedelta(minutes=1))
+    sign = "-" if minutes < 0 else "+"
+    return times[inside[0]].floor("h"), f"UTC{sign}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"

@@ -18,7 +18,7 @@ from glucolab.reading.repeated_dishes import doubt_spellings, fill_repeats
 from glucolab.reading.tables import ParsedTable, parse_table
 from glucolab.reading.text import UnreadableError
 from glucolab.reading.toml_settings import Settings, read_settings
-from glucolab.reading.travel import find_zones
+from glucolab.reading.travel import find_unchanged_clock, find_zones
 from glucolab.reading.valid_rows import Rule, settle_table
 from glucolab.record import STUDY_TABLES, WEAR_KEYS, WEAR_TABLES, Table, WearPeriod
 
@@ -31,6 +31,7 @@ _RULES: dict[str, Rule] = {
     "notes": rules.want_notes_in_order,
     "days": rules.want_days_once,
 }
+_POSSIBLE: dict[str, Rule] = {"meals": rules.want_possible_nutrients}
 _NEEDED = {"meals": ("time",)}
 
 
@@ -135,6 +136,14 @@ def _read_tables(
         zones, parsed["notes"] = travel.zones, travel.notes
         files.problems += travel.problems
     unit, glucose = values["unit"], parsed["glucose"]
+    if glucose is not None and (kept_by := find_unchanged_clock(glucose.times["time"].local, zones)):
+        skipped, offset = kept_by
+        text = (
+            f"the readings run on through the hour after {skipped:%Y-%m-%d %H:%M}, which the clocks of {zone} skip: "
+            f"the sensor's clock did not change, and all of the wear is read by the offset it began with, {offset}"
+        )
+        files.report(f"{folder}/glucose.csv", text, left_out=False)
+        zones = ZoneSpans((offset,))
     wrong_unit = find_wrong_unit(np.asarray(glucose.values["glucose"]), unit) if unit and glucose is not None else None
     converts: dict[str, Rule] = {}
     if unit and not wrong_unit:
@@ -146,15 +155,23 @@ def _read_tables(
     tables = {}
     for name, table in parsed.items():
         if table is not None:
-            rule = (_RULES | converts).get(name)
-            settled = settle_table(table, zones, [rule] if rule else [], _NEEDED.get(name, ()))
+            own = [rule for rule in ((_RULES | converts).get(name), _POSSIBLE.get(name)) if rule]
+            settled = settle_table(table, zones, own, _NEEDED.get(name, ()))
             tables[name] = settled.frame
             files.problems += settled.problems
     if "meals" in tables:
         file = f"{folder}/meals.csv"
         tables["meals"], repeats = fill_repeats(tables["meals"], file)
         files.problems += [*repeats, *doubt_spellings(tables["meals"], file)]
+    ahead = pd.Timedelta(minutes=values["log_ahead_min"])
+    for name, column in _LOGGED_AT.items():
+        if name in tables and ahead:
+            tables[name][column] = tables[name][column] - ahead
     return tables, zones, wrong_unit
+
+
+_LOGGED_AT = {"meals": "time", "activity": "start", "feelings": "time"}
+"""What is written by the clock of the log: `log_ahead_min` is taken off these."""
 
 
 def read_span(

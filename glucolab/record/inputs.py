@@ -8,9 +8,9 @@ from glucolab.record.columns import Column, Key, Table
 from glucolab.units import GLUCOSE_UNITS
 
 
-def _amount(name: str, text: str) -> Column:
-    """An optional amount, zero or more."""
-    return Column(name, "number", text, low=0.0)
+def _amount(name: str, text: str, high: float | None = None) -> Column:
+    """An optional amount, zero or more, and no more than can be eaten at once."""
+    return Column(name, "number", text, low=0.0, high=high)
 
 
 def _scale(name: str, text: str) -> Column:
@@ -57,6 +57,7 @@ WEAR_KEYS: tuple[Key, ...] = (
     Key("memory_hours", "number", "how long the sensor remembers between scans; absent: it sends by itself", example=8, low=0.1, high=1000.0),
     Key("reads_from_mg_dl", "number", "the sensor's floor: a reading there is censored, not measured", 40.0, low=0.0, high=100.0),
     Key("reads_to_mg_dl", "number", "the sensor's ceiling", 400.0, low=150.0, high=1000.0),
+    Key("log_ahead_min", "number", "how far the clock of what was logged is ahead of the sensor's: taken off its times", 0.0, low=-720.0, high=720.0),
     Key("time_zone", "zone", "overrides the study's; a change during a wear goes in notes.csv", example="America/Recife"),
 )  # fmt: skip
 
@@ -76,13 +77,15 @@ MEALS = Table(
     (
         Column("time", "time", "when eating began; may be empty where a photo has a capture time"),
         Column("name", "text", "what it was", required=True),
-        _amount("carbs_g", "carbohydrate, as the label prints it [g]"),
-        _amount("fiber_g", "fibre [g]"),
-        _amount("protein_g", "protein [g]"),
-        _amount("fat_g", "fat [g]"),
-        _amount("energy_kcal", "energy [kcal]"),
-        _amount("alcohol_g", "alcohol [g]"),
-        _amount("caffeine_mg", "caffeine [mg]"),
+        # the 99th percentile of young men's days is 5,378 kcal (US reference intakes, table of 2005), fibre's mean 18 g a
+        # day: one row with the energy of such a day, or five days' fibre, is a typing error
+        _amount("carbs_g", "carbohydrate, as the label prints it [g]", 600.0),
+        _amount("fiber_g", "fibre [g]", 90.0),
+        _amount("protein_g", "protein [g]", 350.0),
+        _amount("fat_g", "fat [g]", 350.0),
+        _amount("energy_kcal", "energy [kcal]", 5400.0),
+        _amount("alcohol_g", "alcohol [g]", 300.0),
+        _amount("caffeine_mg", "caffeine [mg]", 3000.0),
         Column("eaten_first", "choice", "what was eaten first", choices=("carbs", "protein", "fiber", "mixed")),
         Column("setting", "choice", "where", choices=("home", "out")),
         Column("dish", "text", "the same word for the same dish: groups repeats"),

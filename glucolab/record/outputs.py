@@ -20,7 +20,7 @@ NOTE_ONLY_FLAGS = ("loosening",)
 GAP_KINDS = ("missed_scan", "signal_lost", "between_wears", "ended_early", "flagged", "unknown")
 LINKS = ("sensor", "exercise", "meal", "stress", "early_morning", "unexplained")
 RESPONSE_REASONS = (
-    "no_baseline", "gap", "flagged", "next_occasion", "exercise", "outside_wear", "time_uncertain",
+    "no_baseline", "gap", "flagged", "next_occasion", "exercise", "outside_wear", "time_uncertain", "minor",
 )  # fmt: skip
 VERDICTS = ("lower", "higher", "too_small_to_matter", "cannot_tell_yet", "not_enough_data")
 
@@ -143,6 +143,7 @@ WEAR_SUMMARY_KEYS: tuple[Key, ...] = (
     Key("dips_per_day", ESTIMATE, "dips of 10 mg/dL or more below baseline two to three hours after eating, a day"),
     Key("lag_min", ESTIMATE, "interstitial lag [min]"),
     Key("bias_mg_dl", ESTIMATE, "mean of sensor minus blood at the wearer's own level [mg/dL]"),
+    Key("log_clock_min", ESTIMATE, "how far the log's clock is ahead of the sensor's: positive = its times are later [min]"),
     Key("checks_used", "count", "blood values used"),
     Key("checks_doubted", "list of text", "of them those that agree so badly with the others that they hardly count"),
     Key("flag_minutes", "{flag: minutes}", "time under each flag [min]"),

@@ -104,6 +104,7 @@ def _new(arguments: argparse.Namespace) -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
+    from glucolab.on_request import doubt_clocks
     from glucolab.reading.folder import read_study
 
     study = read_study(arguments.study)
@@ -113,9 +114,10 @@ def _check(arguments: argparse.Namespace) -> int:
     counts = [f"{len(frame)} {name}" for name, frame in study.tables.items() if len(frame)]
     if counts:
         print(f"study: {', '.join(counts)}")
-    for problem in study.problems:
+    problems = [*study.problems, *doubt_clocks(study)]
+    for problem in problems:
         print(f"{'left out' if problem.left_out else 'note'}: {problem}")
-    if not study.problems:
+    if not problems:
         print("no problems found")
     return _LEFT_OUT if any(problem.left_out for problem in study.problems) else DONE
 

@@ -9,7 +9,6 @@ import pandas as pd
 from markupsafe import Markup
 
 from glucolab.clock import to_local
-from glucolab.conventions import name_dishes
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
 from glucolab.record.outputs import NOTE_ONLY_FLAGS
@@ -212,7 +211,7 @@ def show_meals(result: WearAnalysis, study: Study) -> Part:
 
 def _draw_curves(result: WearAnalysis, usable: pd.DataFrame, display: Display) -> Markup | str:
     """Each eating of the dishes eaten most often; nothing where none was eaten twice."""
-    counts = name_dishes(usable).value_counts()
+    counts = usable["dish"].value_counts()
     dishes = [str(dish) for dish, n in counts.items() if dish and n >= 2][:DISHES_DRAWN]
     if not dishes:
         return ""
@@ -245,7 +244,9 @@ def show_quality(result: WearAnalysis, study: Study) -> Part:
     ]  # fmt: skip
     gaps = [{"name": GAP_WORDS[kind], "time": say_duration(m)} for kind, m in summary["gap_minutes"].items() if m]
     said = [words.say_coverage(summary), words.say_record(result), words.say_bias(summary, display)]
-    known = [sentence for sentence in (*said, words.say_doubted(summary), words.say_lag(summary)) if sentence]
+    said.append(words.say_night_unchecked(result))
+    said += [words.say_doubted(summary), words.say_clock(summary), words.say_lag(summary)]
+    known = [sentence for sentence in said if sentence]
     withheld = list(dict.fromkeys(summary["withheld"].values()))
     checks, bias, figure = result.trace.checks, summary["bias_mg_dl"], ""
     if len(checks) and is_known(bias):

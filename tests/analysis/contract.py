@@ -21,7 +21,8 @@ from glucolab.record import (
 from glucolab.record.trial_outputs import TRIAL_REASONS
 
 ESTIMATES = ("mean", "sd", "cv_percent", "usual_mean", "overnight_mean", "excursions_per_day",
-             "excursions_per_day_without_exercise", "dips_per_day", "lag_min", "bias_mg_dl")  # fmt: skip
+             "excursions_per_day_without_exercise", "dips_per_day", "lag_min", "bias_mg_dl",
+             "log_clock_min")  # fmt: skip
 
 
 def check_wear(one) -> None:
@@ -119,7 +120,7 @@ def check_kind(values: pd.Series, kind: str, where: str) -> None:
 def check_wear_summary(summary: dict) -> None:
     assert list(summary) == [key.name for key in WEAR_SUMMARY_KEYS]
     json.dumps(summary, allow_nan=False)
-    assert summary["contract"] == 2
+    assert summary["contract"] == 3
     assert summary["unit"] == "mg/dL"
     assert summary["state"] in ("running", "ended")
     assert 0 <= summary["coverage"] <= 1

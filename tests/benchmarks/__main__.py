@@ -139,7 +139,8 @@ def find_pairs(folder: Path) -> list[Pair]:
         ),
         Pair(
             "glucolab measure, one 14-day 5-min wear", lambda: glucolab("measure", study, "--out", out),
-            "import pandas, scipy", lambda: python("import pandas, scipy"), 2.5,
+            "import pandas, scipy.linalg, scipy.special",
+            lambda: python("import pandas, scipy.linalg, scipy.special"), 2.5,
         ),
         Pair(
             "analyse_wear of it, the call alone", lambda: analysis_alone(study),

@@ -87,7 +87,7 @@ STILL_READ = {
     "infinite": (replaced(MEALS, "30.5", "inf"), f'{MEALS} line 2: carbs_g "inf" is not a number'),
     "not a number": (replaced(MEALS, "30.5", "nan"), f'{MEALS} line 2: carbs_g "nan" is not a number'),
     "too large to hold": (replaced(MEALS, "30.5", "1e999"), f'{MEALS} line 2: carbs_g "1e999" is not a number'),
-    "negative": (replaced(MEALS, "30.5", "-4"), f'{MEALS} line 2: carbs_g "-4" is below 0'),
+    "negative": (replaced(MEALS, "30.5", "-4"), f'{MEALS} line 2: carbs_g "-4" is outside 0 to 600'),
     "off the scale": (replaced(DAYS, "4,false", "11,false"), f'{DAYS} line 2: stress "11" is outside 0 to 10'),
     "word of truth": (replaced(DAYS, "false", "no"), f'{DAYS} line 2: ill "no" is not true or false'),
     "choice": (replaced(GLUCOSE, "automatic", "auto"), f'{GLUCOSE} line 2: taken "auto" is none of automatic, by_hand'),

@@ -23,6 +23,14 @@ STUDY_COLUMNS = {
     "false_share": "share of claims",
     "wrong_way": "wrong way", "dish_rise": "dish holds", "dish_pair": "pair holds",
 }  # fmt: skip
+REAL_COLUMNS = {
+    "kind": "real traces", "figure": "figure", "people": "people", "n": "n", "withheld": "withheld", "bias": "bias",
+    "hold": "holds", "se": "±", "half": "half-width", "claimed": "claimed", "claimed_se": "±", "wrong_way": "wrong way",
+}  # fmt: skip
+BOUND_COLUMNS = {
+    "kind": "real traces", "figure": "figure", "share": "share", "least": "at least", "most": "at most",
+    "found": "found", "se": "±", "met": "met",
+}  # fmt: skip
 HOLDS = ("hold", "difference", "effects", "dish_rise", "dish_pair")
 PLAN_COLUMNS = {
     "what": "planned", "planned between": "chances between", "n": "n", "planned": "planned (mean)",
@@ -65,6 +73,18 @@ def write_plans(path: Path, plans: pd.DataFrame) -> None:
         Where the marks are missing.
     """
     print_into(path, "plans", _whole(plans, PLAN_COLUMNS))
+
+
+def write_real_traces(path: Path, table: pd.DataFrame, bounds: pd.DataFrame) -> None:
+    """Replace what stands between the marks of `path` by what held on real traces, and what is asked.
+
+    Raises
+    ------
+    ValueError
+        Where the marks are missing.
+    """
+    asked = _whole(bounds, BOUND_COLUMNS)
+    print_into(path, "real traces", f"{asked}\n\n{_folded('Every figure on real traces', _whole(table, REAL_COLUMNS))}")
 
 
 def print_into(path: Path, name: str, markdown: str) -> None:

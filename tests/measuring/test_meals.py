@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from glucolab.cleaning.spans import make_spans
 from glucolab.clock import ZoneSpans
-from glucolab.measuring.meals import find_occasions, measure_meal_responses
+from glucolab.measuring.meals import measure_meal_responses
+from glucolab.measuring.occasions import find_occasions, without_minor
 from glucolab.record.outputs import MEAL_RESPONSES
 from tests.hand_made import at, bump, make_clean, make_pair, make_table, make_trace, make_wear
 
@@ -48,7 +50,7 @@ class TestOccasions:
         assert found["protein_g"][0] == 7.0
         assert np.isnan(found["protein_g"][1])
         assert found["fat_g"].isna().all(), "what nobody recorded is not recorded, never zero"
-        assert list(found["dish"]) == ["", ""], "two dishes at once are neither"
+        assert list(found["dish"]) == ["rice + tea", "apple"], "two dishes at once are a third"
         assert list(found["line"]) == [3, 4]
 
     def test_a_dish_named_on_one_row_only_is_the_occasions(self):
@@ -62,7 +64,7 @@ class TestOccasions:
         empty = measure_meal_responses(worn, clean, trace)
         assert list(empty.columns) == list(out.columns)
         assert len(empty) == 0
-        assert list(out.columns) == [*MEAL_RESPONSES.names, "line"]
+        assert list(out.columns) == [*MEAL_RESPONSES.names, "line", "dip_chance"]
 
 
 class TestBaselineAndRise:
@@ -70,8 +72,6 @@ class TestBaselineAndRise:
         response = one(bump(FLAT, NOON, TRIANGLE))
         assert response["baseline_mg_dl"] == pytest.approx(90)
         assert response["rise_mg_dl"] == pytest.approx(40)
-        assert response["rise_low_mg_dl"] == pytest.approx(40)
-        assert response["rise_high_mg_dl"] == pytest.approx(40)
         assert response["time_to_peak_min"] == 45
         assert response["iauc_2h_mg_dl_min"] == pytest.approx(40 * 90 / 2)
         assert response["iauc_3h_mg_dl_min"] == pytest.approx(40 * 90 / 2)
@@ -129,15 +129,35 @@ class TestBaselineAndRise:
         assert response["rise_mg_dl"] == pytest.approx(40)
         assert response["time_to_peak_min"] == pytest.approx(43)
 
-    def test_interval_is_the_draws(self):
-        worn = make_wear(meals=make_table("meals", eat()))
+    def of_draws(self, heights, *meals):
+        """Triangles of these heights at noon and at nine in the evening, a draw each."""
+        worn = make_wear(meals=make_table("meals", *(meals or (eat(),))))
         clean = make_clean(worn, np.full(576, True))
-        heights = np.linspace(10, 30, 101)
-        draws = np.array([bump(FLAT, NOON, TRIANGLE * height / 40) for height in heights])
-        response = measure_meal_responses(worn, clean, make_trace(clean, draws.mean(axis=0), draws)).iloc[0]
-        assert response["rise_mg_dl"] == pytest.approx(20)
-        assert response["rise_low_mg_dl"] == pytest.approx(11, abs=0.01)
-        assert response["rise_high_mg_dl"] == pytest.approx(29, abs=0.01)
+        shape = bump(bump(np.zeros(576), NOON, TRIANGLE / 40), NOON + 108, TRIANGLE / 40)
+        draws = 90 + np.asarray(heights, float)[:, None] * shape
+        return measure_meal_responses(worn, clean, make_trace(clean, draws.mean(axis=0), draws))
+
+    @pytest.mark.parametrize("height", [-5.0, 8.0, 40.0, 90.0])
+    def test_a_sensor_adds_something_of_6_mg_dl_to_every_rise(self, height):
+        """Where all else is certain the interval is that of a normal, whatever the rise; the rise itself stays."""
+        response = self.of_draws(np.full(4001, height)).iloc[0]
+        half, rise = stats.norm.ppf(0.95) * 6, max(height, 0)
+        assert response["rise_mg_dl"] == pytest.approx(rise)
+        assert response["rise_low_mg_dl"] == pytest.approx(rise - half, abs=0.01)
+        assert response["rise_high_mg_dl"] == pytest.approx(rise + half, abs=0.01)
+        assert response["iauc_2h_mg_dl_min"] == pytest.approx(rise * 90 / 2)
+
+    def test_interval_is_that_of_the_draws_and_of_what_a_sensor_adds(self):
+        """Heights normal about 40 with SD 8, and an error of SD 6 that has nothing to do with them: 10 in all."""
+        response = self.of_draws(stats.norm.ppf((np.arange(4001) + 0.5) / 4001, 40, 8)).iloc[0]
+        assert response["rise_mg_dl"] == pytest.approx(40)
+        for name, tail in (("rise_low_mg_dl", 0.05), ("rise_high_mg_dl", 0.95)):
+            assert response[name] == pytest.approx(stats.norm.ppf(tail, 40, 10), abs=0.02)
+
+    def test_what_is_added_is_one_thing_for_all_meals_of_a_wear(self):
+        """Two alike by draws that differ: their intervals are the same to the last digit."""
+        found = self.of_draws(np.random.default_rng(1).normal(40, 5, 40), eat(), eat("21:00"))
+        assert found["rise_low_mg_dl"].nunique() == found["rise_high_mg_dl"].nunique() == 1
 
 
 class TestTimeToPeak:
@@ -279,6 +299,17 @@ class TestDipAndReturn:
     def test_dip_looks_from_two_to_three_hours(self, minutes, dip):
         assert one(bump(FLAT, NOON + minutes // 5, [-30]))["dip_mg_dl"] == pytest.approx(dip)
 
+    def test_its_chance_is_the_share_of_draws_that_fall_by_ten(self):
+        """Falls evenly from 8 to 12, in the third hour: 10 and more in half of them."""
+        falls = np.linspace(8, 12, 400)
+        draws = np.tile(FLAT, (400, 1))
+        draws[:, NOON + 28 : NOON + 34] -= falls[:, None]
+        worn = make_wear(meals=make_table("meals", eat()))
+        clean = make_clean(worn, np.full(576, True))
+        response = measure_meal_responses(worn, clean, make_trace(clean, draws.mean(axis=0), draws)).iloc[0]
+        assert response["dip_chance"] == 0.5
+        assert response["dip_mg_dl"] == pytest.approx(10)
+
     def test_return_is_the_first_quarter_of_an_hour_at_or_under_baseline_plus_5(self):
         shape = np.r_[0, 20, 40, 5, 5, 20, 6, 5, 5, 5]
         response = one(bump(FLAT, NOON, shape))
@@ -338,7 +369,8 @@ class TestReasons:
         ("activity", "reason"),
         [
             ({"start": at("12:30"), "minutes": 20.0, "kind": "run", "effort": "vigorous"}, "exercise"),
-            ({"start": at("12:30"), "minutes": 20.0, "kind": "walk", "effort": "moderate"}, "exercise"),
+            ({"start": at("12:30"), "minutes": 20.0, "kind": "walk", "effort": "moderate"}, ""),
+            ({"start": at("12:30"), "minutes": 20.0, "kind": "cycling", "effort": "moderate"}, "exercise"),
             ({"start": at("12:30"), "minutes": 20.0, "kind": "walk"}, ""),
             ({"start": at("12:30"), "minutes": 20.0, "kind": "yoga", "effort": "light"}, ""),
             ({"start": at("15:30"), "minutes": 20.0, "kind": "run", "effort": "vigorous"}, ""),
@@ -389,3 +421,43 @@ class TestReasons:
         run = make_table("activity", {"start": at("12:30"), "minutes": 20.0, "kind": "run", "effort": "vigorous"})
         response = one(FLAT, eat(), eat("13:00"), activity=run)
         assert response["reason"].split(";") == ["next_occasion", "exercise"]
+
+
+@pytest.mark.parametrize(
+    ("row", "minor"),
+    [
+        ({"name": "nuts", "carbs_g": 4.9}, True), ({"name": "nuts", "carbs_g": 5.0}, False),
+        ({"name": "black coffee"}, True), ({"name": "porridge"}, False), ({"name": "coffee", "carbs_g": 12.0}, False),
+        ({"name": "coffee", "protein_g": 8.0}, False),  # with milk, its carbohydrate not written
+    ],
+)  # fmt: skip
+def test_under_five_grams_or_a_drink_without_nutrients_is_minor(row, minor):
+    assert find_occasions(make_table("meals", eat("12:00", **row)))["minor"].tolist() == [minor]
+
+
+@pytest.mark.parametrize(("name", "carbs_g", "usable"), [("coffee", 0.0, True), ("juice", 24.0, False)])
+def test_a_coffee_ends_no_meals_window_and_is_not_judged_itself(name, carbs_g, usable):
+    """An hour after lunch; the next meal that counts is dinner, from which the time of return is told."""
+    values = bump(np.full(288, 90.0), 150, [5, 15, 30, 40, 40, 35, 28, 20, 12, 6, 3, 0])
+    wear = make_wear(
+        days=1, meals=make_table("meals", eat("12:30", carbs_g=60.0), eat("13:30", name=name, carbs_g=carbs_g))
+    )
+    clean, trace = make_pair(wear, values)
+    found = measure_meal_responses(wear, clean, trace)
+    assert found["usable_2h"].tolist()[0] == usable
+    if usable:
+        assert found["reason"].tolist() == ["", "minor"]
+        assert not found["usable_2h"].iloc[1]
+        assert without_minor(found)["name"].tolist() == ["rice"]
+        assert found["return_min"].notna().iloc[0]
+    else:
+        assert found["reason"].iloc[0] == "next_occasion"
+
+
+@pytest.mark.parametrize(("kind", "effort", "usable"), [("walk", "moderate", True), ("run", "moderate", False)])
+def test_a_brisk_walk_makes_no_meal_unusable(kind, effort, usable):
+    activity = make_table("activity", {"start": at("12:40"), "minutes": 30.0, "kind": kind, "effort": effort})
+    wear = make_wear(days=1, meals=make_table("meals", eat("12:30", carbs_g=60.0)), activity=activity)
+    found = measure_meal_responses(wear, *make_pair(wear, np.full(288, 90.0)))
+    assert found["usable_2h"].tolist() == [usable]
+    assert found["walk_after"].tolist() == [kind == "walk"]

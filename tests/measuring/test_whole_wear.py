@@ -27,12 +27,14 @@ PRIOR_FRACTION, PRIOR_DF, RHO = 0.05, 3.0, 0.35
 """Of days' means: what the code states as assumed."""
 
 
-def figures(values, draws=None, sensor_draws=None, responses=None, low=70.0, high=140.0, start=None, **wear):
+def figures(values, draws=None, sensor_draws=None, responses=None, low=70.0, high=140.0, start=None, checks=0, **wear):
     worn = make_wear(days=len(values) / 288, **({"start": start} if start else {}), **wear)
     clean = make_clean(worn, ~np.isnan(values))
     trace = make_trace(clean, values, draws)
     if sensor_draws is not None:
         trace = replace(trace, sensor_draws=sensor_draws)
+    if checks:
+        trace = replace(trace, checks=trace.checks.reindex(range(checks)))
     days = days_between(worn.start, worn.end, worn.zones)
     excursions = measure_excursions(worn, clean, trace)
     if responses is None:
@@ -209,21 +211,28 @@ class TestWhileWearing:
     def test_minutes_in_range_add_to_a_day(self):
         """A quarter of the time at 60, a half at 100, a quarter at 160; the range's ends are within it."""
         values = np.tile(np.r_[np.full(72, 60.0), np.full(72, 70.0), np.full(72, 140.0), np.full(72, 160.0)], 3)
-        found = figures(values).estimates["minutes_per_day"]
+        found = figures(values, checks=2).estimates["minutes_per_day"]
         assert {name: one["estimate"] for name, one in found.items()} == pytest.approx(
             {"below_range": 360, "in_range": 720, "above_range": 360}
         )
-        found = figures(values, low=70.1, high=139.9).estimates["minutes_per_day"]
+        found = figures(values, low=70.1, high=139.9, checks=2).estimates["minutes_per_day"]
         assert {name: one["estimate"] for name, one in found.items()} == pytest.approx(
             {"below_range": 720, "in_range": 0, "above_range": 720}
         )
 
     def test_minutes_follow_the_draws(self):
         """At 139 with an offset of ± 1: above 140 in the draws over it alone, all day or not at all."""
-        found = figures(flat(3, 139.0), 139 + 2 * DRAWS[:, None] + np.zeros(3 * 288)).estimates["minutes_per_day"]
+        draws = 139 + 2 * DRAWS[:, None] + np.zeros(3 * 288)
+        found = figures(flat(3, 139.0), draws, checks=2).estimates["minutes_per_day"]
         share = stats.norm.sf(0.5)
         assert found["above_range"]["estimate"] == pytest.approx(1440 * share, abs=4)
         assert (found["above_range"]["low"], found["above_range"]["high"]) == (0, 1440)
+
+    def test_minutes_need_two_checks(self):
+        found = figures(flat(3), checks=1)
+        assert found.estimates["minutes_per_day"] is None
+        assert "two blood values" in found.withheld["minutes_per_day"]
+        assert "minutes_per_day" not in figures(flat(3), checks=2).withheld
 
     def test_blocks_and_days_used(self):
         found = figures(np.repeat([90.0, 110.0, 100.0], 288))
@@ -266,19 +275,32 @@ class TestRates:
         of = found["excursions_per_day_without_exercise"]
         assert (of["estimate"], of["low"], of["high"]) == pytest.approx((0.5, (1 - half) / 2, (1 + half) / 2))
 
-    def dips(self, *drops, judged=None):
-        responses = pd.DataFrame({"dip_mg_dl": np.array(drops, dtype=float)})
-        return figures(flat(4), responses=responses).estimates["dips_per_day"]
+    def dips(self, *chances, reasons=None):
+        """Of occasions that dip with these chances, NaN where that cannot be seen."""
+        eaten = pd.DataFrame({"dip_chance": np.array(chances, dtype=float), "carbs_g": 40.0})
+        times = [at("08:00", day) for day in range(len(eaten))]
+        eaten = eaten.assign(reason=reasons or "", time=pd.DatetimeIndex(times))
+        return figures(flat(4), responses=eaten).estimates["dips_per_day"]
 
-    def test_a_dip_is_one_from_ten_on(self):
-        assert self.dips(9.99, 10.0, 30.0, 0.0)["estimate"] == 2 / 4
+    def test_dips_are_counted_over_the_draws(self):
+        """One sure, one likely, one hardly: 1.8 in four days. A gamma of that count and a half has a variance of 2.3;
+        that nobody knows which adds 0.6 times 0.4 and 0.2 times 0.8."""
+        found = self.dips(1.0, 0.6, 0.2, 0.0)
+        mean, variance = 2.3, 2.3 + 0.24 + 0.16
+        low, high = stats.gamma.ppf([0.05, 0.95], mean**2 / variance, scale=variance / mean) / 4
+        assert found["estimate"] == pytest.approx(1.8 / 4)
+        assert (found["low"], found["high"]) == pytest.approx((low, high), rel=1e-6)
 
     def test_occasions_not_judged_are_taken_to_dip_as_often(self):
-        found = self.dips(20.0, 0.0, np.nan, np.nan)
+        found = self.dips(1.0, 0.0, np.nan, np.nan)
         low, high = stats.gamma.ppf([0.05, 0.95], 1.5) / 4 * 2
         assert found["estimate"] == 0.5
         assert (found["low"], found["high"]) == pytest.approx((low, high), rel=1e-6)
         assert found["level"] == 0.9
+
+    def test_minor_occasions_are_neither_judged_nor_counted(self):
+        found = self.dips(1.0, 0, np.nan, 1.0, np.nan, reasons=["", "", "gap", "minor", "gap;minor"])
+        assert found == self.dips(1.0, 0.0, np.nan)
 
     def test_without_a_third_hour_nothing_is_said(self):
         assert self.dips(np.nan) is None

@@ -21,7 +21,7 @@ MEAL = st.fixed_dictionaries(
     {
         "time": st.datetimes(pd.Timestamp("1970-01-02"), pd.Timestamp("2099-12-30")),
         "name": WORDS.map(str.strip).filter(bool),
-        "carbs_g": st.none() | st.floats(0, 1e6),
+        "carbs_g": st.none() | st.floats(0, 600),
         "eaten_first": st.none() | st.sampled_from(["carbs", "protein", "fiber", "mixed"]),
         "note": st.none() | WORDS.map(str.strip).filter(bool),
     }

@@ -33,15 +33,16 @@ def test_the_form_in_mg_dl_differs_by_the_factor_alone():
 
 
 def test_one_draw_fixes_it_about_as_loosely_as_its_insulin():
-    """Insulin's CV 25.4 % and 5 %, glucose's 5 % and 2 %: 26.5 % if they vary apart, 31 % if always together."""
+    """Insulin's CV 28.4 % and 5 %, glucose's 5 % and 2 %: 29.3 % if they vary apart, 33.8 % if always together."""
     total = np.hypot(HOMA_IR.cv_within_percent, HOMA_IR.cv_assay_percent)
-    assert 26.4 < total < 31.2
+    assert 29.3 < total < 33.8
     assert HOMA_IR.cv_within_percent > ANALYTES["insulin"].cv_within_percent
 
 
 @pytest.mark.parametrize("correlation", [0.0, 0.5, 1.0])
 def test_its_interval_holds_whatever_the_correlation(correlation):
-    """Draws about a fixed level, log-normal, analytes independent in the laboratory: 0.88-0.94 of a 90 % interval."""
+    """Draws about a fixed level, log-normal, analytes independent in the laboratory: made for a correlation
+    of 0.2, it holds 0.91, 0.88 and 0.86 by the normal distribution."""
     rng = np.random.default_rng(5)
     cv = {name: (ANALYTES[name].cv_within_percent / 100, ANALYTES[name].cv_assay_percent / 100)
           for name in ("glucose", "insulin")}  # fmt: skip
@@ -51,4 +52,5 @@ def test_its_interval_holds_whatever_the_correlation(correlation):
     insulin = sigma["insulin"][0] * (correlation * shared + np.sqrt(1 - correlation**2) * own)
     insulin += sigma["insulin"][1] * rng.standard_normal(100_000)
     reach = 1.645 * np.sqrt(np.log1p((HOMA_IR.cv_within_percent**2 + HOMA_IR.cv_assay_percent**2) / 1e4))
-    assert 0.87 < np.mean(np.abs(glucose + insulin) < reach) < 0.94
+    held = {0.0: 0.911, 0.5: 0.884, 1.0: 0.859}[correlation]
+    assert np.mean(np.abs(glucose + insulin) < reach) == pytest.approx(held, abs=0.004)

@@ -107,9 +107,9 @@ def test_a_comma_that_may_group_thousands_is_refused(cell):
 
 @pytest.mark.parametrize(("cell", "value"), [("0,125", 0.125), ("12,5", 12.5), ("1234,567", 1234.567), (",5", 0.5)])
 def test_a_comma_that_can_only_be_decimal_is_read(cell, value):
-    frame, problems = read("meals", f"time;name;carbs_g\n2026-02-03T12:30;soup;{cell}\n")
+    frame, problems = read("meals", f"time;name;energy_kcal\n2026-02-03T12:30;soup;{cell}\n")
     assert problems == []
-    assert frame["carbs_g"].tolist() == [value]
+    assert frame["energy_kcal"].tolist() == [value]
 
 
 def test_a_point_may_group_thousands_where_commas_are_decimal():

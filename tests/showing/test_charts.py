@@ -156,6 +156,14 @@ def test_days_are_one_row_each_from_midnight_to_midnight(result):
     assert all(ElementTree.fromstring(row).get("viewBox").endswith(" 60") for row in rows)
 
 
+def test_days_full_of_meals_are_drawn_whole(result):
+    """More than the 5,000 rows that Altair draws unasked."""
+    table = charts.tabulate_days(result)
+    full = pd.concat([table, table[table["kind"] != "trace"].sample(5000, replace=True, random_state=1)])
+    days = result.days.dates
+    assert len(cut_rows(charts.chart_days(full, days, 94.0, MG, tall=True))) == len(days)
+
+
 def test_a_day_without_anything_still_has_its_row(result):
     table = charts.tabulate_days(result)
     empty = result.days.dates[3].strftime("%Y-%m-%d")

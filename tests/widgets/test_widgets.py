@@ -25,7 +25,7 @@ def explorer(sample):
 
 def test_the_sentence_follows_what_is_chosen(explorer):
     assert explorer.sentence.text.startswith("1\N{NO-BREAK SPACE}h more time asleep the night before goes with")
-    assert "28 days of 3 wears" in explorer.sentence.text
+    assert "30 days of 3 wears" in explorer.sentence.text
     assert "first pair" in explorer.sentence.text
     explorer.controls["covariate"].value = "stress"
     assert "point more stress" in explorer.sentence.text
@@ -60,7 +60,7 @@ def test_no_wear_chosen_says_what_is_wanting(explorer):
 
 def test_adjusted_for_is_said(explorer):
     explorer.controls["adjust"].value = ("stress", "caffeine_mg")
-    assert "at equal stress and caffeine" in explorer.sentence.text
+    assert "adjusted for stress and caffeine" in explorer.sentence.text
 
 
 def test_days_chosen_in_the_list_are_drawn_and_ringed(explorer):

@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtr
 
-from glucolab.aligning.bias import Bias
+from glucolab.aligning.bias_posterior import Bias
 from glucolab.intervals import Z, effective_df, half_width, normal_half_width, t_quantile
-from glucolab.measuring.time_of_day import BLOCKS
+from glucolab.measuring.time_of_day import BLOCKS, block_shapes
 from glucolab.record.study_outputs import COMPARISONS
 from glucolab.relating.comparing.periods import Measured, Period
 from glucolab.relating.statistics.claims import decide_verdict
@@ -59,7 +59,8 @@ class _Side:
     block_days : int
         Days with all four blocks.
     blocks, blocks_var : numpy.ndarray, shape (4,)
-        Mean over them of each block minus the mean of the day's four, free of bias, and its variance; NaN for too few.
+        Mean over them of each block minus the mean of the day's four, free of the sensor's offset, and its variance;
+        NaN for too few.
     circumstances : dict of str to set
         What may differ between two periods beside the life in them.
     """
@@ -110,7 +111,7 @@ def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict[str,
         "high_mg_dl": difference + half,
         "probability_lower": float(stdtr(together, -difference / np.sqrt(total))) if np.isfinite(total) else np.nan,
         "verdict": verdict,
-        "largest_block": "unclear" if overlapping else _largest_block(first, second, difference),
+        "largest_block": "unclear" if overlapping else _largest_block(first, second, difference, bias),
         "share_days": days / total,
         "share_hours": hours / total,
         "share_sensor": sensor / total,
@@ -119,12 +120,16 @@ def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict[str,
     }
 
 
-def _largest_block(a: _Side, b: _Side, difference: float) -> str:
-    """The block that moved further than the others in the direction of the change, or unclear."""
+def _largest_block(a: _Side, b: _Side, difference: float, bias: Bias) -> str:
+    """The block that moved further than the others in the direction of the change, or unclear.
+
+    What sensors of two models show by the hour differs without any change in blood.
+    """
     n = min(a.block_days, b.block_days)
     if n < LEAST_BLOCK_DAYS or not np.isfinite(difference):
         return "unclear"
-    moved, se = (b.blocks - a.blocks) * np.sign(difference), np.sqrt(a.blocks_var + b.blocks_var)
+    sensors = bias.hour_variances_of(b.period.weights - a.period.weights, block_shapes())
+    moved, se = (b.blocks - a.blocks) * np.sign(difference), np.sqrt(a.blocks_var + b.blocks_var + sensors)
     best = int(np.argmax(moved))
     # four blocks are looked at, so the limit is that of the largest of four
     limit = float(t_quantile(n - 1, tests=len(BLOCKS)))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from glucolab.aligning.bias import Bias
+from glucolab.aligning.bias_posterior import Bias
 from glucolab.intervals import Estimate, as_estimate, t_quantile
 from glucolab.relating.comparing.periods import Measured, Period
 

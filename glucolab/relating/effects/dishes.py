@@ -13,20 +13,26 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from glucolab.conventions import name_dishes
 from glucolab.intervals import central_interval
+from glucolab.measuring.meals import SHARED_RISE_SD_MG_DL
 from glucolab.record.study_outputs import DISH_PAIRS, DISHES
 from glucolab.relating.observations.days_and_meals import own_errors_mg_dl
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 
-SAME_DISH_SD_MG_DL, SAME_DISH_LOG_SD = 11.0, 0.5
-"""Prior median and log SD of the spread between eatings of one dish [mg/dL], [1]: 10.7-11.3 in 30 people (Hengist et
-al., PMC10371100), but of the mean two-hour rise; for the peak about 16 is likelier (references A1); 0.5 is assumed. Too
-small finds differences between dishes too readily and plans too few repeats, too large pools dishes too far."""
-BETWEEN_SD_MG_DL = 20.0
-"""Scale of the half-normal prior for the spread between dishes [mg/dL]; assumed, wide: none is published for one person
-(references A1 argue for about 12). Too large hardly shrinks chance differences, too small shrinks true ones."""
+SAME_DISH_SD_MG_DL, SAME_DISH_LOG_SD = 16.0, 0.5
+"""Prior median and log SD of the spread between eatings of one dish [mg/dL], [1]: the mean of two hours differs by
+10.7-11.3 in 30 people (Hengist et al., PMC10371100), the highest point by 1.5 times that in invented wearers of that
+spread; 0.5 is assumed. Too small finds differences between dishes too readily and plans too few repeats, too large
+pools dishes too far."""
+BETWEEN_SD_MG_DL = 12.0
+"""Scale of the half-normal prior for the spread between dishes [mg/dL]: repeats beside all meals of the same people
+leave 4-5 for the mean of two hours, times 1.6, on diets given to them; one's own differ more. Too large hardly shrinks
+chance differences, too small shrinks true ones."""
+_WITHIN_GRID, _BETWEEN_GRID = np.exp(np.linspace(np.log(2.5), np.log(50.0), 32)), (np.arange(40) + 0.5) * 1.5
+"""Spreads that are integrated over, between eatings and between dishes [mg/dL]: middles of equal steps of the logarithm
+and of the spread itself; assumed. Coarser, a difference of dishes jumps from step to step; a first step at nil counts
+twice."""
 FEWEST_FOR_PAIRS = 2
 """Eatings that a dish needs to be paired [1]; assumed. One would compare single eatings, more leave fewer pairs."""
 _DRAWS = 4000
@@ -111,11 +117,12 @@ def gather_dish_rises(wears: Sequence[WearTables]) -> pd.DataFrame:
     parts = []
     for number, wear in enumerate(wears):
         meals = wear.meal_responses
-        meals = meals[meals["usable_2h"].fillna(False).astype(bool) & meals["rise_mg_dl"].notna()]
+        told = meals["rise_mg_dl"].notna() & meals["dish"].fillna("").ne("")
+        meals = meals[meals["usable_2h"].fillna(False).astype(bool) & told]
         own = own_errors_mg_dl(meals, wear.gain_sd)
         parts.append(
             pd.DataFrame({
-                "time": meals["time"], "dish": name_dishes(meals), "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
+                "time": meals["time"], "dish": meals["dish"], "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
                 "wear": number,
             })
         )  # fmt: skip
@@ -152,12 +159,12 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np
     -----
     A grid over both spreads carries their joint posterior; given them, the average (flat prior)
     and the dishes are normal. Textbook: Gelman et al., Bayesian Data Analysis, 3rd ed., 5.4. The
-    wears' gains then move all that was eaten in them together: more eatings do not average that out, nor more wears.
+    wears' gains and what a sensor adds to all rises then move all that was eaten in them together: more eatings do
+    not average that out, nor, of the gains, more wears.
     """
     which = pd.Categorical(eatings["dish"], categories=list(names)).codes
     rises, errors = eatings["rise_mg_dl"].to_numpy(), eatings["se_mg_dl"].to_numpy()
-    within = np.exp(np.linspace(np.log(2.5), np.log(50.0), 32))
-    between = np.linspace(0.25, 60.0, 40)
+    within, between = _WITHIN_GRID, _BETWEEN_GRID
     precision = 1 / (within[:, None] ** 2 + errors**2)  # (within, eatings)
     weight = _by_dish(precision, which, len(names))
     centre = _by_dish(precision * rises, which, len(names)) / weight
@@ -171,15 +178,17 @@ def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np
     log_post -= 0.5 * (np.log(within / SAME_DISH_SD_MG_DL) / SAME_DISH_LOG_SD)[:, None] ** 2
     log_post = log_post - 0.5 * (between / BETWEEN_SD_MG_DL) ** 2
     drawn = _sample(log_post, average, share.sum(2), between, centre, weight)
-    return drawn * _draw_gains(eatings["wear"].to_numpy(dtype=int), which, len(names), gain_errors)
+    shares = _share_by_wear(eatings["wear"].to_numpy(dtype=int), which, len(names), len(gain_errors))
+    rng = np.random.default_rng(_SEED + 1)
+    gains = 1 + rng.standard_normal((_DRAWS, gain_errors.shape[1])) @ (shares @ gain_errors).T
+    return drawn * gains + SHARED_RISE_SD_MG_DL * rng.standard_normal((_DRAWS, len(gain_errors))) @ shares.T
 
 
-def _draw_gains(wears: np.ndarray, which: np.ndarray, dishes: int, errors: np.ndarray) -> np.ndarray:
-    """What each dish's rise is multiplied by, over the wears it was eaten in, shape (_DRAWS, dishes)."""
-    eaten = np.zeros((dishes, len(errors)))
+def _share_by_wear(wears: np.ndarray, which: np.ndarray, dishes: int, count: int) -> np.ndarray:
+    """How much of each dish was eaten in each wear, shape (dishes, wears)."""
+    eaten = np.zeros((dishes, count))
     np.add.at(eaten, (which, wears), 1.0)
-    shares = eaten / eaten.sum(axis=1, keepdims=True)
-    return 1 + np.random.default_rng(_SEED + 1).standard_normal((_DRAWS, errors.shape[1])) @ (shares @ errors).T
+    return eaten / eaten.sum(axis=1, keepdims=True)
 
 
 def _by_dish(values: np.ndarray, which: np.ndarray, dishes: int) -> np.ndarray:

@@ -27,7 +27,13 @@ from glucolab.relating.effects.questions import (
     covariate_pairs,
 )
 from glucolab.relating.effects.sensor_gain import allow_for_gains
-from glucolab.relating.observations.days_and_meals import gather_days, gather_meals, keep_once, within_wears
+from glucolab.relating.observations.days_and_meals import (
+    OF_THE_WEAR,
+    gather_days,
+    gather_meals,
+    keep_once,
+    within_wears,
+)
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.statistics.fixed_effects import estimate_day_coefficient, estimate_meal_coefficient
@@ -199,9 +205,11 @@ def _adjustments(pair: Pair, outcome: Outcome, rows: dict[str, np.ndarray]) -> d
 
 
 def _contrast(factor: Factor, outcome: Outcome, adjusted: dict[str, np.ndarray]) -> str:
-    names = list(dict.fromkeys(name.replace("log_carbs", "carbs_g") for name in adjusted if name not in HOURS))
+    apart = {*HOURS, *OF_THE_WEAR}
+    names = list(dict.fromkeys(name.replace("log_carbs", "carbs_g") for name in adjusted if name not in apart))
     names += ["time of day"] * (not adjusted.keys().isdisjoint(HOURS))
-    equal = f", at equal {', '.join(names)}" if names else ""
+    names += ["place in the wear"] * (not adjusted.keys().isdisjoint(OF_THE_WEAR))
+    equal = f", adjusted for {', '.join(names)}" if names else ""
     size = ", for a meal of usual size" if factor.grows else ""
     return f"{factor.contrast}, {outcome.when}{equal}{size}; within wears, days of illness left out"
 

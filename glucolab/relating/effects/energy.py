@@ -14,7 +14,7 @@ from glucolab.relating.effects.design import rests_on_many
 from glucolab.relating.effects.effects import FEWEST_DAYS, N_ORDERS, count_needed
 from glucolab.relating.effects.measurement_error import allow_for_errors
 from glucolab.relating.effects.sensor_gain import allow_for_gains
-from glucolab.relating.observations.days_and_meals import keep_once, rise_errors_mg_dl, within_wears
+from glucolab.relating.observations.days_and_meals import keep_once, own_errors_mg_dl, within_wears
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
@@ -42,8 +42,8 @@ RISE_FROM_MIN, DIP_FROM_MIN = 30.0, 120.0
 """From when a note may follow the rise (assumed) and the dip (its window in the contract) [min]. Earlier lets a feeling
 count that came before what should explain it, later loses notes."""
 _CONTRAST = {
-    "rise_mg_dl": "notes from the peak on until four hours after eating, at equal dip so far",
-    "dip_mg_dl": "notes two to four hours after eating, at equal rise",
+    "rise_mg_dl": "notes from the peak on until four hours after eating, adjusted for the dip so far",
+    "dip_mg_dl": "notes two to four hours after eating, adjusted for the rise",
 }
 _ADJUSTED = ("hour_sin", "hour_cos", "minutes", "asleep_h")
 _BESIDES = {"rise_mg_dl": "dip_so_far_mg_dl", "dip_mg_dl": "rise_mg_dl"}
@@ -60,7 +60,7 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Energy and focus against rise and dip, within wears, at equal hour of day, minutes since eating and sleep of
+        Energy and focus against rise and dip, within wears, adjusted for hour of day, minutes since eating and sleep of
         the night before. Notes of one day share their part and whole days are permuted; days of illness are left out.
 
     Notes
@@ -137,7 +137,7 @@ def _standardise(values: np.ndarray, wear: np.ndarray) -> np.ndarray:
     if known.mean() <= 0.5:
         return column
     column[known] = within_wears(values[known], wear[known])
-    spread = np.sqrt(np.mean(column**2))
+    spread = np.sqrt(np.mean(column[known] ** 2))
     return column / spread if spread > 1e-9 else 0 * column
 
 
@@ -160,7 +160,7 @@ def _notes_of(wear: WearTables, position: int) -> pd.DataFrame:
     if not len(wear.energy) or not len(wear.meal_responses):
         return pd.DataFrame()
     felt = wear.energy.assign(time=wear.energy["time"].astype("datetime64[us, UTC]")).sort_values("time")
-    eaten = _eaten(wear.meal_responses)
+    eaten = _eaten(wear.occasions, wear.gain_sd)
     notes = pd.merge_asof(
         felt[["time", *_FEELINGS]], eaten, left_on="time", right_on="occasion",
         tolerance=pd.Timedelta(minutes=_REACH_MIN),
@@ -178,7 +178,7 @@ def _notes_of(wear: WearTables, position: int) -> pd.DataFrame:
     return notes[~np.append(ill, False)[place]]
 
 
-def _eaten(responses: pd.DataFrame) -> pd.DataFrame:
+def _eaten(responses: pd.DataFrame, gain_sd: float) -> pd.DataFrame:
     """Occasions with the rise and dip that may be used, and from how many minutes on a note follows each."""
     eaten = responses.sort_values("time", ignore_index=True)
     rise, peak = eaten["rise_mg_dl"].to_numpy(float), eaten["time_to_peak_min"].to_numpy(float)
@@ -187,7 +187,7 @@ def _eaten(responses: pd.DataFrame) -> pd.DataFrame:
         "occasion": eaten["time"].astype("datetime64[us, UTC]"),
         "rise_mg_dl": np.where(eaten["usable_2h"].eq(True).fillna(False), rise, np.nan),
         "dip_mg_dl": np.where(eaten["usable_3h"].eq(True).fillna(False), eaten["dip_mg_dl"].to_numpy(float), np.nan),
-        "se_mg_dl": rise_errors_mg_dl(eaten),
+        "se_mg_dl": own_errors_mg_dl(eaten, gain_sd),
         "rise_mg_dl_from": np.where(np.isnan(peak), unseen, np.maximum(peak, RISE_FROM_MIN)),
         "dip_mg_dl_from": DIP_FROM_MIN,
     })  # fmt: skip

@@ -7,6 +7,7 @@ from scipy.special import ndtri
 
 from glucolab.intervals import widen
 from glucolab.relating.effects.questions import PORTION_CV, Factor
+from glucolab.relating.observations.days_and_meals import within_wears
 from glucolab.relating.statistics.fixed_effects import RegressionRows
 from glucolab.relating.statistics.intercepts import WearIntercepts, partial_out
 
@@ -102,7 +103,8 @@ def calibrate_log_carbs(
     """
     written = ~np.isnan(carbs_g)
     as_log = np.log1p(carbs_g[written] / 30)
-    error = PORTION_CV * carbs_g[written] / (30 + carbs_g[written]) / max(float(np.std(as_log)), 1e-9)
+    spread = np.sqrt(np.mean(within_wears(as_log, wear[written]) ** 2))
+    error = PORTION_CV * carbs_g[written] / (30 + carbs_g[written]) / max(float(spread), 1e-9)
     error_variance = float(np.mean(error**2))
     _, code = np.unique(dish, return_inverse=True)
     eatings = _eatings_behind(dish)

@@ -13,7 +13,7 @@ from glucolab.intervals import t_quantile
 from glucolab.relating.effects.design import rests_on_many
 from glucolab.relating.effects.effects import FEWEST_DAYS, FEWEST_EACH, N_ORDERS
 from glucolab.relating.effects.sensor_gain import allow_for_gains
-from glucolab.relating.observations.days_and_meals import keep_once, within_wears
+from glucolab.relating.observations.days_and_meals import OF_THE_WEAR, keep_once, tell_place, within_wears
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIM_Q, decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, RegressionRows, estimate_day_coefficient
@@ -126,7 +126,7 @@ def relate_days(
     yes_or_no = len(value) > 0 and bool(np.isin(value, [0.0, 1.0]).all())
     step = 0.0 if yes_or_no else _step(covariate, value, days["wear"].to_numpy(int))
     adjusted = [name for name in adjust if name != covariate and days[name].notna().mean() > 0.5]
-    columns = _columns(days, adjusted)
+    columns = _columns(days, [*adjusted, *OF_THE_WEAR])
     intercept = days["outcome"].mean() if len(days) else np.nan
     estimate = low = high = p_value = np.nan
     if _enough(value, len(days), yes_or_no):
@@ -137,7 +137,7 @@ def relate_days(
             estimate, low, high = allow_for_gains(found.estimate, found.low, found.high, rows, gain_errors)
             orders = deal_orders(rows.wear, rows.day, N_ORDERS)
             p_value = permutation_p_value(found.whitened, orders)
-    points = _points(days, columns, wears, intercept)
+    points = _points(days, _columns(days, adjusted), wears, intercept)
     line = _draw_line(value, points, step or 1.0, intercept, (estimate, low, high))
     return DayRelation(covariate, outcome, next_day, tuple(adjusted), points, step, estimate, low, high, p_value, line)
 
@@ -167,11 +167,12 @@ def _gather(
         for name in dict.fromkeys((covariate, *adjust)):
             known = daily[name] if name in daily else pd.Series(np.nan, daily.index)
             part[name] = known.to_numpy(dtype=float, na_value=np.nan)
+        part["place_in_wear"], part["settling"] = tell_place(len(part))
         part["covariate"] = part[covariate]
         part["outcome"] = figure.reindex(dates + ONE_DAY).to_numpy() if next_day else figure.to_numpy()
         parts.append(part)
     if not parts:
-        return pd.DataFrame(columns=["wear", "date", "day", "covariate", "outcome", *adjust])
+        return pd.DataFrame(columns=["wear", "date", "day", "covariate", "outcome", *OF_THE_WEAR, *adjust])
     days = pd.concat(parts, ignore_index=True)
     days = days[~days["ill"] & days["covariate"].notna() & days["outcome"].notna()]
     once = keep_once(days["wear"].to_numpy(int), days["day"].to_numpy(int)) if len(days) else slice(None)
@@ -187,7 +188,7 @@ def _step(covariate: str, value: np.ndarray, wear: np.ndarray) -> float:
 def _columns(days: pd.DataFrame, adjusted: Sequence[str]) -> np.ndarray:
     """What is adjusted for, of mean 0 and SD 1 within wears, 0 where not known, shape (n, adjusted)."""
     columns = [np.empty((len(days), 0))]
-    for name in adjusted:
+    for name in adjusted if len(days) else ():
         known = days[name].notna().to_numpy()
         value = np.zeros(len(days))
         value[known] = within_wears(days.loc[known, name].to_numpy(float), days.loc[known, "wear"].to_numpy(int))

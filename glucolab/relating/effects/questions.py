@@ -9,13 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from glucolab.relating.observations.days_and_meals import OF_THE_WEAR
+
 HOURS = ("at_noon", "in_afternoon", "in_evening")
 """Parts of the day of a meal, against the morning."""
 
-PORTION_CV = 0.15
-"""Relative error of the carbohydrate written for one eating [1]; assumed: people who count it are off by 20.9 +- 9.7 %
-(Brazeau et al., Diabetes Res Clin Pract 2013;99:19, from memory), those with a label by less. Published estimates lie
-nearer 0.20 (references A1). Too small leaves effects of carbohydrate attenuated, too large inflates them."""
+PORTION_CV = 0.2
+"""Relative error of the carbohydrate written for one eating [1]: estimates of nutrients beside weights (the review at
+dapa-toolkit.mrc.ac.uk, on a page that reports it); 20.9 +- 9.7 % of people who count (Brazeau et al., Diabetes Res Clin
+Pract 2013;99:19, from memory). Too small leaves effects of carbohydrate attenuated, too large inflates them."""
 UNWRITTEN_SNACK_H = 0.5
 """Error of the time since the last meal [h]: one evening in sixteen something is eaten two hours after the last meal
 written down (assumed). Too small leaves that factor's effects attenuated, too large inflates them."""
@@ -30,7 +32,7 @@ KIN = {
 """What says the same as a factor, and so is not adjusted for when it is asked about."""
 
 ADJUSTED_FOR = {
-    "day": ("asleep_h", "stress", "carbs_g", "exercise_min"),
+    "day": ("asleep_h", "stress", "carbs_g", "exercise_min", *OF_THE_WEAR),
     "meal": (
         "log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "carbs_before_g", "baseline_mg_dl",
         *HOURS,

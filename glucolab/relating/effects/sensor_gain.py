@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from glucolab.aligning.bias import Bias
+from glucolab.aligning.bias_posterior import Bias
 from glucolab.intervals import widen
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.observations.wear_tables import WearTables

@@ -10,10 +10,10 @@ from scipy.special import fdtr
 
 from glucolab.intervals import TAILS
 from glucolab.record.study_outputs import SPREAD_SHARES
-from glucolab.relating.observations.days_and_meals import gather_days, keep_once
+from glucolab.relating.observations.days_and_meals import OF_THE_WEAR, gather_days, keep_once
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_day_coefficient
-from glucolab.relating.statistics.intercepts import orthonormal_basis, partial_out
+from glucolab.relating.statistics.intercepts import keep_independent, orthonormal_basis, partial_out
 
 GROUPS = {
     "sleep": ("asleep_h",),
@@ -60,7 +60,8 @@ def estimate_spread_shares(wears: Sequence[WearTables]) -> pd.DataFrame:
     -----
     A group's share is of what the other groups leave: a squared partial multiple correlation; that of all together is
     of the whole. Shares of groups therefore need not add up. Days of illness and days without enough readings are left
-    out, what two sensors saw at once is counted once. Associations, and straight lines: what is not written down, is
+    out, what two sensors saw at once is counted once, and all is adjusted for the place in the wear and how new the
+    sensor was. Associations, and straight lines: what is not written down, is
     written down wrongly, or acts in a curve, is left over.
     """
     days = _usable_days(gather_days(wears))
@@ -87,8 +88,10 @@ def _shares_of(days: pd.DataFrame, outcome: str) -> list[dict[str, object]]:
     shares: dict[str, Share] = {}
     if n >= FEWEST_DAYS_TO_SHARE:
         of = np.repeat(np.arange(len(GROUPS)), [len(mine) for mine in members.values()])
-        moments = days[["wear", "day"]].to_numpy(int).T
-        found = measure_shares(days[outcome].to_numpy(float), days[columns].to_numpy(float), of, *moments)
+        values, beside = days[columns].to_numpy(float), days[[*OF_THE_WEAR]].to_numpy(float)
+        found = measure_shares(
+            days[outcome].to_numpy(float), values, of, beside, *days[["wear", "day"]].to_numpy(int).T
+        )
         shares = {[*GROUPS, _ALL][g]: share for g, share in found.items()}
     return [
         {
@@ -121,7 +124,12 @@ def _count_needed(n: int, share: Share | None) -> float:
 
 
 def measure_shares(
-    outcome: np.ndarray, columns: np.ndarray, group: np.ndarray, wear: np.ndarray, day: np.ndarray
+    outcome: np.ndarray,
+    columns: np.ndarray,
+    group: np.ndarray,
+    beside: np.ndarray,
+    wear: np.ndarray,
+    day: np.ndarray,
 ) -> dict[int, Share]:
     """Median-unbiased share and 90 % interval of each group, and of all under the number after the last.
 
@@ -132,6 +140,8 @@ def measure_shares(
         Each varies within wears.
     group : array of int, shape (p,)
         Group of each column, rising.
+    beside : array, shape (n, q)
+        What all are adjusted for, and what no share is of.
     wear, day : array of int, shape (n,)
         Which wear; which day, counted on. RegressionRows sorted by both.
 
@@ -145,19 +155,24 @@ def measure_shares(
     Days that follow each other are alike: the regression is that of :func:`estimate_day_coefficient`, in units in which
     errors are independent; what it explains there is brought back to the days as they were.
     """
-    columns = partial_out(columns, wear)
-    columns = columns / np.sqrt(np.mean(columns**2, axis=0))
-    own, none, n = partial_out(outcome, wear), np.empty((len(outcome), 0)), len(outcome)
-    rows = RegressionRows(own, columns[:, 0], none, columns[:, 1:], wear, day, none, np.zeros(n), np.ones(n))
+    beside = keep_independent(partial_out(beside, wear))
+    left, before = (partial_out(columns, wear, *of) for of in ((beside,), ()))
+    varies = np.sum(left**2, axis=0) > 1e-9 * np.sum(before**2, axis=0)
+    columns, group = left[:, varies] / np.sqrt(np.mean(left[:, varies] ** 2, axis=0)), group[varies]
+    if not len(group):
+        return {}
+    own, none, n = partial_out(outcome, wear, beside), np.empty((len(outcome), 0)), len(outcome)
+    rows = RegressionRows(own, columns[:, 0], beside, columns[:, 1:], wear, day, none, np.zeros(n), np.ones(n))
     white = estimate_day_coefficient(rows).whitened
-    white_columns = np.column_stack([white.factor, white.beside])
+    white_beside, white_columns = np.split(white.beside, [beside.shape[1]], axis=1)
+    white_columns = np.column_stack([white.factor, white_columns])
     found = {}
     for g in (*np.unique(group).tolist(), len(GROUPS)):
         mine = group == g if g < len(GROUPS) else np.ones(len(group), bool)
         as_they_were = partial_out(columns[:, mine], wear, columns[:, ~mine])
         if np.sum(as_they_were**2) <= 1e-9 * n:
             continue
-        others = orthonormal_basis(white_columns[:, ~mine])
+        others = orthonormal_basis(np.column_stack([white_beside, white_columns[:, ~mine]]))
         left, split_by = (of - others @ (others.T @ of) for of in (white.outcome, white_columns[:, mine]))
         coefficient = np.linalg.lstsq(split_by, left, rcond=None)[0]
         explained, rest = np.sum((split_by @ coefficient) ** 2), np.sum((left - split_by @ coefficient) ** 2)

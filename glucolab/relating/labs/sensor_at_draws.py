@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.bias import VENOUS_FRACTION
+from glucolab.aligning.bias_prior import follows_food, venous_error
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import CHECK_REACH_MIN
 from glucolab.clock import to_local, to_utc
@@ -47,10 +47,10 @@ def check_sensor_by_labs(values: pd.DataFrame, wears: Sequence[Measured], worth_
     Notes
     -----
     The estimate is that of the wear's own ``readings.csv``, from its draws, so that noise, lag and bias are in its
-    interval. Into the difference's go the laboratory's error, 3 % of the value (`VENOUS_FRACTION`: analytical about
-    2 %, the rest arm and handling; assumed), and the minute of the draw. Nine in ten intervals then hold zero where
-    nothing is wrong: one in ten does not. A value that stands in the wear's ``checks.csv`` too has already moved the
-    estimate toward itself, so that it is no test of it: `check_line` says so.
+    interval. Into the difference's go the laboratory's error, what a vein lacks of a finger's glucose after food
+    (:func:`glucolab.aligning.bias_prior.venous_error`), and the minute of the draw. Nine in ten intervals then hold
+    zero where nothing is wrong: one in ten does not. A value that stands in the wear's ``checks.csv`` too has already
+    moved the estimate toward itself, so that it is no test of it: `check_line` says so.
     """
     glucose = values[values["analyte"] == "glucose"].sort_values(["date", "time"], kind="stable")
     rows = [
@@ -67,7 +67,9 @@ def _beside(value: pd.Series, measured: Measured, worth: float) -> dict[str, obj
     }  # fmt: skip
     zones = measured.wear.zones
     if not value["time"]:
-        first, last = to_local(pd.DatetimeIndex([measured.start, measured.end]), zones).normalize()
+        # a wear that ends at midnight has nothing of the day that begins
+        ends = pd.DatetimeIndex([measured.start, measured.end - pd.Timedelta(microseconds=1)])
+        first, last = to_local(ends, zones).normalize()
         return row | {"reason": "no_time"} if first <= value["date"] <= last else None
     local = value["date"] + pd.Timedelta(f"{value['time']}:00" if value["time"].count(":") == 1 else value["time"])
     drawn = to_utc(pd.DatetimeIndex([local]), zones).times[0]
@@ -78,7 +80,8 @@ def _beside(value: pd.Series, measured: Measured, worth: float) -> dict[str, obj
     if estimate is None:
         return row | {"reason": "no_reading"}
     centre, low, high, sd, moved = estimate
-    half = Z * np.sqrt(sd**2 + (VENOUS_FRACTION * value["value"]) ** 2 + moved**2)
+    fed = follows_food(pd.DatetimeIndex([drawn]), measured.wear.meals)
+    half = Z * np.sqrt(sd**2 + float(venous_error(value["value"], fed)[0]) ** 2 + moved**2)
     difference = centre - value["value"]
     return row | {
         "raw_mg_dl": _reading_at(drawn, measured.wear.glucose), "sensor_mg_dl": centre, "low_mg_dl": low,

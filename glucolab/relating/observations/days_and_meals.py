@@ -11,6 +11,7 @@ import pandas as pd
 from glucolab.clock import ONE_DAY, local_hours, to_local
 from glucolab.conventions import is_exercise
 from glucolab.intervals import standard_errors
+from glucolab.measuring.meals import SHARED_RISE_SD_MG_DL
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.units import Values
 
@@ -36,12 +37,17 @@ LEAST_OWN_ERROR = 0.5
 """Least share of a rise's standard error that is its own and not the gain's [1]; assumed. Lower lets some meals count
 as nearly exact, higher gives large rises too little weight."""
 
-_EATING_CV = 0.35
-"""SD between eatings of one meal over the mean rise [1]: 11 mg/dL (Hengist et al. 2025, of the mean two-hour rise) of
-about 30; references A1 argue for 0.4. It shapes weights: too small lets the sensor's error outweigh the meals' own."""
+_EATING_CV = 0.4
+"""SD between eatings of one meal over the mean rise [1]: 16 mg/dL (see `SAME_DISH_SD_MG_DL`) of about 40. It shapes
+weights: too small lets the sensor's error outweigh the meals' own."""
 _GROWING = 0.6
 """Share of that variance that grows with the square of the meal's size [1]; assumed. Too small gives large meals too
 much weight, too large small ones."""
+SETTLING_DAYS = 2.0
+"""Time constant in which a new sensor settles [days]: with it nil covariates since insertion miss nil no more often
+than they say on real days; assumed. Far shorter or longer, a covariate of first days takes it up."""
+OF_THE_WEAR = ("place_in_wear", "settling")
+"""What every regression of days is adjusted for: sensors drift, and so do weeks."""
 _SAME_DAY = ("stress", "caffeine_mg", "relaxation_min", "carbs_g", "fiber_g", "exercise_min", "asleep_h")
 
 
@@ -54,11 +60,12 @@ def gather_days(wears: Sequence[WearTables]) -> pd.DataFrame:
 
     Columns
     -------
-    wear : int, position in `wears`; date; day : int, days since 1970; left_out : ill that day, or in the
-    night that follows for `night_left_out`; enough : coverage, `night_enough` of the day on which the
-    following night ends; the factors of days under the contract's names, `covariate:<name>`, exercise_min and
-    bedtime_h (hours after noon); the outcomes mean_mg_dl, sd_mg_dl, energy (mean of the day),
-    next_overnight_mean_mg_dl and next_asleep_h (the night that follows, NaN at the wear's end).
+    wear : int, position in `wears`; date; day : int, days since 1970; left_out : ill that day, or in the night
+    that follows for `night_left_out`; place_in_wear (-1/2 to 1/2) and settling (1 on the first day, then less);
+    enough : coverage, `night_enough` of the day on which the following night ends; the factors of days under the
+    contract's names, `covariate:<name>`, exercise_min and bedtime_h (hours after noon); the outcomes mean_mg_dl,
+    sd_mg_dl, energy (mean of the day), next_overnight_mean_mg_dl and next_asleep_h (the night that follows, NaN at
+    the wear's end).
     """
     for wear in wears:
         if wear not in _DAYS:
@@ -126,6 +133,7 @@ def _days_of(wear: WearTables) -> pd.DataFrame:
     enough = daily["enough"].eq(True).fillna(False).to_numpy(bool)
     days = pd.DataFrame({"wear": 0, "date": dates, "day": dates.asi8 // 86_400_000_000})
     days["left_out"], days["enough"] = ill, enough
+    days["place_in_wear"], days["settling"] = tell_place(len(days))
     for name in (*_SAME_DAY, "mean_mg_dl", "sd_mg_dl"):
         days[name] = _numbers(daily[name])
     days["short_night"] = (days["asleep_h"] < SHORT_NIGHT_H).astype(float).where(days["asleep_h"].notna())
@@ -142,6 +150,12 @@ def _days_of(wear: WearTables) -> pd.DataFrame:
     days["night_enough"] = np.append(enough, False)[tomorrow]
     days["night_left_out"] = ill | np.append(ill, False)[tomorrow]
     return days
+
+
+def tell_place(days: int) -> tuple[np.ndarray, np.ndarray]:
+    """Where each day lies in its wear, -1/2 to 1/2, and how new the sensor is, from 1 downward, shape (days,) each."""
+    since = np.arange(days)
+    return since / max(days - 1, 1) - 0.5, np.exp(-since / SETTLING_DAYS)
 
 
 def _numbers(values: pd.Series) -> np.ndarray:
@@ -161,7 +175,7 @@ def _exercised_in_the_morning(wear: WearTables, dates: pd.DatetimeIndex) -> np.n
 
 def _fasting_before_sleep_h(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
     """Hours from the last occasion of each day to falling asleep in the night that follows, shape (d,)."""
-    nights, meals = wear.sleep, np.sort(pd.DatetimeIndex(wear.meal_responses["time"]).as_unit("us").asi8)
+    nights, meals = wear.sleep, np.sort(pd.DatetimeIndex(wear.occasions["time"]).as_unit("us").asi8)
     result = np.full(len(dates), np.nan)
     if not len(nights) or not len(meals):
         return result
@@ -194,7 +208,7 @@ def _daily_energy(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
 
 
 def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
-    eaten = wear.meal_responses.sort_values("time", ignore_index=True)
+    eaten = wear.occasions.sort_values("time", ignore_index=True)
     usable = eaten["usable_2h"].eq(True).fillna(False).to_numpy(bool)
     since_last_h = np.diff(pd.DatetimeIndex(eaten["time"]).as_unit("us").asi8, prepend=0) / 3.6e9
     rows = eaten[usable].reset_index(drop=True)
@@ -221,9 +235,9 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
 
 
 def own_errors_mg_dl(responses: pd.DataFrame, gain_sd: float) -> np.ndarray:
-    """Standard errors of the rises without what the sensor's gain does to all of a wear's alike, shape (m,). [mg/dL]
+    """Standard errors of the rises without what the sensor does to all of a wear's alike, shape (m,). [mg/dL]
 
-    Counted in, a large rise would weigh less for being large.
+    Its gain counted in, a large rise would weigh less for being large; what it adds to all tells none from another.
 
     Parameters
     ----------
@@ -232,9 +246,9 @@ def own_errors_mg_dl(responses: pd.DataFrame, gain_sd: float) -> np.ndarray:
     gain_sd : float
         Of the wear. [1]
     """
-    error = rise_errors_mg_dl(responses)
+    not_added = np.maximum(rise_errors_mg_dl(responses) ** 2 - SHARED_RISE_SD_MG_DL**2, 0.0)
     gain = gain_sd * _numbers(responses["rise_mg_dl"])
-    return np.sqrt(np.maximum(error**2 - gain**2, (LEAST_OWN_ERROR * error) ** 2))
+    return np.sqrt(np.maximum(not_added - gain**2, LEAST_OWN_ERROR**2 * not_added))
 
 
 def rise_errors_mg_dl(responses: pd.DataFrame) -> np.ndarray:

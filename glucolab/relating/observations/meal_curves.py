@@ -10,7 +10,6 @@ import pandas as pd
 from glucolab.aligning.smoother import GRID_MIN
 from glucolab.aligning.trace import Trace
 from glucolab.clock import ZoneSpans, local_hours, to_local
-from glucolab.conventions import name_dishes
 from glucolab.intervals import t_quantile
 
 BEFORE_MIN, AFTER_MIN = 30, 180
@@ -41,8 +40,7 @@ def gather_meal_curves(trace: Trace, responses: pd.DataFrame, dishes: Sequence[s
     DataFrame
         dish, time (of the eating) [UTC], minutes (-30 to 180), above_mg_dl (NaN in gaps).
     """
-    named = responses.assign(dish=name_dishes(responses))
-    mine = named[named["usable_2h"].eq(True).fillna(False) & named["dish"].isin(list(dishes))]
+    mine = responses[responses["usable_2h"].eq(True).fillna(False) & responses["dish"].isin(list(dishes))]
     minutes = np.arange(-BEFORE_MIN, AFTER_MIN + 1, int(GRID_MIN))
     if not len(mine):
         return pd.DataFrame({"dish": [], "time": [], "minutes": [], "above_mg_dl": []})

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import Days, ZoneSpans
+from glucolab.measuring.occasions import without_minor
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +56,11 @@ class WearTables:
     ill: np.ndarray | None = None
     running: bool = False
     gain_errors: np.ndarray = field(default_factory=lambda: np.zeros(1))
+
+    @property
+    def occasions(self) -> pd.DataFrame:
+        """Rows of `meal_responses` that are not minor."""
+        return without_minor(self.meal_responses)
 
     @property
     def gain_sd(self) -> float:

@@ -32,6 +32,10 @@ short plans by naps logged as nights."""
 AFTER_WAKING_H, BEFORE_BED_H = 0.25, 0.5
 """Margins of the waking day without finger-sticks [h]; assumed. Too small plans them in sleep, too large loses the
 steady fasting hour."""
+WAKING_CHECKS, LEAST_WITH_WAKING = 2, 4
+"""Finger-sticks that are taken on waking, and how many are planned before any is [1]: two of six bring the error of the
+overnight mean from 13.9 to 10.1 mg/dL and that of the mean from 8.9 to 7.1, of blood invented between two real sensors
+(tests/known_truth/real_traces). Fewer leave the night unknown, more the day."""
 _REACH = 3
 """Grid points to either side over which a slope is taken [5 min]; assumed. Fewer read noise as slope, more smooth a
 meal's rise away."""
@@ -108,15 +112,18 @@ def plan_check_times(day: TypicalDay, dates: pd.DatetimeIndex, checks: int, zone
     Returns
     -------
     DataFrame
-        ``time`` [UTC], ``usual_mg_dl``, ``usual_slope_mg_dl_min``, by time. Days are spread evenly, parts of the waking
-        day are gone round, and in each part a steady half-hour where glucose is usually low and one where it is
-        usually high take turns: an error that grows with glucose then shows.
+        ``time`` [UTC], ``usual_mg_dl``, ``usual_slope_mg_dl_min``, by time. Days are spread evenly. Two of four or more
+        are taken on waking: sensors read otherwise by night, which those by day do not show. Of the others, parts of
+        the waking day are gone round, and in each part a steady half-hour where glucose is usually low and one where
+        it is usually high take turns: an error that grows with glucose then shows.
     """
     lows, highs = zip(*_steady_half_hours(day), strict=True)
-    order = np.arange(checks)
+    waking = _choose_waking(checks)
+    order = np.cumsum(~waking) - 1
     part = np.array(PART_ORDER)[order % _PARTS]
     round_ = order // _PARTS + part  # each part takes turns between low and high
     half_hour = np.where(round_ % 2 == 0, np.array(lows)[part], np.array(highs)[part])
+    half_hour[waking] = round(2 * day.wake_h)
     place = (
         np.rint(np.linspace(0, len(dates) - 1, checks)).astype(int) if checks > 1 else np.full(checks, len(dates) // 2)
     )
@@ -128,6 +135,14 @@ def plan_check_times(day: TypicalDay, dates: pd.DatetimeIndex, checks: int, zone
     }).drop_duplicates("local").sort_values("local", ignore_index=True)  # fmt: skip
     planned.insert(0, "time", to_utc(planned["local"], zones).times)
     return planned.drop(columns="local")
+
+
+def _choose_waking(checks: int) -> np.ndarray:
+    """Which of the finger-sticks, by time, are those on waking, shape (checks,)."""
+    waking = np.zeros(checks, bool)
+    if checks >= LEAST_WITH_WAKING:
+        waking[((np.arange(WAKING_CHECKS) + 0.5) * checks / WAKING_CHECKS).astype(int)] = True
+    return waking
 
 
 def _steady_half_hours(day: TypicalDay) -> list[tuple[int, int]]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
-from glucolab.aligning.bias import CheckData, estimate_bias
+from glucolab.aligning.bias import estimate_bias
+from glucolab.aligning.bias_prior import CheckData
 from glucolab.intervals import Z, effective_df, half_width, normal_half_width, standard_errors, z_two_sided
 from glucolab.measuring.whole_wear import DAY_PRIOR_DF
 from glucolab.record import Goal
@@ -135,12 +135,8 @@ def next_days(wears: Sequence[Measured]) -> float:
 
 def _next_sensor(latest: Period, wears: Sequence[Measured]) -> CheckData:
     """A sensor like the last one that reads the wearer's level, before any check."""
-    last, nothing = wears[latest.members[0]], np.empty(0)
-    return replace(
-        last.trace.check_data,
-        level_mg_dl=latest.usual_mg_dl,
-        sensor_mg_dl=nothing, sensor_se_mg_dl=nothing, check_mg_dl=nothing, place=nothing, venous=np.empty(0, bool),
-    )  # fmt: skip
+    last = wears[latest.members[0]].trace.check_data
+    return CheckData.unchecked(latest.usual_mg_dl, last.model, last.meter)
 
 
 def _expected_variances(periods: Sequence[Period], wears: Sequence[Measured], days: float) -> dict[str, float]:

@@ -10,7 +10,6 @@ from math import comb
 import numpy as np
 import pandas as pd
 
-from glucolab.conventions import name_dishes
 from glucolab.intervals import CONFIDENCE
 from glucolab.relating.effects.dishes import SAME_DISH_SD_MG_DL
 from glucolab.relating.observations.days_and_meals import grow_with_size
@@ -152,12 +151,12 @@ def usable_share(meals: pd.DataFrame, dish: str) -> float:
     Parameters
     ----------
     meals : DataFrame
-        ``dish``, ``name`` and ``usable_2h`` of every wear's meal responses.
+        ``dish`` and ``usable_2h`` of every wear's meal responses.
     dish : str
     """
     usable = meals["usable_2h"].fillna(False).astype(float)
     usual = (usable.sum() + 1) / (len(usable) + 1.5)
-    mine = usable[name_dishes(meals) == dish]
+    mine = usable[(meals["dish"] == dish).fillna(False)]
     return float((mine.sum() + USABLE_PRIOR * usual) / (len(mine) + USABLE_PRIOR))
 
 

@@ -10,7 +10,6 @@ from typing import Any
 import pandas as pd
 
 from glucolab.clock import to_local
-from glucolab.conventions import name_dishes
 from glucolab.record.trial_outputs import NOT_YET, OF_THE_PLAN, TRIAL_DATES
 from glucolab.relating.observations.wear_tables import WearTables
 
@@ -53,9 +52,10 @@ def find_trial_dates(wears: Sequence[WearTables], trials: pd.DataFrame) -> pd.Da
 
 
 def _local_meals(wear: WearTables) -> pd.DataFrame:
-    meals = wear.meal_responses[["time", "dish", "usable_2h", "reason", *AS_LOGGED]].copy()
+    meals = wear.meal_responses[["time", "dish", "name", "usable_2h", "reason", *AS_LOGGED]].copy()
     meals["local"] = to_local(meals["time"], wear.zones)
-    meals["dish"] = name_dishes(wear.meal_responses).map(_as_dish)
+    # an experiment may be of "breakfast", which is no dish
+    meals["dish"] = meals["dish"].fillna("").where(meals["dish"].fillna("") != "", meals["name"]).map(_as_dish)
     return meals.sort_values("time", kind="stable")
 
 

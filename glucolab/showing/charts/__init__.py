@@ -4,6 +4,8 @@ from glucolab.showing.quick_altair import skip_slow_grammar
 
 skip_slow_grammar()
 
+import altair as alt  # noqa: E402
+
 from glucolab.showing.charts.agreement import chart_agreement  # noqa: E402
 from glucolab.showing.charts.calendar import chart_periods  # noqa: E402
 from glucolab.showing.charts.checks import chart_checks  # noqa: E402
@@ -23,6 +25,9 @@ from glucolab.showing.charts.study import (  # noqa: E402
     chart_lab_changes,
 )
 from glucolab.showing.charts.trials import chart_trial  # noqa: E402
+
+# days full of meals come to more rows than Altair draws unasked, and all of them are in the page anyway
+alt.data_transformers.disable_max_rows()
 
 __all__ = [
     "GLUCOSE_OUTCOMES",

@@ -6,7 +6,6 @@ import ipywidgets as w
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
-from glucolab.conventions import name_dishes
 from glucolab.relating.observations.meal_curves import gather_meal_curves
 from glucolab.showing.charts.overlaid import chart_eatings
 from glucolab.showing.display import display_of
@@ -42,7 +41,7 @@ def list_dishes(analysis: StudyAnalysis) -> dict[str, int]:
         return {}
     meals = pd.concat(tables, ignore_index=True)
     usable = meals[meals["usable_2h"].eq(True).fillna(False)]
-    return {str(dish): int(n) for dish, n in name_dishes(usable).value_counts().items() if dish}
+    return {str(dish): int(n) for dish, n in usable["dish"].value_counts().items() if dish}
 
 
 def find_pair(pairs: pd.DataFrame, dishes: tuple[str, str]) -> pd.Series | None:

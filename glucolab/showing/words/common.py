@@ -67,6 +67,7 @@ REASON_WORDS = {
     "exercise": "exercise meanwhile",
     "outside_wear": "outside the wear",
     "time_uncertain": "time uncertain",
+    "minor": "hardly any carbohydrate",
 }
 OUTCOME_WORDS = {
     "mean_mg_dl": "the day's average",

@@ -11,7 +11,7 @@ TERMS = {
     "average": (
         "your average|true average",
         "Mean of blood glucose as estimated from the sensor: its lag and its bias taken off, hours that are missing "
-        "filled in from the same hours of other days.",
+        "filled in from the same hours of other days and, after meals, from other meals.",
     ),
     "give or take": ("give[ -]or[ -]take", "Half the width of a range that is meant to hold the truth 9 times in 10."),
     "90 % interval": ("90\N{NO-BREAK SPACE}?[ ]?% interval", "A range that is meant to hold the truth 9 times in 10."),

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.bias import Bias, CheckData
+from glucolab.aligning.bias_posterior import PARTS, UNKNOWNS, Bias
+from glucolab.aligning.bias_prior import CheckData
 from glucolab.measuring.whole_wear import WearFigures
 from glucolab.relating.comparing.periods import Measured
 from tests.hand_made import START, make_pair, make_wear
@@ -37,11 +38,12 @@ def measured(
     worn = make_wear(name, days=days, start=start, **wear)
     values = np.full(round(days * 288), usual) if values is None else values
     clean, trace = make_pair(worn, values)
-    mine = np.zeros((1, 3))
+    mine = np.zeros((1, PARTS))
     mine[0, 0] = offset
     nothing = np.empty(0)
     checks = CheckData(
-        usual, worn.sensor_model, worn.meter, nothing, nothing, nothing, nothing, np.empty(0, bool)
+        usual, worn.sensor_model, worn.meter, nothing, nothing, nothing, nothing, np.empty(0, bool), np.empty(0, bool),
+        nothing,
     )  # fmt: skip
     trace = replace(trace, bias=replace(trace.bias, mean=mine), check_data=checks)
     figures = WearFigures(
@@ -55,12 +57,8 @@ def measured(
 def make_bias(offsets: Sequence[float], covariance: Sequence[Sequence[float]], check_error: float = 6.0) -> Bias:
     """A joint bias with these offsets and their covariance; nothing drifts or stretches; a meter a wear."""
     k, cov = len(offsets), np.asarray(covariance, dtype=float)
-    mean = np.zeros((k, 3))
+    mean = np.zeros((k, PARTS))
     mean[:, 0] = offsets
-    everything = np.zeros((4 * k, 4 * k))
-    own = 3 * np.arange(k)
-    everything[np.ix_(own, own)] = cov
-    return Bias(
-        mean, everything[: 3 * k, : 3 * k].reshape(k, 3, k, 3), tuple(np.empty(0) for _ in offsets), 0.0, everything,
-        tuple(range(3 * k, 4 * k)), np.full(k, check_error),
-    )  # fmt: skip
+    joint = np.zeros((k, UNKNOWNS, k, UNKNOWNS))
+    joint[:, 0, :, 0] = cov
+    return Bias(mean, joint, tuple(np.empty(0) for _ in offsets), 0.0, np.full(k, check_error))

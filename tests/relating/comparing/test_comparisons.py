@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from glucolab.aligning.bias_posterior import OF_HOURS
 from glucolab.relating.comparing.comparisons import compare_periods
 from glucolab.relating.comparing.periods import build_periods
 from tests.relating.comparing.measured import make_bias, measured
@@ -15,12 +16,15 @@ SENSOR = 7 + 5 - 2 * 3
 DAYS, HOURS = 1.0 + 0.4, 0.5 + 0.2
 
 
-def compared(first=None, second=None, *, worth=3.0, cov=COV, check_error=6.0, gap=30.0):
+def compared(first=None, second=None, *, worth=3.0, cov=COV, check_error=6.0, gap=30.0, cosines=None):
+    """Two wears; `cosines`: covariance of how their sensors' biases depart by the day's cosine."""
     wears = [
         measured("a", 0, **({"usual": 100.0} | (first or {}))),
         measured("b", gap, **({"usual": 92.0, "days_var": 0.4, "hours_var": 0.2, "df": 12.0} | (second or {}))),
     ]
     bias = make_bias([0.0, 0.0], cov, check_error)
+    if cosines is not None:
+        bias.joint[:, OF_HOURS.start, :, OF_HOURS.start] = cosines
     table = compare_periods(build_periods(wears, bias), wears, bias, worth)
     return table[table["level"] == "wear"].iloc[0]
 
@@ -125,17 +129,26 @@ class TestLimitOfFourLooks:
     leaves an eightieth beyond 4.1765 (of 4 it would be 3.495, of 5 3.163).
     """
 
-    def find(self, ratio):
+    def find(self, ratio, cosines=None, sensors=0.0):
         apart = np.array([1.0, -1.0, 1.0, -1.0])
-        fall = ratio / np.sqrt(1.5)
+        fall = ratio * np.sqrt(1 / 1.5 + sensors)
         first, second = (100 + np.outer(apart - m, [1, -1 / 3, -1 / 3, -1 / 3]) for m in (0.0, fall))
-        return compared({"blocks": first}, {"blocks": second}, gap=60.0)["largest_block"]
+        return compared({"blocks": first}, {"blocks": second}, gap=60.0, cosines=cosines)["largest_block"]
 
     def test_beyond_it_a_block_is_named_and_below_it_not(self):
         limit = stats.t.ppf(1 - 0.05 / 4, 3)
         assert limit == pytest.approx(4.1765, abs=1e-4)
         assert self.find(limit + 1e-6) == "night"
         assert self.find(limit - 1e-6) == "unclear"
+
+    def test_what_sensors_show_by_the_hour_counts_as_far_as_they_do_not_share_it(self):
+        """Of the day's cosine a night from midnight to six keeps 2/π. Variances 3 and 2 of which 1.5 is shared leave
+        3 + 2 - 2 · 1.5 = 2 between them."""
+        limit = stats.t.ppf(1 - 0.05 / 4, 3)
+        for cosines, left in (([[3.0, 1.5], [1.5, 2.0]], 2.0), ([[3.0, 3.0], [3.0, 3.0]], 0.0)):
+            sensors = left * (2 / np.pi) ** 2
+            assert self.find(limit + 1e-6, cosines, sensors) == "night"
+            assert self.find(limit - 1e-6, cosines, sensors) == "unclear"
 
 
 class TestChecksNeeded:

@@ -132,5 +132,5 @@ def _wear(rng, name, start, carbs=160.0, n=14, ill=0):
         daily[habit] = 30 + 8 * rng.permutation(alike)
     daily["carbs_g"] = carbs + 30 * alike
     sick = (np.arange(n) >= 5) & (np.arange(n) < 5 + ill)
-    none = pd.DataFrame({"time": pd.DatetimeIndex([], tz="UTC"), "energy": []})
+    none = pd.DataFrame({"time": pd.DatetimeIndex([], tz="UTC"), "energy": [], "reason": pd.Series([], dtype="str")})
     return WearTables(name, days, UTC, daily, none, none, EMPTY, EMPTY, (), sick)

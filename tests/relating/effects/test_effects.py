@@ -245,7 +245,29 @@ def test_a_product_needs_three_days_with_it(short_nights, answered):
     assert (found["n_with"], found["n_without"]) == (4 * len(short_nights), 48 - 4 * len(short_nights))
     assert np.isfinite(found["estimate"]) == answered
     if answered:
-        assert "at equal carbs_g, short_night" in found["contrast"]
+        assert "adjusted for carbs_g, short_night" in found["contrast"]
+
+
+@pytest.mark.parametrize(("name", "grown"), [("place_in_wear", 5), ("settling", -8)])
+def test_what_a_sensor_does_over_its_wear_is_not_put_down_to_a_habit_that_went_with_it(name, grown):
+    """Six wears, drifts or first days that go with more stress, beside two a point of it."""
+    wear, since = np.repeat(np.arange(6), 14), np.tile(np.arange(14), 6)
+    of_wear = {"place_in_wear": since / 13 - 0.5, "settling": np.exp(-since / 2)}
+    stress = np.random.default_rng(1).integers(1, 9, 84) + grown * of_wear[name]
+    days = {"wear": wear, "day": 100 * wear + since, "stress": stress}
+    days["mean_mg_dl"] = 90 + 2 * stress + 4 * grown * of_wear[name]
+    found = ask("stress", "mean", gain_errors=np.zeros((6, 1)), **days, **of_wear)
+    assert found["estimate"] == pytest.approx(2, abs=0.02)
+    assert found["contrast"].endswith(", adjusted for place in the wear; within wears, days of illness left out")
+    assert ask("stress", "mean", gain_errors=np.zeros((6, 1)), **days)["estimate"] > 2.2
+
+
+def test_every_question_of_days_is_adjusted_for_the_place_in_the_wear(strong):
+    table = strong[2]
+    answered = table[table["estimate"].notna()]
+    of_days = ~answered["outcome"].isin(["rise_mg_dl", "iauc_2h_mg_dl_min"])
+    assert of_days.sum() > 10
+    assert (answered["contrast"].str.contains("place in the wear") == of_days).all()
 
 
 def test_what_no_order_of_days_matches_has_a_p_of_one_in_a_thousand():

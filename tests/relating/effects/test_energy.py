@@ -25,7 +25,8 @@ def live(rng, n_wears=2, n_days=14, per_day=3, rise=0.0, dip=0.0, late=0.5, erro
     """Wears whose energy goes with `rise` and `dip` (points per 10 mg/dL).
 
     Hour confounds: evening meals rise `late` times more and evenings are wearier; short nights weary, and raise. Days
-    differ as days do; notes are whole points; an error of `error` mg/dL stands on each rise and dip.
+    differ as days do; notes are whole points; an error of `error` mg/dL stands on each rise and dip, and 6 mg/dL up or
+    down on all rises of a wear alike, which their intervals hold too.
     """
     starts = [pd.Timestamp(f"2026-0{1 + 3 * i}-10", tz="UTC") for i in range(n_wears)]
     return [_wear(rng, start, n_days, per_day, rise, dip, late, error) for start in starts]
@@ -37,13 +38,14 @@ def _wear(rng, start, n, per_day, rise_effect, dip_effect, late, error):
     hour = np.tile(MEALS_H, n) + 0.4 * rng.standard_normal(len(day))
     rise = np.maximum(30 * (1 + late * (hour > 17)) - 3 * (asleep[day] - 7) + 14 * rng.standard_normal(len(day)), 2)
     dip = np.maximum(0.25 * (rise - 30) + 8 * rng.standard_normal(len(day)), 0)
-    seen = rise + error * rng.standard_normal(len(day))
+    seen = rise + error * rng.standard_normal(len(day)) + 6 * (-1) ** start.month
+    half = 1.645 * np.hypot(error, 6)
     meals = pd.DataFrame({
         "time": (start + pd.to_timedelta(24 * day + hour, unit="h")).as_unit("us"),
-        "rise_mg_dl": seen, "rise_low_mg_dl": seen - 1.645 * error, "rise_high_mg_dl": seen + 1.645 * error,
+        "rise_mg_dl": seen, "rise_low_mg_dl": seen - half, "rise_high_mg_dl": seen + half,
         "dip_mg_dl": np.maximum(dip + error * rng.standard_normal(len(day)), 0),
         "time_to_peak_min": np.where(rise < 10, np.nan, rng.uniform(35, 80, len(day))),
-        "usable_2h": pd.array(rng.random(len(day)) > 0.1, "boolean"),
+        "usable_2h": pd.array(rng.random(len(day)) > 0.1, "boolean"), "reason": "",
         "usable_3h": pd.array(rng.random(len(day)) > 0.2, "boolean"),
     })  # fmt: skip
     which = np.sort(rng.integers(0, len(day), n * per_day))
@@ -138,7 +140,7 @@ def one_meal_a_day(minutes, n_days=12, **meal):
     level = 30.0 + np.arange(n_days) % 5
     usual = {"rise_mg_dl": level, "dip_mg_dl": level - 28, "time_to_peak_min": 45.0}
     usual |= {"rise_low_mg_dl": level - 1, "rise_high_mg_dl": level + 1}
-    meals = pd.DataFrame({"time": noon, **usual, "usable_2h": True, "usable_3h": True} | meal)
+    meals = pd.DataFrame({"time": noon, **usual, "usable_2h": True, "usable_3h": True, "reason": ""} | meal)
     notes = pd.DataFrame({"time": noon + minutes * MINUTE, "energy": 5.0 + np.arange(n_days) % 3, "focus": np.nan})
     days = days_between(start, start + pd.Timedelta(days=n_days), UTC)
     daily = pd.DataFrame({"date": days.dates, "asleep_h": 7.0})
@@ -180,13 +182,16 @@ def test_the_same_input_gives_the_same_figures():
     pd.testing.assert_frame_equal(first, second)
 
 
-RISE = 30.0 + 3 * np.array([0, 4, 1, 3, 2, 5, 1, 4, 2, 0, 5, 3])
+RISE = 30.0 + 6 * np.array([0, 4, 1, 3, 2, 5, 1, 4, 2, 0, 5, 3])
 DIP = np.array([4.0, 9, 2, 7, 12, 5, 10, 1, 6, 11, 3, 8])
 
 
 def on_a_line(feeling_per_10_mg_dl: float, of: str, se_mg_dl: float = 0.0, n_days: int = 12) -> WearTables:
-    """Energy goes with rise or dip alone and without error, noted when both are over."""
-    half = stats.norm.ppf(0.95) * se_mg_dl
+    """Energy goes with rise or dip alone and without error, noted when both are over.
+
+    A rise's interval holds its own error and 6 mg/dL that the sensor adds to all.
+    """
+    half = stats.norm.ppf(0.95) * np.hypot(se_mg_dl, 6.0) if se_mg_dl else 0.0
     known = {"rise_mg_dl": RISE[:n_days], "dip_mg_dl": DIP[:n_days]}
     ends = {"rise_low_mg_dl": RISE[:n_days] - half, "rise_high_mg_dl": RISE[:n_days] + half}
     wear = one_meal_a_day(150 if of == "dip_mg_dl" else 90, n_days, **known, **ends)
@@ -213,14 +218,15 @@ def test_half_a_point_must_go_with_20_mg_dl_of_a_rise_or_10_of_a_dip(factor, per
 
 @pytest.mark.parametrize(("factor", "share"), [("rise_mg_dl", 1.0), ("dip_mg_dl", 0.25)])
 def test_an_effect_grows_by_what_the_error_of_a_rise_or_a_quarter_of_it_hides(factor, share):
-    """Error 2 mg/dL, its variance known to a lognormal SD of 0.3, at the middles of nine equal parts of that.
+    """Error 4 mg/dL, its variance known to a lognormal SD of 0.3, at the middles of nine equal parts of that. What a
+    sensor adds to all rises alike hides nothing.
 
     The factor's variance is the mean square that mean and, of a dip, the rise leave: by statsmodels.
     """
-    found = answer(on_a_line(-0.8, factor, se_mg_dl=2.0), factor)
+    found = answer(on_a_line(-0.8, factor, se_mg_dl=4.0), factor)
     design = np.ones((12, 1)) if factor == "rise_mg_dl" else sm.add_constant(RISE)
     left = sm.OLS(RISE if factor == "rise_mg_dl" else DIP, design).fit().mse_resid
-    possible = share * 2.0**2 / left * stats.lognorm.ppf((np.arange(9) + 0.5) / 9, 0.3)
+    possible = share * 4.0**2 / left * stats.lognorm.ppf((np.arange(9) + 0.5) / 9, 0.3)
     grown = 1 / (1 - possible)
     assert possible.max() < 0.6
     assert found["estimate"] == pytest.approx(-0.8 * grown.mean(), rel=1e-4)
@@ -248,7 +254,7 @@ def test_a_note_stands_beside_its_hour_and_the_minutes_since_eating():
 
 def test_a_factor_is_counted_from_its_mean_in_steps_of_ten():
     rows = _regression(_gather_notes([one_meal_a_day(150, rise_mg_dl=RISE)]), "energy", "rise_mg_dl")
-    assert rows.factor == pytest.approx((RISE - 37.5) / 10)
+    assert rows.factor == pytest.approx((RISE - 45) / 10)
 
 
 class TestStandardise:
@@ -263,6 +269,13 @@ class TestStandardise:
         """1 and 5 in one wear, 11 and 15 in the other: 2 below and above each mean."""
         values = 1.0 + 4 * (np.arange(20) % 2) + 10 * self.wear
         assert _standardise(values, self.wear) == pytest.approx(2.0 * (np.arange(20) % 2) - 1)
+
+    def test_the_spread_is_that_of_what_is_known_and_the_rest_is_nought(self):
+        """Twelve of twenty known, 2 below and above their wear's mean: one below and above still."""
+        values = 1.0 + 4 * (np.arange(20) % 2) + 10 * self.wear
+        unknown = np.isin(np.arange(20), [2, 3, 8, 9, 14, 15, 18, 19])
+        expected = np.where(unknown, 0.0, 2.0 * (np.arange(20) % 2) - 1)
+        assert _standardise(np.where(unknown, np.nan, values), self.wear) == pytest.approx(expected)
 
     def test_what_varies_by_rounding_is_nothing(self):
         assert not _standardise(1e-10 * (np.arange(20) % 2), self.wear).any()

@@ -7,6 +7,7 @@ That error in a predictor draws its slope toward nil by the reliability is textb
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 import statsmodels.api as sm
 from scipy import stats
@@ -77,13 +78,16 @@ def test_a_dish_eaten_often_is_known_better_than_one_portion():
 
 
 def test_what_is_adjusted_for_leaves_nothing_to_protein():
-    """Protein does nothing, but comes with carbohydrate: as written it takes part of its work, calibrated less."""
+    """Protein does nothing, but comes with carbohydrate: as written it takes part of its work, calibrated less.
+
+    What is written is off by a fifth, as is thought of whoever writes it.
+    """
     rng = np.random.default_rng(5)
     left = {"written": [], "calibrated": []}
     for _ in range(200):
         true_g = np.clip(rng.normal(50, 20, 80), 5, None)
         protein = 0.7 * (true_g - 50) / 20 + rng.normal(0, 0.7, 80)
-        written_g = true_g * np.exp(0.15 * rng.standard_normal(80))
+        written_g = true_g * np.exp(0.2 * rng.standard_normal(80))
         rise = 35 * np.log1p(true_g / 30) + rng.normal(0, 5, 80)
         column = np.log1p(written_g / 30)
         column = (column - column.mean()) / column.std()
@@ -102,7 +106,7 @@ def test_between_eatings_of_one_dish_only_error_is_drawn_to_its_mean():
     dish = np.repeat([f"dish {i}" for i in range(10)], 6).astype(object)
     within = []
     for _ in range(50):
-        written_g = true_g * np.exp(0.15 * rng.standard_normal(60))
+        written_g = true_g * np.exp(0.2 * rng.standard_normal(60))
         column = np.log1p(written_g / 30)
         column = (column - column.mean()) / column.std()
         found = calibrate_log_carbs(column, written_g, np.zeros(60, int), np.empty((60, 0)), dish)
@@ -112,17 +116,25 @@ def test_between_eatings_of_one_dish_only_error_is_drawn_to_its_mean():
 
 
 class TestCalibratedCarbohydrate:
-    """Regression calibration written out: residuals and their mean square by statsmodels."""
+    """Regression calibration written out: residuals and their mean square by statsmodels.
 
-    cv = 0.15
+    One eating is written down with an error of a fifth.
+    """
 
-    def column(self, grams):
-        column = np.log1p(grams / 30)
-        return (column - column.mean()) / column.std()
+    cv = 0.2
 
-    def error_variance(self, grams):
-        """Delta method of log(1 + c / 30), in units of its standard deviation."""
-        return float(np.mean((self.cv * grams / (30 + grams) / np.log1p(grams / 30).std()) ** 2))
+    def spread(self, grams, wear=0):
+        """SD of log(1 + c / 30) within wears: of a regression on them, by statsmodels."""
+        fit = sm.OLS(np.log1p(grams / 30), pd.get_dummies(np.broadcast_to(wear, len(grams)), dtype=float)).fit()
+        return np.sqrt(np.mean(fit.resid**2)), fit.resid
+
+    def column(self, grams, wear=0):
+        sd, apart = self.spread(grams, wear)
+        return np.asarray(apart) / sd
+
+    def error_variance(self, grams, wear=0):
+        """Delta method of log(1 + c / 30), in units of its standard deviation within wears."""
+        return float(np.mean((self.cv * grams / (30 + grams) / self.spread(grams, wear)[0]) ** 2))
 
     def drawn_toward(self, column, known, left):
         fit = sm.OLS(column, sm.add_constant(known)).fit()
@@ -160,7 +172,8 @@ class TestCalibratedCarbohydrate:
         usual = {name: rng.uniform(25, 85) for name in dict.fromkeys(dish)}
         grams = np.array([usual[d] if d else rng.uniform(20, 90) for d in dish]) * np.exp(0.4 * rng.standard_normal(40))
         wear, known = np.repeat([0, 1], [23, 17]), rng.normal(size=(40, 2))
-        column, error = self.column(grams), self.error_variance(grams)
+        grams = grams * np.where(wear == 1, 2.0, 1.0)  # more is eaten in the second wear: no part of the spread within
+        column, error = self.column(grams, wear), self.error_variance(grams, wear)
         eatings = np.array([np.sum(dish == d) if d else 1 for d in dish])
         mean = np.array([column[dish == d].mean() if d else own for d, own in zip(dish, column, strict=True)])
         kept = 1 - error / (np.sum((column - mean) ** 2) / (13 - 3))
@@ -182,7 +195,7 @@ class TestCalibratedCarbohydrate:
         assert found == pytest.approx(self.drawn_toward(column, known, left))
 
     def test_where_nearly_all_would_be_error_two_fifths_are_believed(self):
-        """Portions of 48 to 52 g written with an error of 7.5: true variance is taken as 0.4 of what is seen."""
+        """Portions of 48 to 52 g written with an error of ten: true variance is taken as 0.4 of what is seen."""
         rng = np.random.default_rng(12)
         grams, known = rng.uniform(48, 52, 40), rng.normal(size=(40, 1))
         column, error = self.column(grams), self.error_variance(grams)

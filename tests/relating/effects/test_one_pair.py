@@ -138,6 +138,7 @@ def test_ill_badly_recorded_and_twice_seen_days_are_left_out():
     assert len(relate_days([first, twin], "stress", "mean_mg_dl").points) == 14
 
 
+@pytest.mark.filterwarnings("error")
 def test_too_little_gives_no_slope_and_no_verdict():
     wear = wears_of(6, NIL, n_wears=1)[0]
     few = with_daily(wear, stress=wear.daily["stress"].where(np.arange(14) < 7))
@@ -281,6 +282,21 @@ def test_what_is_written_on_more_than_half_of_the_days_is_adjusted_for(days, use
     )
     assert relation.adjusted == ("asleep_h",) * used
     assert (np.ptp(relation.points["outcome_within"]) < 0.5) == used
+
+
+@pytest.mark.parametrize(("of_wear", "grown"), [("place", 5), ("settling", -20)])
+def test_what_a_sensor_does_over_its_wear_is_taken_off(of_wear, grown):
+    """Two mg/dL a point of stress; sixty days over which stress grew and the sensor drifted, or settled in two days."""
+    since = np.arange(60)
+    sensor = since / 59 - 0.5 if of_wear == "place" else np.exp(-since / 2)
+    stress = np.random.default_rng(1).integers(1, 9, 60) + grown * sensor
+    wear = days_by_hand(60, mean_mg_dl=90 + 2 * stress + 4 * grown * sensor, stress=stress)
+    relation = relate_days([wear], "stress", "mean_mg_dl")
+    points = relation.points
+    plain = np.polyfit(points["covariate"], points["outcome"], 1)[0]
+    assert plain > 2.3
+    assert relation.estimate == pytest.approx(2, abs=0.04)
+    assert relation.adjusted == (), "what is always adjusted for is not the wearer's choice"
 
 
 def test_a_factor_may_vary_little_beside_its_mean():

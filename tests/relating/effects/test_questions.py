@@ -64,13 +64,13 @@ def grown(share: float) -> np.ndarray:
     return 1 / np.maximum(1 - share * stats.lognorm.ppf((np.arange(9) + 0.5) / 9, 1.0), 0.4)
 
 
-def test_carbohydrate_of_one_eating_is_thought_to_be_off_by_fifteen_parts_in_a_hundred():
-    """Sixty grams by nine: 0.81 of 10 g squared. Five mg/dL per 10 g then grow by the inverse of the reliability."""
+def test_carbohydrate_of_one_eating_is_thought_to_be_off_by_a_fifth():
+    """Sixty grams by twelve: 1.44 of 10 g squared. Five mg/dL per 10 g then grow by the inverse of the reliability."""
     once = np.full(14, "", object)
-    assert error_variance(FACTORS["carbs_g"], np.full(14, 60.0), once) == pytest.approx(0.81)
+    assert error_variance(FACTORS["carbs_g"], np.full(14, 60.0), once) == pytest.approx(1.44)
     carbs_g = 40 + 8 * RISING
     found = ask("carbs_g", "rise", carbs_g=carbs_g, rise_mg_dl=10 + 0.5 * carbs_g)
-    by = grown(np.mean((0.15 * carbs_g) ** 2) / np.var(carbs_g, ddof=1))
+    by = grown(np.mean((0.2 * carbs_g) ** 2) / np.var(carbs_g, ddof=1))
     assert found["estimate"] == pytest.approx(5 * by.mean(), rel=1e-4)
     assert (found["high"] - found["low"]) / 2 == pytest.approx(stats.norm.ppf(0.95) * 5 * by.std(), rel=1e-3)
     assert 1.1 < by.mean() < 2

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.aligning.bias import CheckData, estimate_bias
+from glucolab.aligning.bias import estimate_bias
+from glucolab.aligning.bias_prior import CheckData
 from glucolab.clock import days_between
 from glucolab.relating.effects.dishes import draw_dish_rises, estimate_dishes, gather_dish_rises, pool_dishes
 from glucolab.relating.effects.effects import estimate_effects
@@ -58,9 +59,10 @@ def test_what_one_sensor_of_a_model_shows_of_its_gain_scales_the_rises_of_the_ot
     """Twelve checks of a sensor that stretches blood by 1.2; another of its model has none, and is thought to too."""
     blood = np.linspace(70, 140, 12)
     sensor = 1.2 * blood
-    known = CheckData(float(sensor.mean()), "A", "m", sensor, np.full(12, 0.5), blood, np.zeros(12), np.zeros(12, bool))
-    nothing = {name: np.empty(0) for name in ("sensor_mg_dl", "sensor_se_mg_dl", "check_mg_dl", "place")}
-    untold = replace(known, **nothing, venous=np.empty(0, bool))
+    known = CheckData(float(sensor.mean()), "A", "m", sensor, np.full(12, 0.5), blood, np.zeros(12), np.zeros(12, bool),
+                      np.zeros(12, bool), np.linspace(7, 23, 12))  # fmt: skip
+    nothing = {name: np.empty(0) for name in ("sensor_mg_dl", "sensor_se_mg_dl", "check_mg_dl", "place", "hour")}
+    untold = replace(known, **nothing, venous=np.empty(0, bool), fed=np.empty(0, bool))
     checks = {"known": known, "of its model": untold, "of another": replace(untold, model="B")}
     wears = [replace(wear, name=name) for wear, name in zip(invent(np.random.default_rng(6), Truth(), 4)[0],
                                                             [*checks, "without a trace"], strict=True)]  # fmt: skip

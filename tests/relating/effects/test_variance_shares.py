@@ -73,7 +73,12 @@ def test_a_column_told_by_the_others_gets_no_share():
     columns = rng.standard_normal((40, 2))
     columns = np.column_stack([columns, columns.sum(axis=1)])
     found = measure_shares(
-        columns[:, 0] + rng.standard_normal(40), columns, np.arange(3), np.zeros(40, int), np.arange(40)
+        columns[:, 0] + rng.standard_normal(40),
+        columns,
+        np.arange(3),
+        np.empty((40, 0)),
+        np.zeros(40, int),
+        np.arange(40),
     )
     assert not {0, 1, 2} & found.keys()
     assert len(found) == 1
@@ -93,7 +98,7 @@ def _invent(seed: int, n_days: int, shares: tuple[float, ...], rho: float = 0.3)
         if wear[i] == wear[i - 1]:
             error[i] = rho * error[i - 1] + np.sqrt(1 - rho**2) * error[i]
     outcome = columns @ coefficient + np.sqrt(left) * error + 5 * norm.rvs(size=n_wears, random_state=rng)[wear]
-    found = measure_shares(outcome, columns, GROUP, wear, np.arange(n_days) + 100 * wear)
+    found = measure_shares(outcome, columns, GROUP, np.empty((n_days, 0)), wear, np.arange(n_days) + 100 * wear)
     return np.append(share / (share + left), 1 - left), np.array([found[g] for g in range(5)])
 
 
@@ -168,7 +173,7 @@ class TestSharesByLeastSquares:
 
     def test_each_group_explains_part_of_what_the_others_leave_and_all_a_part_of_the_whole(self):
         outcome, columns = self.invent()
-        found = measure_shares(outcome, columns, self.group, self.wear, self.day)
+        found = measure_shares(outcome, columns, self.group, np.empty((len(self.wear), 0)), self.wear, self.day)
         rest = self.left(outcome, columns)
         for g in range(5):
             mine = self.group == g if g < 4 else np.full(5, True)
@@ -177,12 +182,28 @@ class TestSharesByLeastSquares:
             ratios = bound_ratio(explained / rest, int(mine.sum()), freedom)
             assert found[g] == pytest.approx(tuple(ratios / (1 + ratios)), abs=1e-9)
 
+    def test_what_stands_beside_all_is_fitted_first_and_costs_degrees_of_freedom(self):
+        """Two columns that outcome and habits go with, and a third that tells no more than they do."""
+        outcome, columns = self.invent()
+        beside = np.random.default_rng(22).standard_normal((40, 2))
+        columns, outcome = columns + beside[:, :1], outcome + beside @ [4.0, -3.0]
+        three = np.column_stack([beside, beside.sum(axis=1) + 7])
+        found = measure_shares(outcome, columns, self.group, three, self.wear, self.day)
+        rest = self.left(outcome, np.column_stack([beside, columns]))
+        for g in range(5):
+            mine = self.group == g if g < 4 else np.full(5, True)
+            explained = self.left(outcome, np.column_stack([beside, columns[:, ~mine]])) - rest
+            ratios = bound_ratio(explained / rest, int(mine.sum()), 40 - 2 - 2 - int((~mine).sum()))
+            assert found[g] == pytest.approx(tuple(ratios / (1 + ratios)), abs=1e-9)
+
     def test_units_and_levels_of_columns_change_nothing(self):
         """Where days are alike, what is adjusted for shapes how alike they are thought to be."""
         outcome, columns = self.invent()
         days = np.arange(40)
-        plain = measure_shares(outcome, columns, self.group, self.wear, days)
-        other = measure_shares(outcome, columns * [60, 0.01, 1000, 1, 7] + 5, self.group, self.wear, days)
+        plain = measure_shares(outcome, columns, self.group, np.empty((len(self.wear), 0)), self.wear, days)
+        other = measure_shares(
+            outcome, columns * [60, 0.01, 1000, 1, 7] + 5, self.group, np.empty((len(self.wear), 0)), self.wear, days
+        )
         assert {g: pytest.approx(share, abs=1e-9) for g, share in plain.items()} == other
 
 
@@ -211,7 +232,10 @@ def days_of(n: int, **columns) -> pd.DataFrame:
     rng = np.random.default_rng(5)
     names = ("asleep_h", "stress", "carbs_g", "fiber_g", "exercise_min", "mean_mg_dl", "sd_mg_dl")
     wear, day = far_apart(n)
-    return pd.DataFrame({"wear": wear, "day": day} | {name: rng.standard_normal(n) for name in names} | columns)
+    since = np.concatenate([np.arange(count) for count in np.bincount(wear)])
+    of_wear = {"place_in_wear": since / since.max() - 0.5, "settling": np.exp(-since / 2)}
+    habits = {name: rng.standard_normal(n) for name in names}
+    return pd.DataFrame({"wear": wear, "day": day} | of_wear | habits | columns)
 
 
 @pytest.mark.parametrize(("n", "needed"), [(20, 4), (23, 1), (24, None)])
@@ -233,6 +257,29 @@ def test_a_habit_written_down_on_seven_days_of_ten_is_used(written, used):
     assert found["stress"]["made_of"] == "stress" * used
     assert found["sleep"]["n_days"] == (28 if used else 40)
     assert np.isfinite(found["stress"]["share"]) == used
+
+
+def test_what_goes_over_a_wear_and_with_a_new_sensor_is_no_habits_share():
+    """More stress from day to day, and a mean that drifts and settles as sensors' do: chance alone is left."""
+    plain = days_of(40)
+    place, settling = plain["place_in_wear"], plain["settling"]
+    moved = {"stress": plain["stress"] + 6 * place, "mean_mg_dl": plain["mean_mg_dl"] + 9 * place + 9 * settling}
+    before, after = (_shares_of(days, "mean_mg_dl") for days in (plain, days_of(40, **moved)))
+    for one, other in zip(before, after, strict=True):
+        for figure in ("share", "low", "high"):
+            assert other[figure] == pytest.approx(one[figure], abs=1e-6)
+
+
+def test_a_habit_that_the_place_in_the_wear_tells_has_no_share():
+    """A minute more each day: nothing is left to tell it from a sensor's drift, and rounding is no habit."""
+    days = days_of(40)
+    days["stress"] = 3 + 7 * days["place_in_wear"]
+    found, without = (
+        {row["group"]: row for row in _shares_of(table, "mean_mg_dl")} for table in (days, days.assign(stress=np.nan))
+    )
+    assert np.isnan([found["stress"][figure] for figure in ("share", "low", "high")]).all()
+    for name in ("sleep", "food", "together"):
+        assert found[name]["share"] == pytest.approx(without[name]["share"], abs=1e-9)
 
 
 def test_a_habit_that_never_differs_within_a_wear_is_none():

@@ -57,7 +57,7 @@ def test_hba1c_in_mmol_a_mol_by_the_line_of_the_two_networks():
 
 
 VARIATIONS = {
-    "glucose": (5.0, 2.0), "insulin": (25.4, 5.0), "hba1c": (1.2, 2.0), "triglycerides": (22.6, 3.0),
+    "glucose": (5.0, 2.0), "insulin": (28.4, 5.0), "hba1c": (1.2, 2.0), "triglycerides": (22.6, 3.0),
     "hdl_cholesterol": (7.4, 3.0), "ldl_cholesterol": (9.5, 3.0), "total_cholesterol": (6.1, 3.0),
     "hs_crp": (42.2, 5.0),
 }  # fmt: skip

@@ -19,13 +19,12 @@ from tests.hand_made import at, make_clean, make_glucose, make_table, make_times
 POINTS = 2 * 288
 
 
-def worn(values=90.0, sd=4.0, checks=None, zones=None):
+def worn(values=90.0, sd=4.0, checks=None, zones=None, meals=None):
     """Two days from 3 February; the sensor reads 6 above its estimate of blood, whose draws spread by `sd`."""
     values = np.broadcast_to(np.asarray(values, float), POINTS)
     times = make_times(POINTS)
     tables = {"glucose": make_glucose(times, values + 6)}
-    if checks is not None:
-        tables["checks"] = checks
+    tables |= {name: table for name, table in (("checks", checks), ("meals", meals)) if table is not None}
     wear = make_wear("winter", **tables, **({} if zones is None else {"zones": zones}))
     clean = make_clean(wear, ~np.isnan(values))
     spread = sd * np.linspace(-1, 1, 41) / np.linspace(-1, 1, 41).std()
@@ -113,9 +112,32 @@ def test_all_three_errors_of_a_difference_add_as_squares():
     assert row["difference_mg_dl"] - row["difference_low_mg_dl"] == pytest.approx(half)
 
 
+@pytest.mark.parametrize(
+    ("eaten", "carbs_g", "fed"),
+    [
+        ("07:00", 60.0, True), ("07:30", 60.0, True), ("07:30:01", 60.0, False), ("05:00", 60.0, True),
+        ("04:59:59", 60.0, False), ("07:00", 5.0, True), ("07:00", 4.9, False), ("07:00", None, True),
+    ],
+)  # fmt: skip
+def test_for_two_and_a_half_hours_after_food_a_vein_lacks_what_a_finger_has(eaten, carbs_g, fed):
+    """Estimate 4, laboratory 3 % of 100, and 15 mg/dL after 5 g of carbohydrate or food of which none is written."""
+    meals = make_table("meals", {"time": at(eaten, 1), "name": "bread", "carbs_g": carbs_g})
+    row = check(100.0, wear=worn(meals=meals)).iloc[0]
+    half = stats.norm.ppf(0.95) * np.sqrt(4**2 + 3**2 + (15**2 if fed else 0))
+    assert row["difference_high_mg_dl"] - row["difference_mg_dl"] == pytest.approx(half)
+    assert row["difference_mg_dl"] - row["difference_low_mg_dl"] == pytest.approx(half)
+
+
 @pytest.mark.parametrize(("date", "time"), [("2026-02-03", "00:00"), ("2026-02-04", "23:59:59"), ("2026-02-03", None)])
 def test_from_the_first_moment_to_the_last_it_was_worn(date, time):
     assert len(check(date=date, time=time)) == 1
+
+
+@pytest.mark.parametrize(("ends", "rows"), [("00:00", 0), ("00:00:01", 1)])
+def test_a_wear_that_ends_at_midnight_has_nothing_of_the_day_that_begins(ends, rows):
+    """Of a draw on that date whose time is not known; a second after midnight it may have been worn."""
+    assert len(check(date="2026-02-05", time=None, wear=replace(worn(), end=at(ends, 2)))) == rows
+    assert len(check(date="2026-02-04", time=None, wear=replace(worn(), end=at(ends, 2)))) == 1
 
 
 def test_a_draw_beside_the_last_reading_has_its_row():
@@ -123,7 +145,8 @@ def test_a_draw_beside_the_last_reading_has_its_row():
     assert row["sensor_mg_dl"] == POINTS - 1
 
 
-@pytest.mark.parametrize(("date", "time"), [("2026-02-02", "07:30"), ("2026-02-05", "00:00"), ("2026-02-09", None)])
+@pytest.mark.parametrize(("date", "time"), [("2026-02-02", "07:30"), ("2026-02-05", "00:00"), ("2026-02-09", None),
+                                              ("2026-02-05", None), ("2026-02-02", None)])  # fmt: skip
 def test_what_was_drawn_without_the_sensor_is_no_row(date, time):
     assert len(check(date=date, time=time)) == 0
 

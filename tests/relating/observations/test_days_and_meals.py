@@ -18,6 +18,7 @@ from glucolab.relating.observations.days_and_meals import (
     keep_once,
     own_errors_mg_dl,
     rise_errors_mg_dl,
+    tell_place,
     within_wears,
 )
 from glucolab.relating.observations.wear_tables import WearTables
@@ -42,7 +43,7 @@ def eaten(*rows: dict) -> pd.DataFrame:
     names = OUTPUT_TABLES["meal_responses"].names
     table = pd.DataFrame([{"usable_2h": True, "rise_mg_dl": 30.0} | row for row in rows], columns=names)
     table["time"] = pd.DatetimeIndex(table["time"]).as_unit("us")
-    words = dict.fromkeys(("dish", "setting", "eaten_first"), "str")
+    words = dict.fromkeys(("dish", "setting", "eaten_first", "reason"), "str")
     return table.astype({"usable_2h": "boolean", "walk_after": "boolean"} | words)
 
 
@@ -209,17 +210,19 @@ def test_carbohydrate_after_a_short_night_is_that_beyond_what_is_usual_in_the_we
     assert meals["carbs_after_short_night"].tolist() == [-10.0, 0.0, 40.0]
 
 
-def test_a_rises_own_error_is_what_the_sensors_gain_leaves_of_it_and_half_at_least():
-    """Of 10 in all a gain of a tenth makes 6 at 60 mg/dL, √(100 - 36) = 8; at 95 mg/dL 9.5: half of 10 is kept."""
+def test_a_rises_own_error_is_what_the_sensor_does_to_none_else_and_half_at_least():
+    """Of 10 in all, 6 is what a sensor adds to all rises: √(100 - 36) = 8. A gain of a tenth makes 4.8 at 48 mg/dL,
+    √(64 - 4.8²) = 6.4; at 63 mg/dL it leaves 4.93, at 95 less than half of those 8, so that half is kept."""
     half = 10 * stats.norm.ppf(0.95)
     table = eaten(*(
         {"time": local("06T08:00"), "rise_mg_dl": rise, "rise_low_mg_dl": rise - half, "rise_high_mg_dl": rise + half}
-        for rise in (0.0, 60.0, 80.0, 95.0, -60.0)
+        for rise in (0.0, 48.0, 63.0, 95.0, -48.0)
     ))  # fmt: skip
     assert rise_errors_mg_dl(table) == pytest.approx(np.full(5, 10.0))
-    assert own_errors_mg_dl(table, 0.1) == pytest.approx([10.0, 8.0, 6.0, 5.0, 8.0])
+    expected = [8.0, 6.4, np.sqrt(64 - 6.3**2), 4.0, 6.4]
+    assert own_errors_mg_dl(table, 0.1) == pytest.approx(expected)
     wear = worn(meals=table, gain_errors=np.array([0.06, -0.08]))
-    assert gather_meals([wear], gather_days([wear]))["rise_se_mg_dl"].tolist() == pytest.approx([10, 8, 6, 5, 8])
+    assert gather_meals([wear], gather_days([wear]))["rise_se_mg_dl"].tolist() == pytest.approx(expected)
 
 
 def test_what_two_sensors_saw_at_once_is_counted_once():
@@ -283,10 +286,39 @@ def test_eatings_vary_by_two_fifths_alike_and_three_fifths_with_the_square_of_th
 
 
 def test_a_rise_measured_as_loosely_as_eatings_vary_weighs_half():
-    """Eatings of one meal vary by 0.35 of the mean rise; of 30 mg/dL that is 10.5. Of twice the size 2.8 times that
+    """Eatings of one meal vary by 0.4 of the mean rise; of 30 mg/dL that is 12. Of twice the size 2.8 times that
     variance; an error not known counts as none; a mean rise below 10 mg/dL is taken for 10."""
-    one, rises, errors = np.ones(3), np.array([20.0, 30.0, 40.0]), np.array([0.0, np.nan, 10.5])
+    one, rises, errors = np.ones(3), np.array([20.0, 30.0, 40.0]), np.array([0.0, np.nan, 12.0])
     assert eating_weights(one, rises, errors) == pytest.approx([1, 1, 1 / 2])
     assert eating_weights(2 * one, rises, errors) == pytest.approx([1 / 2.8, 1 / 2.8, 1 / 3.8])
-    assert eating_weights(one, np.array([2.0, 4.0, np.nan]), np.array([0.0, 3.5, 7.0])) == pytest.approx([1, 0.5, 0.2])
-    assert eating_weights(one, 10.5 * one, 3.675 * one) == pytest.approx([0.5] * 3)
+    assert eating_weights(one, np.array([2.0, 4.0, np.nan]), np.array([0.0, 4.0, 8.0])) == pytest.approx([1, 0.5, 0.2])
+    assert eating_weights(one, 10.5 * one, 4.2 * one) == pytest.approx([0.5] * 3)
+
+
+def test_a_days_place_runs_from_one_end_of_its_wear_to_the_other_and_a_sensor_settles_in_two_days():
+    """By hand; of a wear of one day the middle. What is left out keeps its place."""
+    place, settling = tell_place(5)
+    assert place.tolist() == [-0.5, -0.25, 0, 0.25, 0.5]
+    assert settling == pytest.approx([1, 0.60653, 0.36788, 0.22313, 0.13534], abs=1e-5)
+    assert [part.tolist() for part in tell_place(1)] == [[-0.5], [1.0]]
+    assert [len(part) for part in tell_place(0)] == [0, 0]
+    wears = [worn(name, ill=np.array([True, False, False, False])) for name in ("left", "right")]
+    days = gather_days(wears)
+    assert days["place_in_wear"].tolist() == pytest.approx([-1 / 2, -1 / 6, 1 / 6, 1 / 2] * 2)
+    assert days["settling"].tolist() == pytest.approx([1, 0.60653, 0.36788, 0.22313] * 2, abs=1e-5)
+
+
+def test_a_coffee_is_neither_the_last_meal_before_sleep_nor_food_before_another():
+    """Nothing that is minor ends a fast or counts as a meal, whatever else stands beside it."""
+    meals = (
+        {"time": local("06T19:00"), "carbs_g": 60.0}, {"time": local("06T21:00"), "carbs_g": 3.0, "reason": "minor"},
+        {"time": local("07T08:00"), "carbs_g": 2.0, "usable_2h": False, "reason": "gap;minor"},
+        {"time": local("07T09:00"), "carbs_g": 50.0, "reason": ""},
+    )  # fmt: skip
+    nights = pd.DataFrame({"date": [pd.Timestamp("2026-07-07")], "start": [local("06T23:00")]})
+    wear = worn(meals=eaten(*meals), sleep=nights)
+    days = gather_days([wear])
+    assert days["last_meal_to_sleep_h"][0] == 4.0
+    found = gather_meals([wear], days)
+    assert found["carbs_g"].tolist() == [60.0, 50.0]
+    assert found["carbs_before_g"].tolist() == [0.0, 0.0]

@@ -8,7 +8,6 @@ import pytest
 from scipy import stats
 
 from glucolab.clock import ZoneSpans
-from glucolab.conventions import name_dishes
 from glucolab.relating.observations.meal_curves import average_eatings, gather_meal_curves, profile_day
 from tests.hand_made import START, UTC, at, make_pair, make_wear
 
@@ -32,11 +31,6 @@ def test_one_line_of_four_may_be_missing():
     mean = average_eatings(eatings([0.0] * 4, [4.0] * 4, [8.0] * 4, [0.0, np.nan, np.nan, np.nan]))
     assert mean["minutes"].tolist() == [0, 5, 10, 15]
     assert mean["above_mg_dl"].tolist() == [3.0, 4.0, 4.0, 4.0]
-
-
-def test_a_repeat_is_told_by_dish_and_where_none_is_written_by_name():
-    meals = pd.DataFrame({"name": ["Soup", "soup, at home", None], "dish": ["", "soup", np.nan]})
-    assert name_dishes(meals).tolist() == ["Soup", "soup", ""]
 
 
 def test_a_curve_is_the_trace_from_half_an_hour_before_to_three_hours_after_from_its_baseline():

@@ -52,14 +52,15 @@ def test_level_and_slope_of_a_half_hour():
 
 
 def test_the_first_and_last_finger_sticks_leave_room_about_waking_and_bed():
-    """Waking from 7:00 to 23:00, steadiest early or late: the first whole half-hour from 7:15, the last to 22:30."""
+    """Waking from 7:00 to 23:00, steadiest early or late: two on waking, the first whole half-hour from 7:15 on, the
+    last to 22:30."""
     found = []
     for slope in (np.arange(48.0), np.arange(48.0)[::-1]):
         day = TypicalDay(np.arange(48.0), slope, 7.0, 23.0)
         planned = plan_check_times(day, pd.date_range("2026-03-01", periods=40, freq="D"), 40, UTC)
         times = pd.DatetimeIndex(planned["time"])
         found.append(times.hour + times.minute / 60)
-    assert found[0].min() == 7.75
+    assert np.sort(found[0])[:3].tolist() == [7.25, 7.25, 7.75]
     assert found[1].max() == 22.25
 
 
@@ -103,15 +104,24 @@ def by_sevens() -> TypicalDay:
 
 
 def test_eight_finger_sticks_by_hand():
-    """Parts in the order 1, 3, 2, 4; each takes turns between its low and its high half-hour, the second and the fourth
-    part beginning with the high one. A stick stands in the middle of its half-hour.
+    """The third and the seventh on waking, at 7:45, rounded to 8:00. The others go round the parts in the order 1, 3,
+    2, 4; each takes turns between its low and its high half-hour, the second and the fourth part beginning with the
+    high one. A stick stands in the middle of its half-hour.
     """
     planned = plan_check_times(by_sevens(), pd.date_range("2026-03-01", periods=8), 8, UTC)
     assert pd.DatetimeIndex(planned["time"]).strftime("%d %H:%M").tolist() == [
-        "01 08:15", "02 15:15", "03 12:15", "04 19:15", "05 08:45", "06 15:45", "07 11:45", "08 18:45",
+        "01 08:15", "02 15:15", "03 08:15", "04 12:15", "05 19:15", "06 08:45", "07 08:15", "08 15:45",
     ]  # fmt: skip
-    assert planned["usual_mg_dl"].tolist() == [100, 100, 120, 120, 120, 120, 100, 100]
-    assert planned["usual_slope_mg_dl_min"].to_numpy() == pytest.approx([0.1, 0.1, 0.2, 0.2, 0.2, 0.2, 0.1, 0.1])
+    assert planned["usual_mg_dl"].tolist() == [100, 100, 100, 120, 120, 120, 100, 120]
+    assert planned["usual_slope_mg_dl_min"].to_numpy() == pytest.approx([0.1, 0.1, 0.1, 0.2, 0.2, 0.2, 0.1, 0.2])
+
+
+@pytest.mark.parametrize(("checks", "places"), [(3, []), (4, [1, 3]), (6, [1, 4]), (10, [2, 7]), (20, [5, 15])])
+def test_two_of_four_or_more_are_taken_on_waking(checks, places):
+    """In the middle of either half of the wear; the day's own begin at noon here."""
+    day = TypicalDay(np.full(48, 100.0), np.where(np.arange(48) < 24, 9.0, 0.1), 7.0, 23.0)
+    planned = plan_check_times(day, pd.date_range("2026-03-01", periods=20), checks, UTC)
+    assert np.flatnonzero(pd.DatetimeIndex(planned["time"]).strftime("%H:%M") == "07:15").tolist() == places
 
 
 @pytest.mark.parametrize(("days", "day"), [(1, "01"), (4, "03"), (5, "03")])
@@ -127,6 +137,6 @@ def test_no_finger_sticks_are_a_table_without_rows():
 def test_a_waking_day_that_is_all_margin_still_has_four_half_hours():
     """Awake from 20:00 to 21:00: nothing is left from 20:30 on, and the four half-hours that follow are taken."""
     day = TypicalDay(np.full(48, 100.0), np.full(48, 0.1), 20.0, 21.0)
-    planned = plan_check_times(day, pd.date_range("2026-03-01", periods=4), 4, UTC)
+    planned = plan_check_times(day, pd.date_range("2026-03-01", periods=6), 6, UTC)
     clock = pd.DatetimeIndex(planned["time"]).strftime("%H:%M").tolist()
-    assert clock == ["20:45", "21:45", "21:15", "22:15"]
+    assert clock == ["20:45", "20:15", "21:45", "21:15", "20:15", "22:15"]

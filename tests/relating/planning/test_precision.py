@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
-from scipy import optimize, stats
+from scipy import integrate, optimize, stats
 
 from glucolab.record import Goal
 from glucolab.record.study_outputs import EFFECTS
@@ -15,8 +17,8 @@ from glucolab.relating.planning.precision import _advise, next_days, plan_checks
 from tests.relating.comparing.measured import make_bias, measured
 
 Z = stats.norm.ppf(0.95)
-PRIOR = (0.20**2 + 0.09**2) * 100**2
-"""Variance of a nameless sensor's bias at 100 mg/dL, before any check."""
+PRIOR = (0.20**2 + 0.11**2) * 100**2
+"""Variance of a nameless sensor's bias at 100 mg/dL, before any check: 20 % its model's, 11 % its own."""
 
 
 def half_recorded(days: int) -> np.ndarray:
@@ -60,17 +62,56 @@ def test_half_widths_without_checks():
     assert row["smallest_change_mg_dl"] == pytest.approx(change + stats.norm.ppf(0.8) * np.sqrt(total))
 
 
+def mean_of_shapes(first_h: float, last_h: float) -> np.ndarray:
+    """Mean of cosine and sine of a whole and of half a day between two hours, by quadrature."""
+    shapes = (lambda t, k=k, part=part: part(k * np.pi * t / 12) for k in (1, 2) for part in (np.cos, np.sin))
+    return np.array([integrate.quad(shape, first_h, last_h)[0] for shape in shapes]) / (last_h - first_h)
+
+
+def waking_hours_off_the_day() -> float:
+    """Variance of a nameless sensor's bias from 7 to 23 h less that of the whole day, at 100 mg/dL.
+
+    Models differ by 6 % from midnight to six, by the two first Fourier parts of a night of eight hours about 2:30; by
+    1 % in each part besides. Sensors of one model differ by 1.8 % in each.
+    """
+    night = mean_of_shapes(2.5 - 4, 2.5 + 4)
+    night /= night @ mean_of_shapes(0, 6)
+    awake = mean_of_shapes(7, 23)
+    return 100**2 * ((0.06 * awake @ night) ** 2 + (0.01**2 + 0.018**2) * awake @ awake)
+
+
 def test_checks_narrow_the_mean_as_independent_ones_would():
-    """n checks of 6 % and a meter of 4.5 % that they share, evenly over the wear, so that drift adds nothing.
+    """n checks of 6 %; a meter of 5 %, strips of 2 % and a bias by the hour that they share; evenly over the wear and
+    the waking hours.
+
+    Drift adds nothing then. The bias by the hour is, over waking hours, off that of the day by 2.7 %.
 
     A Student t error of v degrees has (v + 1) / (v + 3) of the information that a normal one of its scale has (Lange,
     Little & Taylor, J Am Stat Assoc 1989;84:881, from memory); v is 4.
     """
+    assert waking_hours_off_the_day() == pytest.approx(2.72**2, rel=0.01)
     table = planned()
     for n in (2, 4, 6, 8, 10, 12, 16, 20):
-        error = 6.0**2 / n * 7 / 5 + 4.5**2
+        error = 6.0**2 / n * 7 / 5 + 5.0**2 + 2.0**2 + waking_hours_off_the_day()
         sensor = 1 / (1 / PRIOR + 1 / error)
         assert table.loc[n, "mean_half_mg_dl"] == pytest.approx(Z * np.sqrt(sensor + HOURS), rel=1e-6)
+
+
+def test_the_next_sensor_has_none_of_the_last_ones_checks():
+    """Of models and meters without a name they tell nothing of it: before its own its mean is as unsure as beside a
+    wear without any. How well three of them agreed promises more of its own."""
+    mine = wears()
+    checked = replace(
+        mine[1].trace.check_data, sensor_mg_dl=np.full(3, 120.0), sensor_se_mg_dl=np.ones(3),
+        check_mg_dl=np.array([99.0, 100, 101]), place=np.zeros(3), venous=np.array([False, False, True]),
+        fed=np.array([False, True, True]), hour=np.array([8.0, 12, 20]),
+    )  # fmt: skip
+    known = replace(mine[1], trace=replace(mine[1].trace, check_data=checked))
+    periods = build_periods(mine, make_bias([0.0, 0.0], PRIOR * np.eye(2)))
+    after = plan_checks(periods, [mine[0], known], 95.0, 14.0).set_index("checks")
+    assert after.loc[0, "mean_half_mg_dl"] == pytest.approx(Z * np.sqrt(PRIOR + HOURS))
+    assert (after["mean_half_mg_dl"] < planned()["mean_half_mg_dl"])[1:].all()
+    assert (after["change_half_mg_dl"] < planned()["change_half_mg_dl"]).all()
 
 
 def test_the_chance_to_tell_the_goal():
@@ -130,10 +171,10 @@ def test_questions_come_as_often_as_so_far():
 
 
 def test_sensors_of_one_model_err_alike_and_a_change_hardly_feels_it():
-    """What a model's sensors share, 20 %, drops out of their difference: 9 % of each stay, at 100 mg/dL."""
+    """What a model's sensors share, 20 %, drops out of their difference: 11 % of each stay, at 100 mg/dL."""
     mine = [measured("a", 0, days_var=2.0, sensor_model="x"), measured("b", 60, sensor_model="x")]
     row = plan_checks(build_periods(mine, make_bias([0.0, 0.0], PRIOR * np.eye(2))), mine, 95.0, 14.0).iloc[0]
-    total = 2 * 9.0**2 + (0.5 * 4 / 14 + 0.5) + ((2.0 * 4 + 1.0 * 4) / 2 / 14 + 1.0)
+    total = 2 * 11.0**2 + (0.5 * 4 / 14 + 0.5) + ((2.0 * 4 + 1.0 * 4) / 2 / 14 + 1.0)
     moves = (row["smallest_change_mg_dl"] - row["change_half_mg_dl"]) / stats.norm.ppf(0.8)
     assert moves == pytest.approx(np.sqrt(total))
     assert row["mean_half_mg_dl"] == pytest.approx(Z * np.sqrt(PRIOR + 0.5 * 4 / 14))

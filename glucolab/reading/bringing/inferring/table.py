@@ -18,7 +18,8 @@ from glucolab.reading.bringing.inferring.columns import build_sources
 from glucolab.reading.bringing.inferring.times import Dates, Timing, find_day, find_moment, find_start_and_end
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Mapping, Source
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, match_columns
-from glucolab.reading.bringing.vocabulary.words import COLUMNS, DATE, KINDS_OF_ROW, RANGE, SLOTS, VALUE
+from glucolab.reading.bringing.vocabulary.words import COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
+from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
 
@@ -268,7 +269,7 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
 
 def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     """Whether the cells of a column can be what a column of ours holds."""
-    if (table, name) == ("meals", "name") and all(plain(cell) in SLOTS for cell in set(facts.filled)):
+    if (table, name) == ("meals", "name") and all(plain(cell) in MEALS_OF_THE_DAY for cell in set(facts.filled)):
         return False
     if name in ("asleep_min", "relaxation_min"):
         return facts.is_length

@@ -190,15 +190,6 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     },
 }  # fmt: skip
 
-SLOTS = _words(
-    "breakfast, brunch, lunch, dinner, supper, snack, snacks, tea, morning snack, afternoon snack, evening snack, fruhstuck, mittagessen, mittag, abendessen, abendbrot, zwischenmahlzeit, "
-    "petit dejeuner, dejeuner, diner, gouter, collation, encas, desayuno, almuerzo, comida, merienda, cena, tentempie, cafe da manha, pequeno almoco, almoco, jantar, lanche, ceia, "
-    "colazione, pranzo, spuntino, merenda, ontbijt, middageten, avondeten, tussendoortje, sniadanie, obiad, kolacja, przekaska, podwieczorek, snidane, obed, vecere, svacina, kahvalti, ogle yemegi, aksam yemegi, ara ogun, atistirmalik, "
-    "frukost, mellanmal, middag, kvallsmat, morgenmad, frokost, aftensmad, kveldsmat, aamiainen, lounas, paivallinen, illallinen, valipala, 朝食, 昼食, 夕食, 間食, 早餐, 午餐, 晚餐, 加餐, 아침, 점심, 저녁, 간식, "
-    "завтрак, обед, ужин, перекус, полдник, reggeli, ebed, vacsora, uzsonna, sarapan, makan siang, makan malam, πρωινο, μεσημεριανο, βραδινο, mic dejun, pranz, cina, gustare"
-)
-"""Words for which meal of the day it was: no dish has such a name."""
-
 MOVEMENTS = _words(
     "walk, walking, run, running, jog, jogging, hike, hiking, bike, cycling, ride, swim, swimming, gym, workout, training, yoga, pilates, strength, weights, rowing, ski, skiing, climbing, tennis, football, "
     "badminton, dance, dancing, exercise, sport, stretching, spazieren, spaziergang, laufen, joggen, wandern, radfahren, rad, schwimmen, krafttraining, turnen, marche, course a pied, velo, natation, muscu, randonnee, "

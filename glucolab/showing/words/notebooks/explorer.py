@@ -59,7 +59,7 @@ def say_relation(relation: DayRelation, worth_noticing_mg_dl: float, display: Di
         return f"Too little to draw a line through: {counted}. Eight days are needed, on which it was not the same."
     verdict = relation.verdict(worth_noticing_mg_dl, tried)
     goes = f"{_say_more(relation)} goes with {_say_difference(relation, display)} {say_when(relation)}"
-    held = f", at equal {join_words([_short(name) for name in relation.adjusted])}" if relation.adjusted else ""
+    held = f", adjusted for {join_words([_short(name) for name in relation.adjusted])}" if relation.adjusted else ""
     said = f"{goes}{held}: {VERDICT_WORDS[verdict]}. {counted}, each against its own wear."
     return f"{said} {say_tried(relation, worth_noticing_mg_dl, tried)}"
 

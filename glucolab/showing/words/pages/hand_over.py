@@ -14,7 +14,7 @@ METHODS = (
     "The sensor measures glucose between the cells; its lag and its bias against finger-sticks are estimated and "
     "taken out, so that figures stand for blood.",
     "Readings in the first hours, under pressure at night, stuck, or faster than physiology are left out; missing "
-    "hours are filled from the same hours of other days, with their uncertainty.",
+    "hours are filled from the same hours of other days and, after meals, from other meals, with their uncertainty.",
     "Intervals hold 90 %: they count which days were worn, which hours are missing, and the sensor itself: two sensors "
     "on one body differ by more than most changes of life do.",
     "What goes with what is estimated within a wear, habits that travel together adjusted for each other, whole days "

@@ -9,6 +9,7 @@ import pandas as pd
 
 from glucolab.clock import to_local
 from glucolab.intervals import Estimate, Z
+from glucolab.measuring.log_clock import is_off, word_log_clock
 from glucolab.record import Goal, Person
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_percent
 from glucolab.showing.words.common import (
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 WORTH_SAYING = 0.8
 """A remedy that leaves more of the variance than this is not named: it would hardly show."""
+ON_WAKING = pd.Timedelta(hours=1)
+"""So long after a night's end a blood value still speaks of it."""
 SHARE_CAUSES = {"sensor": "which sensor this was", "days": "which days were worn", "hours": "hours that were not seen"}
 
 
@@ -184,6 +187,15 @@ def say_doubted(summary: dict[str, Any]) -> str:
     return f"{are.capitalize()} the others too badly to count for much: {', '.join(doubted)}."
 
 
+def say_clock(summary: dict[str, Any]) -> str:
+    """That the log's clock seems to be off the sensor's; empty where it does not."""
+    ahead = summary.get("log_clock_min")
+    if ahead is None or not is_off(ahead):
+        return ""
+    text = word_log_clock(ahead)
+    return f"{text[0].upper()}{text[1:]}. Nothing was moved: log_ahead_min in wear.toml puts it right."
+
+
 def say_record(result: WearAnalysis) -> str:
     """How much was recorded and used."""
     summary = result.summary
@@ -240,6 +252,20 @@ def say_bias(summary: dict[str, Any], display: Display) -> str:
         return f"How far the sensor reads from blood is known {known}."
     return (
         f"Against blood, the sensor reads {display.change(bias['estimate'], bias['low'], bias['high'])}, known {known}."
+    )
+
+
+def say_night_unchecked(result: WearAnalysis) -> str:
+    """That no blood value tells how the sensor reads by night; empty where one does, or where there are none at all."""
+    taken, ends = pd.DatetimeIndex(result.trace.checks["time"]), result.nights[["start", "end"]]
+    if not len(taken) or not len(ends):
+        return ""
+    near = [((taken >= start) & (taken <= end + ON_WAKING)).any() for start, end in ends.itertuples(index=False)]
+    if any(near):
+        return ""
+    return (
+        "None of them was taken at night or on waking. Sensors read differently by night, so the overnight average is "
+        "known less well than the day's: two finger-sticks on waking would tell."
     )
 
 

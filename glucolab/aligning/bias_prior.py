@@ -15,6 +15,7 @@ import pandas as pd
 from glucolab.aligning.bias_fit import Fit, Prior
 from glucolab.aligning.bias_posterior import OF_CHECKS, OF_HOURS, UNKNOWNS
 from glucolab.aligning.hour_bias import HOUR_PARTS, own_hour_variance, shared_hour_variance
+from glucolab.conventions import MINOR_UNDER_G
 
 SENSOR_FRACTION = 0.11
 """SD between sensors of one model [of the level]: open two-sensor recordings show 0.10-0.12 with heavy tails, whose 90
@@ -50,8 +51,6 @@ FED_MG_DL, FED_FOR_MIN = 15.0, 150.0
 (103 people, Ann Clin Biochem 2013;50:6), 32 at its most in a drink of glucose and little from two hours on
 (doi 10.3109/00365517609081941). Too small, a draw after food makes the sensor seem to read high; too large, it is
 wasted."""
-FOOD_G = 5.0
-"""Least carbohydrate that counts as food; the contract's for an occasion. [g]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +102,7 @@ class CheckData:
 
 def follows_food(times: pd.DatetimeIndex, meals: pd.DataFrame) -> np.ndarray:
     """Moments within two and a half hours after logged food, shape (n,)."""
-    eaten = pd.DatetimeIndex(meals.loc[~(meals["carbs_g"] < FOOD_G), "time"]).sort_values()
+    eaten = pd.DatetimeIndex(meals.loc[~(meals["carbs_g"] < MINOR_UNDER_G), "time"]).sort_values()
     before = eaten.searchsorted(times, side="right") - eaten.searchsorted(times - pd.Timedelta(minutes=FED_FOR_MIN))
     return np.asarray(before > 0)
 

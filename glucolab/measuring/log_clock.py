@@ -72,12 +72,12 @@ def estimate_log_clock(trace: Trace, meals: pd.DataFrame, days: Days) -> tuple[E
     steps, known = _steps(trace)
     day = np.maximum(days.of(trace.time), 0)
     if inside.sum() < LEAST_MEALS or len(np.unique(day[known])) < LEAST_DAYS:
-        return None, "Too few meals are logged within this wear to tell whether its clock is the sensor's."
+        return None, "Too few meals are logged within this wear to tell whether its clock agrees with the sensor's."
     size = np.sqrt(np.minimum(eaten["carbs_g"].fillna(30.0).to_numpy(dtype=float), MOST_G))
     products, squares = _correlate(place[inside], size[inside], steps, known, day)
     best, se = _resample(products, squares, ALIKE * float(np.mean(steps[known] ** 2)))
     if se > WORST_SE_MIN:
-        return None, "Glucose follows the meals too loosely to tell whether the log's clock is the sensor's."
+        return None, "Glucose follows the meals too loosely to tell whether the log's clock agrees with the sensor's."
     ahead, half = USUAL_LATE_MIN - best, normal_half_width(se**2 + PEOPLE_SD_MIN**2)
     return as_estimate(ahead, ahead - half, ahead + half), ""
 
@@ -123,10 +123,10 @@ def is_off(estimate: Estimate | None) -> bool:
 def word_log_clock(ahead: Estimate) -> str:
     """What is said of a log whose clock is off: the minutes, their interval, and which way."""
     size, low, high = _sizes(ahead)
-    way = "after" if ahead["estimate"] > 0 else "before"
+    way, clock = ("later", "fast") if ahead["estimate"] > 0 else ("earlier", "slow")
     return (
-        f"meals are written about {size:.0f} min ({low:.0f} to {high:.0f}) {way} the time at which glucose says that "
-        f"they were eaten: the clock of the log may be {'fast' if way == 'after' else 'slow'}"
+        f"meals are logged about {size:.0f} min ({low:.0f} to {high:.0f}) {way} than glucose suggests they were eaten: "
+        f"the clock of the log may be {clock}"
     )
 
 

@@ -41,8 +41,8 @@ LEAST_CHECKS_FOR_MINUTES = 2
 """With fewer blood values minutes in and out of the range are withheld: a sensor that nobody checked may read so far
 off that they are known to a third of the day either way. Asking for more withholds what six tell. [1]"""
 UNCHECKED = (
-    "Minutes in and out of the range need two blood values or more beside the sensor: without them it may read too far "
-    "off to tell."
+    "Minutes in and out of the range need at least two blood values beside the sensor: without them it may read too "
+    "far off to tell."
 )
 SHARES = "usual_mean_error_shares"
 OF_WHOLE_WEARS = (

@@ -134,7 +134,7 @@ def want_possible_nutrients(parsed: ParsedTable, columns: dict[str, Any]) -> lis
         written = sum(bool(cell) for cell in parsed.cells[name])
         if len(wrong) >= max(SPOILT_LEAST, SPOILT_SHARE * written):
             columns[name] = np.full(len(columns[name]), np.nan)
-            text = f"{len(wrong)} of {written} cells of {name} cannot be: the whole column is left out"
+            text = f"{len(wrong)} of {written} cells of {name} cannot be right: the whole column is left out"
             faults.append(Fault(min(wrong), name, text))
     return faults
 

@@ -66,7 +66,7 @@ def test_moved_together_nothing_changes():
 def test_a_few_meals_and_meals_that_do_nothing_tell_of_no_clock():
     values, eaten, days = lived()
     assert clock_of(values, eaten[:11], days) == (
-        None, "Too few meals are logged within this wear to tell whether its clock is the sensor's.",
+        None, "Too few meals are logged within this wear to tell whether its clock agrees with the sensor's.",
     )  # fmt: skip
     flat = 90 + np.random.default_rng(1).normal(0, 3, len(values))
     found, why = clock_of(flat, eaten, days)
@@ -102,7 +102,7 @@ def test_a_clock_is_off_from_twenty_minutes_and_where_its_interval_says_so(estim
 
 def test_the_words_say_which_way():
     ahead = {"estimate": -55.0, "low": -68.0, "high": -42.0, "level": 0.9}
-    assert word_log_clock(ahead).startswith("meals are written about 55 min (42 to 68) before the time")
+    assert word_log_clock(ahead).startswith("meals are logged about 55 min (42 to 68) earlier than glucose")
     assert "slow" in word_log_clock(ahead)
     late = {name: -value for name, value in ahead.items()} | {"low": 42.0, "high": 68.0}
     assert "fast" in word_log_clock(late)

@@ -113,7 +113,7 @@ def plan_check_times(day: TypicalDay, dates: pd.DatetimeIndex, checks: int, zone
     -------
     DataFrame
         ``time`` [UTC], ``usual_mg_dl``, ``usual_slope_mg_dl_min``, by time. Days are spread evenly. Two of four or more
-        are taken on waking: sensors read otherwise by night, which those by day do not show. Of the others, parts of
+        are taken on waking: sensors read differently at night, which those by day do not show. Of the others, parts of
         the waking day are gone round, and in each part a steady half-hour where glucose is usually low and one where
         it is usually high take turns: an error that grows with glucose then shows.
     """

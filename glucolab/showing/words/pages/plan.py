@@ -30,7 +30,7 @@ _MOST_NAMED = 6
 HOW_TO_CHECK = (
     "Take each one while glucose is steady: two hours or more after food, not in or just after exercise. "
     "If the moment is wrong, take it when it is steady again, and write down the time you took it. "
-    "Two of four or more are taken on waking, before breakfast: they alone tell how the sensor reads by night."
+    "Of four or more, two are taken on waking, before breakfast: only they show how the sensor reads at night."
 )
 
 

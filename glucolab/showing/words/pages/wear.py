@@ -142,9 +142,10 @@ def list_what_narrows(summary: dict[str, Any], person: Person, display: Display)
     if person.describe_only or not is_known(usual) or not shares:
         return []
     half, days, used = (usual["high"] - usual["low"]) / 2, summary["days"], summary["checks_used"]
-    sticks = f"Finger-sticks at rest, spread over the wear (this wear had {used or 'none'} that could be used):"
+    had = f"this wear had {used or 'none'} that could be used"
+    sticks = f"Finger-sticks at rest, spread over the wear, two of them on waking ({had}):"
     remedies = {
-        "sensor": (f"{sticks} could they settle how the sensor reads,", 1 - shares["sensor"], " at best"),
+        "sensor": (f"{sticks} if they settled how the sensor reads,", 1 - shares["sensor"], " at best"),
         "days": ("Ten more days worn:", 1 - shares["days"] * 10 / (days + 10), ""),
         "hours": ("No hour missing:", 1 - shares["hours"], ""),
     }  # fmt: skip
@@ -193,7 +194,7 @@ def say_clock(summary: dict[str, Any]) -> str:
     if ahead is None or not is_off(ahead):
         return ""
     text = word_log_clock(ahead)
-    return f"{text[0].upper()}{text[1:]}. Nothing was moved: log_ahead_min in wear.toml puts it right."
+    return f"{text[0].upper()}{text[1:]}. Nothing was moved; log_ahead_min in wear.toml corrects it."
 
 
 def say_record(result: WearAnalysis) -> str:
@@ -256,7 +257,7 @@ def say_bias(summary: dict[str, Any], display: Display) -> str:
 
 
 def say_night_unchecked(result: WearAnalysis) -> str:
-    """That no blood value tells how the sensor reads by night; empty where one does, or where there are none at all."""
+    """That no blood value tells how the sensor reads at night; empty where one does, or where there are none at all."""
     taken, ends = pd.DatetimeIndex(result.trace.checks["time"]), result.nights[["start", "end"]]
     if not len(taken) or not len(ends):
         return ""
@@ -264,7 +265,7 @@ def say_night_unchecked(result: WearAnalysis) -> str:
     if any(near):
         return ""
     return (
-        "None of them was taken at night or on waking. Sensors read differently by night, so the overnight average is "
+        "None of them was taken at night or on waking. Sensors read differently at night, so the overnight average is "
         "known less well than the day's: two finger-sticks on waking would tell."
     )
 

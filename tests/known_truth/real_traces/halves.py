@@ -4,7 +4,8 @@ Each half is a wear of its own, with twelve checks by one meter from two vials o
 the smoothed trace is the blood, and each half was seen by a sensor of its own: its readings are moved by a bias of the
 size and with the tails that two sensors of one model show (SD 0.10 of the level, Student's t with 5 degrees; spread
 stretched by SD 0.08). Where two were worn, blood lies between them as in part b, and the readings stay what they were:
-the real sensor's bias, drift and hours, in both halves.
+the real sensor's bias, drift and hours, in both halves. What is planted is taken off either half, one after the other:
+these people's own halves, which differ by chance, then help a claim as often as they hinder it.
 
 There are two truths. *As lived*: the person went on living as before, so nothing changed but what was planted. It is
 what a comparison of usual means answers, and what a claim is held against. *As worn*: the halves' own means of blood,
@@ -38,7 +39,7 @@ from tests.known_truth.real_traces.rows import Row
 from tests.known_truth.real_traces.two_sensors import SHARE, make_rng
 
 CHECKS = 12
-PLANTED_MG_DL = (0.0, -10.0, -20.0)
+TAKEN_OFF_MG_DL = (10.0, 20.0)
 BIAS_SD, BIAS_DEGREES, STRETCH_SD = 0.10, 5, 0.08
 """Two open recordings and two of one type: 0.066 to 0.12 between sensors."""
 FLOOR_MG_DL = 40.0
@@ -83,20 +84,26 @@ def _judge(
     worn = lived[1].mean_of_hours() - lived[0].mean_of_hours()
     errors = rng.integers(2**32, size=2)
     high = wear.glucose["glucose_mg_dl"].mean() >= LEAST_TO_PLANT_IN_MG_DL
-    for planted in PLANTED_MG_DL if high else PLANTED_MG_DL[:1]:
+    planted = [(by, half) for by in TAKEN_OFF_MG_DL for half in (0, 1)] if high else []
+    for by, lowered in [(0.0, 1), *planted]:
         pair = []
-        for half, part, times, vial, seed, by in zip(
-            halves, lived, moments, vials, errors, (0.0, planted), strict=True
+        for number, (half, part, times, vial, seed) in enumerate(
+            zip(halves, lived, moments, vials, errors, strict=True)
         ):
-            lower = Curve(part.time, part.mg_dl + by)
+            off = -by * (number == lowered)
+            lower = Curve(part.time, part.mg_dl + off)
             checks = take_checks(np.random.default_rng(seed), lower, times, vial)
-            pair.append(replace(half, tables={"glucose": shift(half.glucose, by), "checks": checks}))
+            pair.append(replace(half, tables={"glucose": shift(half.glucose, off), "checks": checks}))
         found = analyse_study(replace(study, wears=tuple(pair))).tables["comparisons"]
         (row,) = found[found["level"] == "wear"].itertuples()
-        ends = row.difference_mg_dl, row.low_mg_dl, row.high_mg_dl
-        named = f"{kind}, {planted:+.0f} planted" if planted else f"{kind}, nothing planted"
-        yield Row(named, LIVED, (name,), planted, *ends, row.verdict)
-        yield Row(named, WORN, (name,), planted + worn, *ends)
+        ends, change = (row.difference_mg_dl, row.low_mg_dl, row.high_mg_dl), by * (1 - 2 * lowered)
+        yield Row(name_kind(kind, by), LIVED, (name,), change, *ends, row.verdict)
+        yield Row(name_kind(kind, by), WORN, (name,), change + worn, *ends)
+
+
+def name_kind(kind: str, by: float) -> str:
+    """How a table calls halves of which one was lowered by so much. [mg/dL]"""
+    return f"{kind}, {by:g} taken off one" if by else f"{kind}, as they were"
 
 
 def cut_in_two(wear: WearPeriod) -> list[WearPeriod]:

@@ -15,6 +15,7 @@ from tests.known_truth.real_traces.halves import (
     LIVED,
     judge_halves_between,
     judge_own_halves,
+    name_kind,
 )
 from tests.known_truth.real_traces.joined import join_studies
 from tests.known_truth.real_traces.nil import COVARIATES, LABELS, MEAL_OUTCOMES, NIL, judge_nil
@@ -85,8 +86,8 @@ def list_bounds() -> list[Bound]:
         Bound(AGREE, "meal rise", "hold", 0.85, 1.0),
         *(Bound(kind, "overnight mean", "hold", 0.85, 1.0) for kind in BETWEEN),
         *(Bound(kind, "mean", "hold", 0.85, 0.95) for kind, (_, waking) in BETWEEN.items() if not waking),
-        *(Bound(f"{kind}, nothing planted", LIVED, "claimed", 0.0, 0.12) for kind in (ITSELF, HALVES_BETWEEN)),
-        *(Bound(f"{kind}, -20 planted", LIVED, "claimed", 0.75, 1.0) for kind in (ITSELF, HALVES_BETWEEN)),
+        *(Bound(name_kind(kind, 0.0), LIVED, "claimed", 0.0, 0.12) for kind in (ITSELF, HALVES_BETWEEN)),
+        *(Bound(name_kind(kind, 20.0), LIVED, "claimed", 0.75, 1.0) for kind in (ITSELF, HALVES_BETWEEN)),
         *(Bound(NIL, name, "hold", 0.87, 1.0) for name in COVARIATES),
         *(Bound(LABELS, name, "hold", 0.87, 1.0) for name in labels),
         Bound(LOG, NEAR, "hold", 0.8, 1.0),

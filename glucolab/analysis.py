@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -20,7 +20,7 @@ from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
-from glucolab.measuring.log_clock import estimate_log_clock
+from glucolab.measuring.log_clock import estimate_log_clock, is_off, move_log
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
 from glucolab.measuring.occasions import without_minor
@@ -30,6 +30,7 @@ from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.effects.effects import estimate_effects
 from glucolab.relating.observations.wear_tables import WearTables
+from glucolab.relating.predicting.forecasts import forecast_meals
 from glucolab.relating.study_tables import relate_nothing, relate_wears
 from glucolab.summaries import summarise_study, summarise_wear
 
@@ -88,7 +89,14 @@ class WearAnalysis:
         """
         if self.worth_noticing_mg_dl is None:
             return empty_output("effects")
-        return estimate_effects([self.related], self.worth_noticing_mg_dl)
+        return estimate_effects([self.related.as_asked], self.worth_noticing_mg_dl)
+
+    @cached_property
+    def forecasts(self) -> pd.DataFrame:
+        """Each judged occasion predicted from earlier days of this wear alone, columns of ``forecasts.csv``."""
+        if self.worth_noticing_mg_dl is None:
+            return empty_output("forecasts")
+        return forecast_meals([self.related.as_asked])
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,10 +166,19 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
         "excursions": excursions,
         "energy": measure_energy(wear, responses, trace),
     }
-    related = _wear_tables(wear, days, nights, tables, np.sqrt(trace.bias.gain_covariance[0]))
     worth = None if study.person.describe_only else study.goal.worth_noticing_mg_dl
     cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
     clock = estimate_log_clock(trace, without_minor(responses), days)
+    gain_errors = np.sqrt(trace.bias.gain_covariance[0])
+    related = _wear_tables(wear, days, nights, tables, gain_errors)
+    if clock[0] is not None and is_off(clock[0]):
+        moved = move_log(wear, clock[0]["estimate"])
+        again = measure_meal_responses(moved, clean, trace)
+        tables_moved = tables | {
+            "meal_responses": again[OUTPUT_TABLES["meal_responses"].names],
+            "energy": measure_energy(moved, again, trace),
+        }
+        related = replace(related, by_right_clock=_wear_tables(moved, days, nights, tables_moved, gain_errors))
     summary = summarise_wear(wear, clean, trace, figures, tables, clock, cautions)
     blocks = measure_block_means(figures.blocks, trace.bias)
     kept = trace.without_draws()

@@ -18,6 +18,10 @@ WALK_WITHIN_MIN, WALK_LEAST_MIN = 45.0, 5.0
 """A walk after a meal begins within so long and lasts as long; the contract's. Trials begin it at once to half an hour
 after (references 9); a later or shorter one would count among the walks and thin out their effect. [min]"""
 
+LOGGED_AT = {"meals": "time", "activity": "start", "feelings": "time"}
+"""Tables that are written by the clock of the log, and their column of times: `log_ahead_min` is taken off these; no
+unit. A table that is missing here keeps a clock that is off, one too many loses its own right one."""
+
 MINOR_UNDER_G = 5.0
 """An occasion with less carbohydrate is minor: it ends no other's window and is not judged; the contract's. Larger,
 sweets count as nothing; smaller, a coffee with milk ends the meal before it. [g]"""

@@ -23,11 +23,12 @@ from glucolab.measuring.log_clock import (
 from glucolab.measuring.occasions import find_occasions
 from glucolab.record import Study, empty_output
 from glucolab.relating.comparing.periods import build_periods, estimate_joint_bias
-from glucolab.relating.effects.prediction import estimate_prediction
+from glucolab.relating.predicting.log_prediction import estimate_prediction
 from glucolab.relating.planning.check_times import measure_typical_day
 from glucolab.relating.planning.plan import Plan, plan_wear
 from glucolab.relating.planning.precision import next_days, plan_checks, plan_next_wear
 from glucolab.relating.planning.trial_choice import Wish
+from glucolab.relating.predicting.one_meal import Meal, MealPrediction, predict_response
 
 
 def predict_from_log(analysis: StudyAnalysis) -> pd.DataFrame:
@@ -44,7 +45,62 @@ def predict_from_log(analysis: StudyAnalysis) -> pd.DataFrame:
     """
     if analysis.study.person.describe_only:
         return empty_output("log_prediction")
-    return estimate_prediction([one.related for one in analysis.wears])
+    return estimate_prediction([one.related.as_asked for one in analysis.wears])
+
+
+def predict_meal(
+    analysis: StudyAnalysis,
+    *,
+    hour: float,
+    dish: str = "",
+    carbs_g: float = np.nan,
+    walk_after: bool = False,
+    protein_first: bool = False,
+    eaten_out: bool = False,
+) -> MealPrediction:
+    """What a meal would do to this person, by all their meals.
+
+    Parameters
+    ----------
+    analysis : StudyAnalysis
+    hour : float
+        Of the day at which it is eaten, local. [h]
+    dish : str, optional
+        A dish of the log.
+    carbs_g : float, optional
+        What dish of the log had so far, if absent. [g]
+    walk_after, protein_first, eaten_out : bool, optional
+
+    Returns
+    -------
+    MealPrediction
+
+    Raises
+    ------
+    NothingToDo
+        If nobody may be advised, the log does not hold the dish, neither dish nor carbohydrate is given, or no meal was
+        followed by three known hours.
+
+    Examples
+    --------
+    >>> predict_meal(analysis, dish="lentil soup", hour=19, walk_after=True).rise  # doctest: +SKIP
+    {'estimate': 21.0, 'low': -2.0, 'high': 44.0, 'level': 0.9}
+    """
+    if analysis.study.person.describe_only:
+        raise NothingToDo(DESCRIBE_ONLY)
+    if not dish and np.isnan(carbs_g):
+        raise NothingToDo("name a dish of the log, or say how much carbohydrate the meal has")
+    eaten = {name for one in analysis.wears for name in one.related.meal_responses["dish"].dropna()} - {""}
+    if dish and dish not in eaten:
+        raise NothingToDo(f"no meal of the log has the dish “{dish}”: say how much carbohydrate it has instead")
+    meal = Meal(hour, dish, carbs_g, walk_after=walk_after, protein_first=protein_first, eaten_out=eaten_out)
+    known = [one for one in analysis.wears if np.isfinite(one.trace.level_mg_dl)]
+    found = predict_response([one.related.as_asked for one in known], [one.trace for one in known], meal)
+    if found is None:
+        raise NothingToDo(
+            "no meal of the log was followed by three hours of known glucose, so there is nothing to go by"
+        )
+    return found
 
 
 def doubt_clocks(study: Study) -> list[Problem]:

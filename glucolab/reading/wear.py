@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ZoneSpans, to_utc
+from glucolab.conventions import LOGGED_AT
 from glucolab.reading import rules
 from glucolab.reading.files import StudyFiles
 from glucolab.reading.photos import fill_times
@@ -164,14 +165,10 @@ def _read_tables(
         tables["meals"], repeats = fill_repeats(tables["meals"], file)
         files.problems += [*repeats, *doubt_spellings(tables["meals"], file)]
     ahead = pd.Timedelta(minutes=values["log_ahead_min"])
-    for name, column in _LOGGED_AT.items():
+    for name, column in LOGGED_AT.items():
         if name in tables and ahead:
             tables[name][column] = tables[name][column] - ahead
     return tables, zones, wrong_unit
-
-
-_LOGGED_AT = {"meals": "time", "activity": "start", "feelings": "time"}
-"""What is written by the clock of the log: `log_ahead_min` is taken off these."""
 
 
 def read_span(

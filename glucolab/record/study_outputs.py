@@ -57,6 +57,7 @@ EFFECTS = Table("effects", "a row a factor and an outcome, estimated within wear
     ("unit", "text", "of the estimate"),
     ("n_with", "count", "occasions or days with it; all of them for a measured factor"),
     ("n_without", "count", "without it"),
+    ("n_alone", "count", "of the occasions, those with no other food or exercise within two hours; empty for days"),
     ("n_days", "count", "days they lie on"),
     ("p_value", "number", "permuting whole days within a wear"),
     ("q_value", "number", "adjusted over the file (Benjamini-Hochberg)"),
@@ -250,6 +251,18 @@ LOG_PREDICTION = Table("log_prediction", "one row: rises predicted from the log,
     ("verdict", "text", "better, no_better (by a twentieth or more), cannot_tell_yet or not_enough_data"),
 ))  # fmt: skip
 
+FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meals of earlier days alone", name_columns(
+    ("time", "time", "of the occasion"),
+    ("wear", "text", "name of the wear"),
+    ("dish", "text", "the dish, if one"),
+    ("forecast_mg_dl", "number", "the rise predicted [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval, from what earlier forecasts missed by [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+    ("usual_mg_dl", "number", "mean rise of the meals of earlier days, to set beside it [mg/dL]"),
+    ("rise_mg_dl", "number", "the rise that came [mg/dL]"),
+    ("held", "true_false", "it lay within the interval"),
+))  # fmt: skip
+
 STUDY_OUTPUTS = {
     t.name: t
     for t in (
@@ -259,6 +272,7 @@ STUDY_OUTPUTS = {
         EFFECTS,
         DISHES,
         DISH_PAIRS,
+        FORECASTS,
         TRIAL_RESULTS,
         TRIAL_DATES,
         TRIAL_CARRY_OVER,

@@ -29,6 +29,7 @@ from glucolab.relating.labs.insulin_resistance import compare_lab_indices, measu
 from glucolab.relating.labs.sensor_at_draws import check_sensor_by_labs
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.planning.precision import plan_next_wear
+from glucolab.relating.predicting.forecasts import forecast_meals
 from glucolab.relating.trials.carry_over import compare_carry_over
 from glucolab.relating.trials.date_outcomes import find_trial_dates
 from glucolab.relating.trials.results import compare_trial_arms
@@ -49,6 +50,7 @@ ADVISING = (
     "energy_effects",
     "spread_shares",
     "log_prediction",
+    "forecasts",
 )
 """Left out where the tool only describes."""
 
@@ -118,7 +120,8 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     if describe_only:
         withheld |= dict.fromkeys(ADVISING, DESCRIBE_ONLY)
     else:
-        tables |= _ask(share_gains(related, measured, bias) if measured else related, worth)
+        asked = [one.as_asked for one in related]
+        tables |= _ask(share_gains(asked, measured, bias) if measured else asked, worth)
         tables |= _report_trials(study, related, worth)
         if measured:
             tables |= plan_next_wear(periods, measured, tables["effects"], study.goal)
@@ -144,6 +147,7 @@ def _ask(related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str
         "effects": estimate_effects(related, worth_noticing_mg_dl),
         "dishes": estimate_dishes(pooled),
         "dish_pairs": compare_dishes(pooled, worth_noticing_mg_dl),
+        "forecasts": forecast_meals(related),
         "energy_effects": estimate_energy_effects(related),
         "spread_shares": estimate_spread_shares(related),
     }

@@ -241,12 +241,14 @@ def _many(arguments: argparse.Namespace) -> int:
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path], debug: bool) -> int:
     """List what was left out; print a line a wear, and what was written."""
     from glucolab.showing.display import display_of
-    from glucolab.showing.words.pages.wear import say_headline
+    from glucolab.showing.words.pages.wear import say_headline, say_latest_meal
 
     study = analysis.study
     _list_problems([*(p for p in study.problems if not p.left_out), *left_out], debug)
     for one in analysis.wears:
         print(f"{one.wear.name}: {say_headline(one.summary, study.goal, study.person, display_of(study))}")
+        if newest := say_latest_meal(one, display_of(study)):
+            print(f"{one.wear.name}: {newest}")
     for path in paths:
         print(path)
     return _LEFT_OUT if left_out else DONE

@@ -23,6 +23,7 @@ from glucolab.showing.words.findings.effects import (
     say_finding,
     say_question,
 )
+from glucolab.showing.words.findings.forecasts import say_forecasts
 from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habit_means, say_habits
 from glucolab.showing.words.findings.prediction import say_prediction
 from glucolab.showing.words.pages import study as words
@@ -190,10 +191,12 @@ def _pair_row(row: pd.Series, display: Display) -> list[str]:
 
 
 def show_prediction(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Whether the log predicts rises better than the own average."""
+    """Whether meals can be predicted, and what the log alone does for it."""
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
-    return show_sentence(say_prediction(tables["log_prediction"], display_of(study)))
+    display = display_of(study)
+    said = say_forecasts(tables["forecasts"], display), say_prediction(tables["log_prediction"], display)
+    return show_sentence(" ".join(said))
 
 
 def show_problems(summary: dict[str, Any]) -> Part:

@@ -19,7 +19,8 @@ ROOMS = (
 
 ROOMS_WITHIN = {
     "relating": (
-        "statistics", "observations", "comparing", "effects", "trials", "labs", "planning", "study_tables",
+        "statistics", "observations", "comparing", "effects", "predicting", "trials", "labs", "planning",
+        "study_tables",
     ),
     "reading.bringing": ("vocabulary", "cells", "grids", "mapping", "inferring", "merging", "preview"),
     "showing.words": ("common", "glossary", "findings", "notebooks", "pages"),

@@ -14,6 +14,7 @@ from glucolab.measuring.log_clock import (
     estimate_clocks_apart,
     estimate_log_clock,
     is_off,
+    move_log,
     word_clocks_apart,
     word_log_clock,
 )
@@ -51,6 +52,24 @@ def test_a_log_that_is_late_or_early_is_found(late_min, peak_min):
     assert found["estimate"] == pytest.approx(late_min, abs=15)
     assert found["low"] < late_min < found["high"]
     assert is_off(found) == (abs(late_min) >= 25)
+
+
+@pytest.mark.parametrize("peak_min", [110.0, 130.0])
+def test_late_peaks_are_not_taken_for_a_slow_clock(peak_min):
+    """Medians of some people lie there (references A1)."""
+    found = [clock_of(*lived(seed, days=13, peak_min=peak_min))[0] for seed in range(12)]
+    assert not any(is_off(one) for one in found)
+
+
+def test_the_log_is_moved_and_nothing_else():
+    eaten = pd.DataFrame({"time": [START], "name": ["soup"]})
+    walked = pd.DataFrame({"start": [START], "minutes": [20.0]})
+    wear = make_wear(meals=eaten, activity=walked, sleep=pd.DataFrame({"start": [START], "end": [START]}))
+    moved = move_log(wear, 45.0)
+    assert moved.tables["meals"]["time"].tolist() == [START - 45 * MINUTE]
+    assert moved.tables["activity"]["start"].tolist() == [START - 45 * MINUTE]
+    for name in set(wear.tables) - {"meals", "activity", "feelings"}:
+        assert moved.tables[name] is wear.tables[name]
 
 
 def test_right_clocks_are_seldom_said_to_be_off():
@@ -93,9 +112,16 @@ def test_sensors_worn_after_each_other_say_nothing_of_clocks():
 
 @pytest.mark.parametrize(
     ("estimate", "low", "high", "off"),
-    [(20, 1, 39, True), (19.9, 5, 35, False), (40, 0, 80, False), (-20, -39, -1, True), (-60, -80, 1, False)],
+    [
+        (20, 1, 39, True),
+        (19.9, 5, 35, False),
+        (40, 0, 80, False),
+        (-44.9, -64, -26, False),
+        (-45, -64, -26, True),
+        (-60, -80, 1, False),
+    ],
 )
-def test_a_clock_is_off_from_twenty_minutes_and_where_its_interval_says_so(estimate, low, high, off):
+def test_a_clock_is_off_from_twenty_minutes_or_45_if_slow_and_where_its_interval_says_so(estimate, low, high, off):
     assert is_off({"estimate": float(estimate), "low": float(low), "high": float(high), "level": 0.9}) == off
     assert not is_off(None)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.record import OUTPUT_TABLES, Person, Study
+from glucolab.record import OUTPUT_TABLES, Person, Study, empty_output
 from glucolab.showing.display import Display
 from glucolab.showing.study_page import show_prediction
 from glucolab.showing.words.findings.prediction import say_prediction
@@ -71,7 +71,7 @@ def test_every_sentence_is_one():
 
 
 def test_the_part_refuses_where_the_tool_only_describes():
-    tables = {"log_prediction": table(*BETTER)}
+    tables = {"log_prediction": table(*BETTER), "forecasts": empty_output("forecasts")}
     described = Study(name="s", person=Person("Europe/Warsaw", pregnant=True), wears=())
     assert "predicts" not in show_prediction(tables, described).html
     well = Study(name="s", person=Person("Europe/Warsaw"), wears=())

@@ -1,1 +1,1 @@
-"""What moves it? Questions, their regressions, dishes, energy, shares of the variance, predictions."""
+"""What moves it? Questions, their regressions, dishes, energy, shares of the variance."""

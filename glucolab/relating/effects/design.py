@@ -6,7 +6,7 @@ import numpy as np
 
 from glucolab.relating.effects.measurement_error import calibrate_log_carbs
 from glucolab.relating.effects.questions import Factor, Outcome, Pair
-from glucolab.relating.observations.days_and_meals import eating_weights, expected_sizes
+from glucolab.relating.observations.meal_weights import eating_weights, expected_sizes
 from glucolab.relating.statistics.fixed_effects import RegressionRows
 from glucolab.relating.statistics.intercepts import (
     WearIntercepts,

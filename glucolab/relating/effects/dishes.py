@@ -16,7 +16,7 @@ import pandas as pd
 from glucolab.intervals import central_interval
 from glucolab.measuring.meals import SHARED_RISE_SD_MG_DL
 from glucolab.record.study_outputs import DISH_PAIRS, DISHES
-from glucolab.relating.observations.days_and_meals import own_errors_mg_dl
+from glucolab.relating.observations.meal_weights import own_errors_mg_dl
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 

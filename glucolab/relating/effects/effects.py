@@ -125,6 +125,7 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
         "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, adjusted), "unit": unit,
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
         "n_with": n_with, "n_without": n - n_with, "n_days": n_days,
+        "n_alone": np.nan if outcome.rows == "day" else int(np.count_nonzero(rows["alone"])) if n else 0,
     }  # fmt: skip
     if not _enough(answer, factor):
         return answer
@@ -221,7 +222,7 @@ def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
     ends = zip(table["low"], table["high"], worth, table["q_value"], strict=True)
     table["verdict"] = [decide_claim(*row) for row in ends]
     table["needed"] = count_needed(table, table["n_with"] + table["n_without"], np.array(worth))
-    counts = {name: "Int64" for name in ("n_with", "n_without", "n_days", "needed")}
+    counts = {name: "Int64" for name in ("n_with", "n_without", "n_alone", "n_days", "needed")}
     return table.astype(counts)[EFFECTS.names]
 
 

@@ -14,7 +14,8 @@ from glucolab.relating.effects.design import rests_on_many
 from glucolab.relating.effects.effects import FEWEST_DAYS, N_ORDERS, count_needed
 from glucolab.relating.effects.measurement_error import allow_for_errors
 from glucolab.relating.effects.sensor_gain import allow_for_gains
-from glucolab.relating.observations.days_and_meals import keep_once, own_errors_mg_dl, within_wears
+from glucolab.relating.observations.days_and_meals import keep_once, within_wears
+from glucolab.relating.observations.meal_weights import own_errors_mg_dl
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient

@@ -34,8 +34,8 @@ KIN = {
 ADJUSTED_FOR = {
     "day": ("asleep_h", "stress", "carbs_g", "exercise_min", *OF_THE_WEAR),
     "meal": (
-        "log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "carbs_before_g", "baseline_mg_dl",
-        *HOURS,
+        "log_carbs", "fiber_g", "protein_g", "fat_g", "walk_after", "protein_first", "carbs_before_g", "carbs_after_g",
+        "exercised", "baseline_mg_dl", *HOURS,
     ),
 }  # fmt: skip
 """Possible confounders: what varies together with the factors."""

@@ -42,6 +42,8 @@ class WearTables:
     gain_errors : numpy.ndarray, shape (k,)
         What every rise of this wear may be off by together, as a share of it, since the sensor's gain is not known:
         one SD along each of k independent directions, which the wears of a study have in common. [1]
+    by_right_clock : WearTables or None
+        The same wear with its log moved, where the clock of the log is surely off; None where nothing says so.
     """
 
     name: str
@@ -56,6 +58,12 @@ class WearTables:
     ill: np.ndarray | None = None
     running: bool = False
     gain_errors: np.ndarray = field(default_factory=lambda: np.zeros(1))
+    by_right_clock: WearTables | None = None
+
+    @property
+    def as_asked(self) -> WearTables:
+        """What questions about meals start from: the log by a clock that is right."""
+        return self if self.by_right_clock is None else self.by_right_clock
 
     @property
     def occasions(self) -> pd.DataFrame:

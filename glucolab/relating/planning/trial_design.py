@@ -12,7 +12,7 @@ import pandas as pd
 
 from glucolab.intervals import CONFIDENCE
 from glucolab.relating.effects.dishes import SAME_DISH_SD_MG_DL
-from glucolab.relating.observations.days_and_meals import grow_with_size
+from glucolab.relating.observations.meal_weights import grow_with_size
 from glucolab.relating.statistics.claims import POWER
 from glucolab.relating.trials.results import LEAST_OCCASIONS
 

@@ -85,7 +85,7 @@ def _usable_meals(wears: Sequence[WearTables]) -> pd.DataFrame:
     meals = gather_meals(wears, gather_days(wears))
     if not len(meals):
         return meals
-    return meals[~meals["left_out"] & meals["rise_mg_dl"].notna()].reset_index(drop=True)
+    return meals[meals["alone"] & ~meals["left_out"] & meals["rise_mg_dl"].notna()].reset_index(drop=True)
 
 
 def _differ(meals: pd.DataFrame) -> bool:

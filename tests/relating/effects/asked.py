@@ -17,6 +17,6 @@ def ask(factor: str, outcome: str, gain_errors: np.ndarray | None = None, **colu
         (*ADJUSTED_FOR["day"], *ADJUSTED_FOR["meal"], "bedtime_h", "rise_se_mg_dl"), np.full(n, np.nan)
     )
     usual |= dict.fromkeys(("left_out", "night_left_out", "digesting"), np.zeros(n, bool))
-    usual |= dict.fromkeys(("enough", "night_enough"), np.ones(n, bool))
+    usual |= dict.fromkeys(("enough", "night_enough", "alone"), np.ones(n, bool))
     errors = np.zeros((1, 1)) if gain_errors is None else gain_errors
     return _answer(Pair(factor, outcome, ""), _Asked.of(pd.DataFrame(usual | columns), errors))

@@ -10,16 +10,18 @@ from scipy import stats
 from glucolab.clock import ZoneSpans, days_between
 from glucolab.record import OUTPUT_TABLES
 from glucolab.relating.observations.days_and_meals import (
-    eating_weights,
-    expected_sizes,
     gather_days,
     gather_meals,
-    grow_with_size,
     keep_once,
-    own_errors_mg_dl,
-    rise_errors_mg_dl,
     tell_place,
     within_wears,
+)
+from glucolab.relating.observations.meal_weights import (
+    eating_weights,
+    expected_sizes,
+    grow_with_size,
+    own_errors_mg_dl,
+    rise_errors_mg_dl,
 )
 from glucolab.relating.observations.wear_tables import WearTables
 
@@ -322,3 +324,27 @@ def test_a_coffee_is_neither_the_last_meal_before_sleep_nor_food_before_another(
     found = gather_meals([wear], days)
     assert found["carbs_g"].tolist() == [60.0, 50.0]
     assert found["carbs_before_g"].tolist() == [0.0, 0.0]
+
+
+def test_what_follows_within_two_hours_is_adjusted_for_and_no_reason_to_leave_out():
+    """An hour later half of the window is left to 40 g, after 90 min a quarter to 20 g more; at two hours nothing."""
+    rows = (
+        {"time": local("06T08:00"), "usable_2h": False, "reason": "next_occasion"},
+        {"time": local("06T09:00"), "carbs_g": 40.0, "usable_2h": False, "reason": "next_occasion;exercise"},
+        {"time": local("06T09:30"), "carbs_g": 20.0, "usable_2h": False, "reason": "exercise"},
+        {"time": local("06T11:30"), "carbs_g": 90.0},
+    )
+    meals = gathered(*rows)
+    assert meals["carbs_after_g"].tolist() == pytest.approx([40 / 2 + 20 / 4, 20 * 0.75, 0.0, 0.0])
+    assert meals["exercised"].tolist() == [0, 1, 1, 0]
+    assert meals["alone"].tolist() == [False, False, False, True]
+
+
+@pytest.mark.parametrize("reason", ["gap", "next_occasion;gap", "no_baseline", "flagged", "time_uncertain", ""])
+def test_what_was_not_recorded_or_not_dated_is_left_out(reason):
+    assert not len(gathered({"time": local("06T08:00"), "usable_2h": False, "reason": reason}))
+
+
+def test_a_rise_nobody_knows_is_left_out():
+    row = {"time": local("06T08:00"), "usable_2h": False, "reason": "next_occasion", "rise_mg_dl": np.nan}
+    assert not len(gathered(row))

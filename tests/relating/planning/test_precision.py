@@ -159,7 +159,8 @@ def test_questions_come_as_often_as_so_far():
     """8 days' worth recorded in 12 worn: of 6 more days, 4 are; rows by half."""
     effects = pd.DataFrame(
         {"factor": ["stress"], "outcome": ["mean_mg_dl"], "contrast": [""], "unit": ["mg/dL"], "estimate": [2.0],
-         "low": [-1.0], "high": [5.0], "n_with": [40], "n_without": [0], "n_days": [8], "p_value": [0.2],
+         "low": [-1.0], "high": [5.0], "n_with": [40], "n_without": [0], "n_alone": [np.nan],
+         "n_days": [8], "p_value": [0.2],
          "q_value": [0.2], "verdict": ["cannot_tell_yet"], "needed": [np.nan]}
     )[EFFECTS.names]  # fmt: skip
     mine = wears()
@@ -276,6 +277,7 @@ def as_effects(questions: pd.DataFrame) -> pd.DataFrame:
     estimate, half = questions["size"] * worth, Z * questions["se"] * worth
     return questions.assign(
         estimate=estimate, low=estimate - half, high=estimate + half, contrast="", unit="", n_with=12, n_without=18,
+        n_alone=np.nan,
         n_days=30, p_value=questions["q_value"], needed=np.nan,
     )[EFFECTS.names]  # fmt: skip
 

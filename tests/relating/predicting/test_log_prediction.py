@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from glucolab.record import OUTPUT_TABLES
-from glucolab.relating.effects.prediction import (
+from glucolab.relating.predicting.log_prediction import (
     FEWEST_DAYS_TO_PREDICT,
     FEWEST_MEALS,
     NUMBERS,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from glucolab.relating.effects.prediction import FEWEST_DAYS_TO_PREDICT, FEWEST_MEALS
+from glucolab.relating.predicting.log_prediction import FEWEST_DAYS_TO_PREDICT, FEWEST_MEALS
 from glucolab.showing.display import NO_BREAK, Display
 from glucolab.showing.words.common import say_count
 

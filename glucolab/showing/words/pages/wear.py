@@ -24,6 +24,7 @@ from glucolab.showing.words.common import (
     say_span,
     say_title,
 )
+from glucolab.showing.words.findings.forecasts import say_beside_forecast
 
 if TYPE_CHECKING:
     from glucolab.analysis import WearAnalysis
@@ -194,7 +195,11 @@ def say_clock(summary: dict[str, Any]) -> str:
     if ahead is None or not is_off(ahead):
         return ""
     text = word_log_clock(ahead)
-    return f"{text[0].upper()}{text[1:]}. Nothing was moved; log_ahead_min in wear.toml corrects it."
+    return (
+        f"{text[0].upper()}{text[1:]}. "
+        f"The tables keep the times as written; what meals go with is asked of them as if the clock were right. "
+        f"log_ahead_min in wear.toml corrects it for good."
+    )
 
 
 def say_record(result: WearAnalysis) -> str:
@@ -208,7 +213,7 @@ def say_record(result: WearAnalysis) -> str:
 
 
 def say_latest_meal(result: WearAnalysis, display: Display) -> str:
-    """What came of the newest meal of a wear that is still running; empty otherwise."""
+    """What came of the newest meal of a wear that is still running, beside what was predicted; empty otherwise."""
     meals, last = result.tables["meal_responses"], result.tables["readings"]["time"].max()
     meals = meals[meals["time"] <= last]
     if result.summary["state"] != "running" or not len(meals):
@@ -218,9 +223,11 @@ def say_latest_meal(result: WearAnalysis, display: Display) -> str:
     start = f"Newest meal, {moment}, {row['name']}"
     if not is_known(row["usable_2h"]) or not row["usable_2h"]:
         return f"{start}: its rise cannot be given yet ({say_reasons(row['reason'])})."
-    return (
+    came = (
         f"{start}: {say_rise(row, display)}." if display.numbers else f"{start}: its rise is drawn under “The meals”."
     )
+    predicted = result.forecasts[result.forecasts["time"] == row["time"]]
+    return " ".join([came, *(say_beside_forecast(one, display) for one in predicted.itertuples())])
 
 
 def say_rises(excursions: pd.DataFrame, days: float) -> str:

@@ -1,0 +1,74 @@
+"""Does one meal get the curve that this person's meals have, and a band that holds the next one?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from glucolab.analysis import analyse_study
+from glucolab.errors import NothingToDo
+from glucolab.on_request import predict_meal
+from glucolab.record import Person
+from tests.known_truth.other_family.wearing import as_study, invent
+
+
+@pytest.fixture(scope="module")
+def analysis():
+    return analyse_study(as_study(invent("usual", 5, 0)[1]))
+
+
+def dishes_of(analysis) -> list[str]:
+    tables = [one.related.meal_responses for one in analysis.wears]
+    names = [name for table in tables for name in table.loc[table["carbs_g"] > 20, "dish"].dropna() if name]
+    return sorted(set(names), key=names.count, reverse=True)
+
+
+def test_more_carbohydrate_raises_more_and_the_curve_begins_at_nothing(analysis):
+    small, large = (predict_meal(analysis, hour=13, carbs_g=grams) for grams in (15.0, 90.0))
+    assert large.rise["estimate"] > small.rise["estimate"] + 5
+    assert large.curve["minutes"].tolist() == [0, *range(15, 181, 15)]
+    assert large.curve.iloc[0, 1:].tolist() == [0, 0, 0]
+    assert (large.curve["low_mg_dl"] <= large.curve["above_mg_dl"]).all()
+    assert (large.curve["high_mg_dl"] - large.curve["low_mg_dl"]).iloc[1:].gt(5).all()
+    assert large.rise["low"] < large.rise["estimate"] < large.rise["high"]
+    # the highest of a curve is at least as high as the mean curve
+    assert large.rise["estimate"] > large.curve["above_mg_dl"].max() - 3
+
+
+def test_a_dish_is_predicted_by_what_it_held_so_far(analysis):
+    dish = dishes_of(analysis)[0]
+    found = predict_meal(analysis, hour=13, dish=dish)
+    meals = [one.related.meal_responses for one in analysis.wears]
+    eaten = [table.loc[table["dish"] == dish, "carbs_g"].mean() for table in meals]
+    assert np.nanmin(eaten) - 1 <= found.carbs_g <= np.nanmax(eaten) + 1
+    assert found.of_dish >= 2
+    assert predict_meal(analysis, hour=13, dish=dish, carbs_g=20.0).carbs_g == 20.0
+
+
+def test_what_each_meal_did_lies_near_what_is_predicted_for_it(analysis):
+    """Nine in ten bands hold meals of their own dish, carbohydrate and hour; these were learnt from too."""
+    held = []
+    for one in analysis.wears:
+        meals = one.related.meal_responses
+        for meal in meals[meals["usable_2h"].astype(bool) & meals["carbs_g"].notna()].head(12).itertuples():
+            rise = predict_meal(analysis, hour=meal.time.hour, carbs_g=meal.carbs_g).rise
+            held.append(rise["low"] <= meal.rise_mg_dl <= rise["high"])
+    assert 0.8 <= np.mean(held) <= 1
+
+
+def test_what_cannot_be_predicted_is_refused_in_words(analysis):
+    with pytest.raises(NothingToDo, match="how much carbohydrate"):
+        predict_meal(analysis, hour=13)
+    with pytest.raises(NothingToDo, match="no meal of the log has the dish"):
+        predict_meal(analysis, hour=13, dish="moon cheese")
+    described = replace(analysis, study=replace(analysis.study, person=Person("UTC", pregnant=True)))
+    with pytest.raises(NothingToDo):
+        predict_meal(described, hour=13, carbs_g=50)
+    without = [
+        replace(one, related=replace(one.related, meal_responses=one.related.meal_responses.iloc[:0]))
+        for one in analysis.wears
+    ]
+    with pytest.raises(NothingToDo, match="three hours of known glucose"):
+        predict_meal(replace(analysis, wears=tuple(without)), hour=13, carbs_g=50)

@@ -23,11 +23,11 @@ from glucolab.measuring.log_clock import (
 from glucolab.measuring.occasions import find_occasions
 from glucolab.record import Study, empty_output
 from glucolab.relating.comparing.periods import build_periods, estimate_joint_bias
-from glucolab.relating.predicting.log_prediction import estimate_prediction
 from glucolab.relating.planning.check_times import measure_typical_day
 from glucolab.relating.planning.plan import Plan, plan_wear
 from glucolab.relating.planning.precision import next_days, plan_checks, plan_next_wear
 from glucolab.relating.planning.trial_choice import Wish
+from glucolab.relating.predicting.log_prediction import estimate_prediction
 from glucolab.relating.predicting.one_meal import Meal, MealPrediction, predict_response
 
 

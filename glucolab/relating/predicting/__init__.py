@@ -1,1 +1,1 @@
-"""What will a meal do? A model of what followed meals, forecasts from earlier days, one meal, what the log alone tells."""
+"""What will a meal do? A model of what followed meals, forecasts from earlier days, one meal, the log alone."""

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from glucolab.relating.predicting.meal_prior import LOG_COLUMNS, DISH_SPREAD, WEAR_SPREAD
+from glucolab.relating.predicting.meal_prior import DISH_SPREAD, LOG_COLUMNS, WEAR_SPREAD
 
 USUAL_CARBS_G = 45.0
 """Carbohydrate at which its column is nil [g]: a usual meal's; any other only moves it into the first column."""

@@ -38,7 +38,7 @@ class Size(NamedTuple):
     """
 
     draws: int = 3
-    rounds: int = 27
+    rounds: int = 54
 
 
 class Bound(NamedTuple):

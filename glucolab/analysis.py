@@ -20,7 +20,7 @@ from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
-from glucolab.measuring.log_clock import estimate_log_clock, is_off, move_log
+from glucolab.measuring.log_clock import estimate_log_clock, is_log_off, move_log
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
 from glucolab.measuring.occasions import without_minor
@@ -171,7 +171,7 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     clock = estimate_log_clock(trace, without_minor(responses), days)
     gain_errors = np.sqrt(trace.bias.gain_covariance[0])
     related = _wear_tables(wear, days, nights, tables, gain_errors)
-    if clock[0] is not None and is_off(clock[0]):
+    if clock[0] is not None and is_log_off(clock[0]):
         moved = move_log(wear, clock[0]["estimate"])
         again = measure_meal_responses(moved, clean, trace)
         tables_moved = tables | {

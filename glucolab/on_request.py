@@ -16,6 +16,7 @@ from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.measuring.log_clock import (
     estimate_clocks_apart,
     estimate_log_clock,
+    is_log_off,
     is_off,
     word_clocks_apart,
     word_log_clock,
@@ -118,7 +119,7 @@ def doubt_clocks(study: Study) -> list[Problem]:
         occasions = find_occasions(wear.meals)
         days = days_between(clean.start, clean.end, wear.zones)
         ahead, _ = estimate_log_clock(trace, occasions[~occasions["minor"]], days)
-        if ahead is not None and is_off(ahead):
+        if ahead is not None and is_log_off(ahead):
             text = f"{word_log_clock(ahead)}: if it is, write log_ahead_min = {ahead['estimate']:.0f} in wear.toml"
             problems.append(Problem(f"wear_periods/{wear.name}/meals.csv", text, left_out=False))
     for (one, first), (other, second) in combinations(traces, 2):

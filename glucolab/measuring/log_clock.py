@@ -36,11 +36,11 @@ off. Wrong, right clocks are said to be off; too large an SD misses an hour's er
 SENSORS_SD_MIN = 5.0
 """SD of how far two sensors on one body seem apart though their clocks agree [min], by their lags; assumed."""
 WORTH_SAYING_MIN = 20.0
-"""A log that seems less late is not spoken of [min]: people's meals differ by as much; assumed."""
-LATE_FOOD_MIN = 45.0
-"""The same of a log that seems early [min]: food that leaves the stomach late looks like it, by 30 to 45 min in
-invented wearers whose responses begin so; glucose that rises before the meal has no such excuse. Smaller, slow
-digestion is taken for a slow clock; larger, half an hour's error stays unsaid."""
+"""A clock that seems less far off is not spoken of [min]: people's meals differ by as much; assumed."""
+LATE_FOOD_MIN = 55.0
+"""The same of a log whose clock seems slow [min]: food that leaves the stomach late looks like it, by 30 to 45 min in
+invented wearers whose responses begin so, their clocks right; glucose that rises before the meal has no such excuse.
+Smaller, slow digestion is taken for a slow clock; larger, even an hour's error stays unsaid."""
 MOST_G = 120.0
 """Carbohydrate beyond which a meal counts no more [g], and 30 g where none is written; assumed. It weighs alone."""
 LEAST_MEALS, LEAST_DAYS = 12, 4
@@ -122,11 +122,14 @@ def estimate_clocks_apart(first: Trace, second: Trace) -> Estimate | None:
     return as_estimate(best, best - half, best + half)
 
 
-def is_off(estimate: Estimate | None) -> bool:
-    """True for a clock that is said to be off: twenty minutes or more, 45 if it seems slow, and surely not right."""
-    if estimate is None or estimate["low"] * estimate["high"] <= 0:
-        return False
-    return estimate["estimate"] >= WORTH_SAYING_MIN or estimate["estimate"] <= -LATE_FOOD_MIN
+def is_off(ahead: Estimate | None) -> bool:
+    """True for a clock that is said to be off: twenty minutes or more, and surely not right."""
+    return ahead is not None and abs(ahead["estimate"]) >= WORTH_SAYING_MIN and ahead["low"] * ahead["high"] > 0
+
+
+def is_log_off(ahead: Estimate | None) -> bool:
+    """The same of a log's clock, which is not called slow for what slow digestion may do."""
+    return ahead is not None and is_off(ahead) and (ahead["estimate"] > 0 or ahead["estimate"] <= -LATE_FOOD_MIN)
 
 
 def move_log(wear: WearPeriod, ahead_min: float) -> WearPeriod:

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from glucolab.analysis import analyse_study
-from glucolab.measuring.log_clock import is_off, move_log
+from glucolab.measuring.log_clock import is_log_off, move_log
 from glucolab.record import WearPeriod
 from tests.known_truth.other_family.wearing import as_study, invent
 
@@ -29,8 +29,8 @@ def test_one_log_an_hour_late_moves_no_answer_by_much_of_its_interval(study):
     """A tenth of the width would be wished for; what is left is how exactly the hour is found (5 min steps)."""
     first, *others = study.wears
     right, late = analyse_study(study), analyse_study(replace(study, wears=(move_log(first, -60.0), *others)))
-    assert not any(is_off(one.summary["log_clock_min"]) for one in right.wears)
-    assert [is_off(one.summary["log_clock_min"]) for one in late.wears] == [True, False, False]
+    assert not any(is_log_off(one.summary["log_clock_min"]) for one in right.wears)
+    assert [is_log_off(one.summary["log_clock_min"]) for one in late.wears] == [True, False, False]
     before, after = (one.tables["effects"].set_index(["factor", "outcome"]).loc[ASKED] for one in (right, late))
     width = before["high"] - before["low"]
     assert ((after["estimate"] - before["estimate"]).abs() < 0.2 * width).all()

@@ -13,6 +13,7 @@ from glucolab.clock import days_between
 from glucolab.measuring.log_clock import (
     estimate_clocks_apart,
     estimate_log_clock,
+    is_log_off,
     is_off,
     move_log,
     word_clocks_apart,
@@ -51,14 +52,14 @@ def test_a_log_that_is_late_or_early_is_found(late_min, peak_min):
     found, _ = clock_of(*lived(peak_min=peak_min), late_min)
     assert found["estimate"] == pytest.approx(late_min, abs=15)
     assert found["low"] < late_min < found["high"]
-    assert is_off(found) == (abs(late_min) >= 25)
+    assert is_log_off(found) == (late_min >= 25 or late_min <= -60)
 
 
 @pytest.mark.parametrize("peak_min", [110.0, 130.0])
 def test_late_peaks_are_not_taken_for_a_slow_clock(peak_min):
     """Medians of some people lie there (references A1)."""
     found = [clock_of(*lived(seed, days=13, peak_min=peak_min))[0] for seed in range(12)]
-    assert not any(is_off(one) for one in found)
+    assert not any(is_log_off(one) for one in found)
 
 
 def test_the_log_is_moved_and_nothing_else():
@@ -116,14 +117,22 @@ def test_sensors_worn_after_each_other_say_nothing_of_clocks():
         (20, 1, 39, True),
         (19.9, 5, 35, False),
         (40, 0, 80, False),
-        (-44.9, -64, -26, False),
-        (-45, -64, -26, True),
+        (-20, -39, -1, True),
         (-60, -80, 1, False),
     ],
 )
-def test_a_clock_is_off_from_twenty_minutes_or_45_if_slow_and_where_its_interval_says_so(estimate, low, high, off):
+def test_a_clock_is_off_from_twenty_minutes_and_where_its_interval_says_so(estimate, low, high, off):
     assert is_off({"estimate": float(estimate), "low": float(low), "high": float(high), "level": 0.9}) == off
     assert not is_off(None)
+
+
+@pytest.mark.parametrize(
+    ("estimate", "off"), [(20, True), (19.9, False), (-20, False), (-54.9, False), (-55, True), (-90, True)]
+)
+def test_a_log_is_called_slow_only_beyond_slow_digestion(estimate, off):
+    ends = {"low": estimate - 19.0, "high": estimate + 19.0, "level": 0.9}
+    assert is_log_off({"estimate": float(estimate), **ends}) == off
+    assert not is_log_off(None)
 
 
 def test_the_words_say_which_way():

@@ -12,7 +12,7 @@ off by as much. What was off before is added to the truth and counted apart.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -22,7 +22,7 @@ from glucolab.aligning.trace import Trace, estimate_trace
 from glucolab.analysis import analyse_wear
 from glucolab.cleaning.clean import clean_wear
 from glucolab.intervals import Estimate
-from glucolab.measuring.log_clock import estimate_clocks_apart, is_off
+from glucolab.measuring.log_clock import estimate_clocks_apart, is_log_off, is_off
 from glucolab.record import WearPeriod
 from glucolab.relating.statistics.claims import CLAIMS
 from tests.known_truth.real_traces.blood import STEP_MIN, draw_curve
@@ -72,10 +72,11 @@ def judge_two_clocks(pair: Pair) -> list[Row]:
 
 
 def _score(kind: str, name: str, found: dict[float, Estimate | None], ahead: float) -> Iterator[Row]:
-    yield Row(kind, UNMOVED, (name,), ahead, *read_estimate(found[0.0]), allege(found[0.0]))
+    off = is_off if kind.startswith(SENSORS) else is_log_off
+    yield Row(kind, UNMOVED, (name,), ahead, *read_estimate(found[0.0]), allege(found[0.0], off))
     for by, estimate in found.items():
         if by:
-            yield Row(kind, MOVED, (name,), ahead + by, *read_estimate(estimate), allege(estimate))
+            yield Row(kind, MOVED, (name,), ahead + by, *read_estimate(estimate), allege(estimate, off))
             yield Row(kind, NEAR, (name,), ahead + by, *_around(estimate))
 
 
@@ -85,11 +86,11 @@ def _around(found: Estimate | None) -> Interval:
     return found["estimate"], found["estimate"] - NEAR_MIN, found["estimate"] + NEAR_MIN
 
 
-def allege(found: Estimate | None) -> str:
-    """A verdict: whether the clock is said to be fast, slow or neither."""
+def allege(found: Estimate | None, off: Callable[[Estimate | None], bool] = is_log_off) -> str:
+    """A verdict: whether a clock, of a log or by the rule `off`, is said to be fast, slow or neither."""
     if found is None:
         return "not_enough_data"
-    if not is_off(found):
+    if not off(found):
         return "cannot_tell_yet"
     return "higher" if found["estimate"] > 0 else "lower"
 

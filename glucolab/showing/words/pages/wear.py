@@ -9,7 +9,7 @@ import pandas as pd
 
 from glucolab.clock import to_local
 from glucolab.intervals import Estimate, Z
-from glucolab.measuring.log_clock import is_off, word_log_clock
+from glucolab.measuring.log_clock import is_log_off, word_log_clock
 from glucolab.record import Goal, Person
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_percent
 from glucolab.showing.words.common import (
@@ -192,7 +192,7 @@ def say_doubted(summary: dict[str, Any]) -> str:
 def say_clock(summary: dict[str, Any]) -> str:
     """That the log's clock seems to be off the sensor's; empty where it does not."""
     ahead = summary.get("log_clock_min")
-    if ahead is None or not is_off(ahead):
+    if ahead is None or not is_log_off(ahead):
         return ""
     text = word_log_clock(ahead)
     return (

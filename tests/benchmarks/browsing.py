@@ -35,6 +35,7 @@ WIDGETS = (
     ("explore_covariates", "goes with"),
     ("explore_covariates", "what"),
     ("explore_dishes", "against"),
+    ("explore_meal", "with"),
     ("explore_day", "day"),
     ("explore_periods", "wears"),
 )

@@ -7,8 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+from glucolab.on_request import predict_meal
 from glucolab.showing import widgets
 from glucolab.showing.widgets.dishes import find_pair, list_dishes
+from glucolab.showing.widgets.meal import usual_carbs_g
 
 FIGURES = ["date", "coverage", "enough", "mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl"]
 NUMBER = re.compile(r"\d+ mg/dL")
@@ -129,7 +131,9 @@ def test_mmol_is_shown_where_it_is_asked_for(sample):
     assert "mmol/L" in plan.sentence.text
 
 
-@pytest.mark.parametrize("make", ["explore_covariates", "explore_dishes", "explore_periods", "explore_plan"])
+@pytest.mark.parametrize(
+    "make", ["explore_covariates", "explore_dishes", "explore_meal", "explore_periods", "explore_plan"]
+)
 def test_whoever_is_only_described_gets_words(sample, make):
     young = with_study(sample, person=replace(sample.study.person, under_18=True))
     shown = getattr(widgets, make)(young)
@@ -174,6 +178,39 @@ def test_the_same_dish_twice_is_not_compared(sample):
     explorer.second.value = explorer.first.value
     assert explorer.sentence.text == "Choose two different dishes."
     assert explorer.picture.value == ""
+
+
+def test_a_meal_is_predicted_by_what_its_dish_held_and_by_more_carbohydrate(sample):
+    explorer = widgets.explore_meal(sample)
+    first, picture = explorer.sentence.text, explorer.picture.value
+    found = predict_meal(sample, hour=12.5, carbs_g=45.0)
+    assert f"Expected rise +{round(found.rise['estimate'])}" in first
+    assert "nothing else being digested" in first
+    explorer.carbs.value = 120
+    assert explorer.sentence.text != first
+    assert explorer.picture.value != picture
+    dish = explorer.dish.options[1][1]
+    explorer.dish.value = dish
+    assert "of them this dish" in explorer.sentence.text
+    assert explorer.carbs.value == pytest.approx(usual_carbs_g(sample, dish), abs=2.5)
+    without = explorer.sentence.text
+    explorer.beside.value = "protein first and a walk after"
+    assert explorer.sentence.text != without
+
+
+def test_a_meal_without_figures_is_said_in_words(sample):
+    explorer = widgets.explore_meal(with_study(sample, numbers=False))
+    assert "mg/dL" not in explorer.sentence.text
+    assert "nine in ten such meals stay within the band" in explorer.sentence.text
+
+
+def test_where_no_meal_can_be_learnt_from_that_is_said(sample):
+    bare = [
+        replace(one, related=replace(one.related, meal_responses=one.related.meal_responses.iloc[:0]))
+        for one in sample.wears
+    ]
+    shown = widgets.explore_meal(replace(sample, wears=tuple(bare)))
+    assert shown.text.startswith("No meal of the log was followed by three hours of known glucose")
 
 
 def test_dishes_are_counted_as_usable(sample):

@@ -75,4 +75,4 @@ USUAL_MISSES = np.array(
 miss further upward. Symmetric ones would miss large rises too often; they weigh as twenty meals."""
 REPEATED_R = 0.66
 """Correlation of rises when the same meal is eaten again [1]: repeated meals of 30 people (references A4.7). No log can
-predict better than that on average; any other would set another ceiling beside the score."""
+predict much better on average; any other would set another ceiling beside the score. It moves a sentence, no figure."""

@@ -56,6 +56,37 @@ def chart_eatings(
     return theme.finish_chart(chart, description)
 
 
+def chart_expected(curve: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+    """What glucose is expected to do after a meal, and where nine in ten such meals stay.
+
+    Parameters
+    ----------
+    curve : DataFrame
+        Of :class:`glucolab.relating.predicting.one_meal.MealPrediction`.
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    names = {"above": "above_mg_dl", "low": "low_mg_dl", "high": "high_mg_dl"}
+    table = pd.DataFrame({"minutes": curve["minutes"]} | {k: display.values(curve[v]) for k, v in names.items()})
+    x = alt.X("minutes:Q", scale=alt.Scale(domain=[0, 180], nice=False),
+              axis=alt.Axis(title="minutes after eating", values=list(range(0, 181, 30))))  # fmt: skip
+    title = f"above where it stood, {display.unit}" if display.numbers else "above where it stood"
+    axis = alt.Axis(title=title, labels=display.numbers, ticks=display.numbers, tickCount=6)
+    y, floor = (alt.Y(name, axis=axis) for name in ("above:Q", "low:Q"))
+    base = alt.Chart(table)
+    band = base.mark_area(opacity=0.18, color=colours.ACCENT).encode(x=x, y=floor, y2=alt.Y2("high"))
+    line = base.mark_line(strokeWidth=2.5, color=colours.ACCENT).encode(x=x, y=y)
+    nought = alt.Chart(pd.DataFrame({"above": [0.0]})).mark_rule(color=colours.GREY).encode(y=y)
+    chart = alt.layer(band, nought, line, width=width - 80, height=_HEIGHT_PX)
+    description = "Expected glucose from eating to three hours after, with the band that holds nine in ten such meals."
+    return theme.finish_chart(chart, description)
+
+
 def chart_profiles(
     profiles: pd.DataFrame, wears: tuple[str, str], display: Display, width: int = theme.WIDE_PX
 ) -> alt.TopLevelMixin:

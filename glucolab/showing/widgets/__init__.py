@@ -8,6 +8,7 @@ from glucolab.showing.widgets.bring import Desk, explore_bringing  # noqa: E402
 from glucolab.showing.widgets.covariates import CovariateExplorer, explore_covariates  # noqa: E402
 from glucolab.showing.widgets.day import DayReader, explore_day  # noqa: E402
 from glucolab.showing.widgets.dishes import DishExplorer, explore_dishes  # noqa: E402
+from glucolab.showing.widgets.meal import MealExplorer, explore_meal  # noqa: E402
 from glucolab.showing.widgets.periods import PeriodExplorer, explore_periods  # noqa: E402
 from glucolab.showing.widgets.plan import PlanExplorer, explore_plan  # noqa: E402
 
@@ -16,12 +17,14 @@ __all__ = [
     "DayReader",
     "Desk",
     "DishExplorer",
+    "MealExplorer",
     "PeriodExplorer",
     "PlanExplorer",
     "explore_bringing",
     "explore_covariates",
     "explore_day",
     "explore_dishes",
+    "explore_meal",
     "explore_periods",
     "explore_plan",
 ]

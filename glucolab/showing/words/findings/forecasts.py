@@ -43,7 +43,7 @@ def say_forecasts(table: pd.DataFrame, display: Display) -> str:
     if display.numbers:
         errors = [display.size(score[name]) for name in ("error_mg_dl", "usual_error_mg_dl")]
         missed = f" ({errors[0]} instead of {errors[1]}{NO_BREAK}{display.unit})"
-    repeated = f"even the same meal eaten twice agrees no better than {write_number(REPEATED_R, 2)}"
+    repeated = f"the same meal eaten twice did so by {write_number(REPEATED_R, 2)} in a trial of repeated meals"
     return (
         f"{tried}: that missed by {100 * smaller:.0f}{NO_BREAK}% less than expecting your usual rise{missed}. "
         f"Predicted and actual rises correlate by {write_number(score['r'], 2)}; {repeated}. "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from glucolab.relating.predicting.one_meal import MealPrediction
 from glucolab.showing.display import Display, is_known
 from glucolab.showing.words.common import VERDICT_WORDS, say_chance, say_count, say_day, say_likelihood, say_title
 
@@ -28,6 +29,17 @@ def say_dish_pair(row: pd.Series | None, dishes: tuple[str, str], counts: dict[s
 
 def _turned(verdict: str, turn: bool) -> str:
     return {"lower": "higher", "higher": "lower"}.get(verdict, verdict) if turn else verdict
+
+
+def say_expected_meal(found: MealPrediction, display: Display) -> str:
+    """What a meal is expected to do, and what that rests on."""
+    of_dish = f", {found.of_dish} of them this dish" if found.of_dish else ""
+    rests = f"learnt from {say_count(found.meals, 'meal')}{of_dish}"
+    where = "It begins where your glucose usually stands, with nothing else being digested."
+    if not display.numbers:
+        return f"The line is what is expected, {rests}; nine in ten such meals stay within the band. {where}"
+    rise = display.change(*(found.rise[name] for name in ("estimate", "low", "high")))
+    return f"Expected rise {rise}, {rests}; nine in ten such meals stay within. {where}"
 
 
 def say_day_read(daily: pd.Series, wear: str, display: Display) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.intervals import Z, z_two_sided
+from glucolab.intervals import Z, normal_half_width, widen, z_two_sided
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.effects.design import build_regression, rests_on_many
 from glucolab.relating.effects.measurement_error import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
@@ -124,6 +124,7 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     answer: dict[str, object] = {
         "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, adjusted), "unit": unit,
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
+        "share": np.nan, "share_low": np.nan, "share_high": np.nan,
         "n_with": n_with, "n_without": n - n_with, "n_days": n_days,
         "n_alone": np.nan if outcome.rows == "day" else int(np.count_nonzero(rows["alone"])) if n else 0,
     }  # fmt: skip
@@ -143,7 +144,23 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
         ends = allow_for_errors(*ends, regression, variance, LOG_ERROR_LOG_SD)
     if outcome.of_glucose:
         ends = allow_for_gains(*ends, regression, asked.gain_errors)
-    return answer | {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
+    found_here = {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
+    if factor.grows:
+        found_here |= _as_share(*ends, rows[outcome.column][rows[pair.factor] == 0])
+    return answer | found_here
+
+
+def _as_share(estimate: float, low: float, high: float, without: np.ndarray) -> dict[str, float]:
+    """An effect as a share of the mean response without the factor, whose own error is counted in.
+
+    NaN where that response is not surely above nil: a share of nothing says nothing.
+    """
+    usual, error = float(without.mean()), float(without.std(ddof=1) / np.sqrt(len(without)))
+    if usual <= normal_half_width(error**2):
+        return dict.fromkeys(("share", "share_low", "share_high"), np.nan)
+    share = estimate / usual
+    ends = widen(share, low / usual, high / usual, abs(share) * error / usual)
+    return dict(zip(("share", "share_low", "share_high"), map(float, ends), strict=True))
 
 
 def _enough(answer: dict[str, Any], factor: Factor) -> bool:

@@ -361,7 +361,7 @@ def test_days_with_and_days_without_count_toward_what_is_needed():
     row = {
         "factor": "morning_exercise", "outcome": "mean_mg_dl", "contrast": "", "unit": "mg/dL", "estimate": 2.0,
         "low": -2.01, "high": 6.01, "p_value": 0.4, "n_with": 12, "n_without": 8, "n_days": 20,
-        "n_alone": np.nan,
+        "n_alone": np.nan, "share": np.nan, "share_low": np.nan, "share_high": np.nan,
     }  # fmt: skip
     found = _judge(pd.DataFrame([row]), 3.0).iloc[0]
     assert (found["verdict"], found["needed"], found["q_value"]) == ("cannot_tell_yet", 61, 0.4)

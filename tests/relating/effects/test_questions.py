@@ -85,3 +85,34 @@ def test_one_evening_in_sixteen_something_is_eaten_two_hours_after_the_last_meal
     by = grown(0.25 / np.var(fasting_h, ddof=1))
     assert found["estimate"] == pytest.approx(0.2 * by.mean(), rel=1e-4)
     assert (found["high"] - found["low"]) / 2 == pytest.approx(stats.norm.ppf(0.95) * 0.2 * by.std(), rel=1e-3)
+
+
+def test_an_effect_is_said_as_a_share_of_meals_without_it():
+    """Walked meals rise by 20 instead of 40 on average: half less, with the error of that 40 counted in."""
+    rng = np.random.default_rng(4)
+    walk = np.tile([0.0, 1.0], 30)
+    rise = np.where(walk == 1, 20.0, 40.0) + rng.normal(0, 4, 60)
+    found = ask("walk_after", "rise", walk_after=walk, rise_mg_dl=rise, iauc_2h_mg_dl_min=60 * rise)
+    usual = rise[walk == 0]
+    assert found["share"] == pytest.approx(found["estimate"] / usual.mean())
+    assert found["share"] == pytest.approx(-0.5, abs=0.05)
+    error = stats.sem(usual) / usual.mean()
+    for end, outward in (("low", -1), ("high", 1)):
+        own = (found[end] - found["estimate"]) / usual.mean()
+        both = np.hypot(own, stats.norm.ppf(0.95) * found["share"] * error)
+        assert found[f"share_{end}"] - found["share"] == pytest.approx(outward * both)
+
+
+@pytest.mark.parametrize("level", [0.5, -20.0])
+def test_a_share_of_nothing_is_not_given(level):
+    rng = np.random.default_rng(5)
+    walk = np.tile([0.0, 1.0], 30)
+    rise = level + rng.normal(0, 8, 60)
+    found = ask("walk_after", "rise", walk_after=walk, rise_mg_dl=rise, iauc_2h_mg_dl_min=60 * rise)
+    assert np.isfinite(found["estimate"])
+    assert np.isnan([found[name] for name in ("share", "share_low", "share_high")]).all()
+
+
+def test_only_what_scales_a_response_has_a_share():
+    found = ask("fiber_g", "rise", fiber_g=np.arange(40.0) % 13, rise_mg_dl=30.0 + np.arange(40) % 7)
+    assert np.isnan(found["share"])

@@ -139,7 +139,7 @@ def as_effects(true: np.ndarray, se: np.ndarray, rng: np.random.Generator) -> pd
     inside, beyond = (table["low"] >= -3) & (table["high"] <= 3), table["low"] * table["high"] > 0
     table["verdict"] = np.where(inside, "too_small_to_matter", np.where(beyond, "lower", "cannot_tell_yet"))
     table["p_value"] = table["q_value"] = np.where(beyond, 0.01, 0.5)
-    return table[EFFECTS.names]
+    return table.reindex(columns=EFFECTS.names)
 
 
 def test_chances_that_a_question_is_told_come_true():

@@ -162,7 +162,7 @@ def test_questions_come_as_often_as_so_far():
          "low": [-1.0], "high": [5.0], "n_with": [40], "n_without": [0], "n_alone": [np.nan],
          "n_days": [8], "p_value": [0.2],
          "q_value": [0.2], "verdict": ["cannot_tell_yet"], "needed": [np.nan]}
-    )[EFFECTS.names]  # fmt: skip
+    ).reindex(columns=EFFECTS.names)  # fmt: skip
     mine = wears()
     periods = build_periods(mine, make_bias([0.0, 0.0], PRIOR * np.eye(2)))
     tables = plan_next_wear(periods, mine, effects, Goal(95.0), 6.0)
@@ -279,7 +279,7 @@ def as_effects(questions: pd.DataFrame) -> pd.DataFrame:
         estimate=estimate, low=estimate - half, high=estimate + half, contrast="", unit="", n_with=12, n_without=18,
         n_alone=np.nan,
         n_days=30, p_value=questions["q_value"], needed=np.nan,
-    )[EFFECTS.names]  # fmt: skip
+    ).reindex(columns=EFFECTS.names)  # fmt: skip
 
 
 def expected_chances(questions: pd.DataFrame, more: float) -> pd.Series:

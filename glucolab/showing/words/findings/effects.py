@@ -6,7 +6,7 @@ import pandas as pd
 
 from glucolab.record import Person
 from glucolab.relating.statistics.claims import CLAIMS
-from glucolab.showing.display import Display, is_known, write_number
+from glucolab.showing.display import NO_BREAK, Display, is_known, write_number
 from glucolab.showing.words.common import OUTCOME_CHANGES, OUTCOME_WORDS, say_count, say_factor, split_unit
 
 MOST_QUESTIONS = 3
@@ -70,7 +70,15 @@ def say_finding(row: pd.Series, display: Display) -> str:
     start = f"{factor[0].upper()}{factor[1:]} goes with {change}"
     if not display.numbers and "mg/dL" in str(row["unit"]):
         return f"{start}, {_say_numbers(row)}."
-    return f"{start}: {say_estimate(row, display)}, {_say_numbers(row)}."
+    return f"{start}: {say_estimate(row, display)}{_say_share(row)}, {_say_numbers(row)}."
+
+
+def _say_share(row: pd.Series) -> str:
+    """``, 40 % of a usual rise (29 to 52)``; empty for what scales no response."""
+    if row["outcome"] != "rise_mg_dl" or not is_known(row["share"]):
+        return ""
+    near, far = sorted(abs(100 * float(row[name])) for name in ("share_low", "share_high"))
+    return f", {100 * abs(float(row['share'])):.0f}{NO_BREAK}% of a usual rise ({near:.0f} to {far:.0f})"
 
 
 def say_estimate(row: pd.Series, display: Display) -> str:

@@ -52,9 +52,9 @@ def test_without_figures_no_glucose_is_said():
 def test_what_came_is_set_beside_what_was_predicted_without_blame():
     row = next(table(1).itertuples())._replace(low_mg_dl=12.0, high_mg_dl=50.0)
     within = say_beside_forecast(row._replace(rise_mg_dl=31.0, held=True), Display())
-    assert within == "That is within what the meals of earlier days let expect (+12 to +50\u00a0mg/dL)."
+    assert within == "That is within what your earlier meals predicted (+12 to +50\u00a0mg/dL)."
     more = say_beside_forecast(row._replace(rise_mg_dl=60.0, held=False), Display())
-    assert more.startswith("That is more than the meals of earlier days let expect (+12 to +50\u00a0mg/dL)")
-    assert "one says little" in more
+    assert more.startswith("That is more than your earlier meals predicted (+12 to +50\u00a0mg/dL)")
+    assert "a single one says little" in more
     assert "That is less than" in say_beside_forecast(row._replace(rise_mg_dl=2.0, held=False), Display())
     assert "0.7 to +2.8\u00a0mmol/L" in say_beside_forecast(row._replace(held=True), Display("mmol/L"))

@@ -1,4 +1,4 @@
-"""Did meals do what earlier days let expect? The sentences of forecasts.csv."""
+"""Did meals do what earlier ones predicted? The sentences of forecasts.csv."""
 
 from __future__ import annotations
 
@@ -64,6 +64,6 @@ def say_beside_forecast(row: Any, display: Display) -> str:
         low, high = (display.signed(value) for value in (row.low_mg_dl, row.high_mg_dl))
         ends = f" ({low} to {high}{NO_BREAK}{display.unit})"
     if row.held:
-        return f"That is within what the meals of earlier days let expect{ends}."
+        return f"That is within what your earlier meals predicted{ends}."
     more = "more" if row.rise_mg_dl > row.high_mg_dl else "less"
-    return f"That is {more} than the meals of earlier days let expect{ends}; one meal in ten is, and one says little."
+    return f"That is {more} than your earlier meals predicted{ends}; one meal in ten is, so a single one says little."

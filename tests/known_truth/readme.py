@@ -31,7 +31,12 @@ BOUND_COLUMNS = {
     "kind": "real traces", "figure": "figure", "share": "share", "least": "at least", "most": "at most",
     "found": "found", "se": "±", "met": "met",
 }  # fmt: skip
-HOLDS = ("hold", "difference", "effects", "dish_rise", "dish_pair")
+FAMILY_COLUMNS = {
+    "question": "question", "kind": "second family", "n": "n", "found": "found", "wrong": "wrong way", "bias": "bias",
+    "rmse": "RMSE", "hold": "holds", "width": "width", "share_hold": "share holds", "nil_claimed": "claimed where nil",
+    "nil_hold": "nil holds",
+}  # fmt: skip
+HOLDS = ("hold", "share_hold", "nil_hold", "difference", "effects", "dish_rise", "dish_pair")
 PLAN_COLUMNS = {
     "what": "planned", "planned between": "chances between", "n": "n", "planned": "planned (mean)",
     "came": "came (mean)", "ratio_low": "ratio, 5 %", "ratio_high": "95 %",
@@ -85,6 +90,19 @@ def write_real_traces(path: Path, table: pd.DataFrame, bounds: pd.DataFrame) -> 
     """
     asked = _whole(bounds, BOUND_COLUMNS)
     print_into(path, "real traces", f"{asked}\n\n{_folded('Every figure on real traces', _whole(table, REAL_COLUMNS))}")
+
+
+def write_other_family(path: Path, table: pd.DataFrame) -> None:
+    """Replace what stands between the marks of `path` by what held on invented wearers of the second family.
+
+    Raises
+    ------
+    ValueError
+        Where the marks are missing.
+    """
+    over_all = table["kind"] == "all kinds"
+    by_kind = _folded("Every kind of the second family", _whole(table[~over_all], FAMILY_COLUMNS))
+    print_into(path, "other family", f"{_whole(table[over_all], FAMILY_COLUMNS)}\n\n{by_kind}")
 
 
 def print_into(path: Path, name: str, markdown: str) -> None:

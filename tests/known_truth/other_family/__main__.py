@@ -12,6 +12,7 @@ import pandas as pd
 from tests.known_truth.other_family.judging import Row, judge_study
 from tests.known_truth.other_family.summing import summarise
 from tests.known_truth.other_family.traits import KINDS
+from tests.known_truth.readme import write_other_family
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -25,8 +26,11 @@ def main(arguments: list[str] | None = None) -> int:
             print(f"{number + 1} studies after {time.monotonic() - began:.0f} s", file=sys.stderr)
             _keep(asked.rows, rows)
     _keep(asked.rows, rows)
+    table = summarise(rows)
     print(f"{asked.studies} studies, seed {asked.seed}")
-    print(summarise(rows).to_string(index=False, float_format=lambda value: f"{value:.2f}", na_rep="-"))
+    print(table.to_string(index=False, float_format=lambda value: f"{value:.2f}", na_rep="-"))
+    if asked.readme:
+        write_other_family(asked.readme, table)
     return 0
 
 
@@ -43,6 +47,7 @@ def _parse(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kinds", nargs="+", default=list(KINDS), choices=KINDS, metavar="KIND", help=", ".join(KINDS))
     parser.add_argument("--rows", type=Path, help="also write every judged interval to this CSV file")
+    parser.add_argument("--readme", type=Path, help="also print the table into this README")
     return parser.parse_args(arguments)
 
 

@@ -50,6 +50,8 @@ class Row(NamedTuple):
     asked, asked_with : int
         How many meals, or days, these are.
     estimate, low, high, n_with, n_without, q_value : float
+    share, share_low, share_high : float
+        The effect as a share of a usual rise; NaN for sleep.
     verdict : str
     contrast : str
     linked : str
@@ -73,6 +75,9 @@ class Row(NamedTuple):
     n_with: float
     n_without: float
     q_value: float
+    share: float
+    share_low: float
+    share_high: float
     verdict: str
     contrast: str
     linked: str
@@ -111,7 +116,9 @@ def judge(traits: Traits, worn: list[Worn], seed: int = 0, number: int = 0) -> I
     for factor, outcome in QUESTIONS.items():
         truth = find_truth(traits, worn, analysis, factor)
         found = effects.loc[factor, outcome]
-        read = [found[name] for name in ("estimate", "low", "high", "n_with", "n_without", "q_value")]
+        read = [found[name] for name in (
+            "estimate", "low", "high", "n_with", "n_without", "q_value", "share", "share_low", "share_high",
+        )]  # fmt: skip
         yield Row(
             traits.kind, factor, seed, number, traits.effects.planted(factor), *truth, *(float(x) for x in read),
             found["verdict"], found["contrast"], linked.get(factor, "none"), worn[0].wear.interval_min,

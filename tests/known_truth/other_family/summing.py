@@ -49,7 +49,8 @@ def _sum_up(mine: pd.DataFrame) -> dict[str, float]:
         "wrong": (claimed & ~right).mean(), "bias": error.mean(), "rmse": float(np.sqrt((error**2).mean())),
         "caught": real["estimate"].sum() / truths if truths else np.nan,
         "hold": _holds(real).mean(), "width": (real["high"] - real["low"]).median(),
-        "share_hold": _hold_shares(real), "nil_n": int((~works).sum()), "nil_answered": len(nil), "nil_claimed": nil["verdict"].isin(CLAIMS).mean(),
+        "share_hold": _hold_shares(real),
+        "nil_n": int((~works).sum()), "nil_answered": len(nil), "nil_claimed": nil["verdict"].isin(CLAIMS).mean(),
         "nil_hold": _holds(nil).mean(),
     }  # fmt: skip
 

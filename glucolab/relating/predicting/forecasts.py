@@ -11,7 +11,7 @@ from glucolab.intervals import TAILS, Z, t_quantile
 from glucolab.record.study_outputs import FORECASTS
 from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.predicting.meal_model import expect, expected_rises, fit, tabulate_groups, tabulate_log
+from glucolab.relating.predicting.meal_model import begin, expect, expected_rises, tabulate_groups, tabulate_log
 from glucolab.relating.predicting.meal_prior import (
     SCATTER_GROWTH,
     SCATTER_MG_DL,
@@ -74,21 +74,20 @@ def _forecast(meals: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     NaN where too few meals came on earlier days.
     """
     day, wear, dish = (meals[name].to_numpy() for name in ("day", "wear", "dish"))
-    dishes = np.unique(dish[dish != ""])
+    names, times = np.unique(dish[dish != ""], return_counts=True)
+    dishes = names[times > 1]  # what is eaten once tells nothing of another meal
     own = [tabulate_groups(dish, dishes), tabulate_groups(wear, np.arange(wear.max() + 1))]
     columns = np.hstack([tabulate_log(meals, _level_before(meals)), *own])
-    prior = expect(expected_rises(), *(part.shape[1] for part in own))
+    model = begin(expect(expected_rises(), *(part.shape[1] for part in own)))
     rise = meals["rise_mg_dl"].to_numpy()[:, None]
     expected, spread, usual = (np.full(len(meals), np.nan) for _ in range(3))
-    gram, products = np.zeros((columns.shape[1],) * 2), np.zeros((columns.shape[1], 1))
     begins = np.flatnonzero(np.diff(day, prepend=day[0] - 1))
     for first, last in zip(begins, np.append(begins[1:], len(day)), strict=True):
         today = slice(first, last)
         if first >= FEWEST_BEFORE:
-            mean, spread[today] = fit(gram, products, prior).predict(columns[today])
+            mean, spread[today] = model.predict(columns[today])
             expected[today], usual[today] = mean[:, 0], rise[:first].mean()
-        gram += columns[today].T @ columns[today]
-        products += columns[today].T @ rise[today]
+        model = model.learn(columns[today], rise[today])
     return expected, spread, usual
 
 

@@ -35,6 +35,15 @@ class MealModel(NamedTuple):
         spread = np.sqrt(1 + np.einsum("ij,jk,ik->i", columns, self.covariance, columns))
         return columns @ self.mean, spread
 
+    def learn(self, columns: np.ndarray, outcomes: np.ndarray) -> MealModel:
+        """The posterior after some further meals: columns, shape (n, p), and outcomes, shape (n, q). [mg/dL]
+
+        Exact, and for few meals at a time far quicker than solving anew: the Kalman filter of a state that stays.
+        """
+        along = self.covariance @ columns.T
+        gain = np.linalg.solve(np.eye(len(columns)) + columns @ along, along.T).T
+        return MealModel(self.mean + gain @ (outcomes - columns @ self.mean), self.covariance - gain @ along.T)
+
 
 class MealPrior(NamedTuple):
     """What is expected of the coefficients beforehand: mean, shape (p, q), and precision, shape (p,)."""
@@ -66,6 +75,11 @@ def expected_rises() -> np.ndarray:
 def expected_curves() -> np.ndarray:
     """What each column does to glucose after eating, beforehand, shape (14, times). [mg/dL]"""
     return np.array([one.curve for one in LOG_COLUMNS.values()])
+
+
+def begin(prior: MealPrior) -> MealModel:
+    """What is known before any meal."""
+    return MealModel(prior.mean, np.diag(1 / prior.precision))
 
 
 def fit(gram: np.ndarray, products: np.ndarray, prior: MealPrior) -> MealModel:

@@ -8,6 +8,7 @@ import pytest
 from sklearn.linear_model import Ridge
 
 from glucolab.relating.predicting.meal_model import (
+    begin,
     expect,
     expected_curves,
     expected_rises,
@@ -85,6 +86,18 @@ def test_without_meals_the_prior_stands():
     np.testing.assert_allclose(model.mean, prior.mean)
     assert prior.mean[:, 0].tolist() == [one.rise for one in LOG_COLUMNS.values()] + [0.0, 0.0]
     np.testing.assert_allclose(prior.precision[-2:], [1 / 0.4**2, 1 / 0.15**2])
+
+
+def test_learning_day_by_day_is_learning_at_once():
+    rng = np.random.default_rng(8)
+    prior = expect(expected_rises(), 2, 1)
+    columns, outcomes = rng.standard_normal((30, 17)), 20 * rng.standard_normal((30, 1))
+    model = begin(prior)
+    for some in np.split(np.arange(30), [1, 5, 9, 22]):
+        model = model.learn(columns[some], outcomes[some])
+    at_once = fit(columns.T @ columns, columns.T @ outcomes, prior)
+    np.testing.assert_allclose(model.mean, at_once.mean)
+    np.testing.assert_allclose(model.covariance, at_once.covariance, atol=1e-12)
 
 
 def test_groups_have_a_column_each():

@@ -51,6 +51,11 @@ FEWEST_DAYS = 8
 FEWEST_DAYS_OF_PRODUCT = 3
 """Days with the yes or no part of a product [days]; assumed. A slope on one or two days is theirs alone; more leave
 the product unanswered."""
+HOURS_SD, OTHER_HOURS = 0.1, 3
+"""How responses differ from one part of the day to another beyond what is adjusted for, SD as a share of a usual one,
+and how many parts the evening is set against [1]; assumed: breakfast, lunch and dinner are other dishes eaten in other
+haste. Without it the evening's intervals held 0.80 of 40 invented years and 0.81 of 155 studies of the second family;
+too large, the evening is never clear."""
 MOST_NEEDED = 200
 """Days or meals beyond which `needed` stays empty [1]; assumed. Higher promises answers years away, lower gives up on
 what a few wears would answer."""
@@ -144,9 +149,12 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
         ends = allow_for_errors(*ends, regression, variance, LOG_ERROR_LOG_SD)
     if outcome.of_glucose:
         ends = allow_for_gains(*ends, regression, asked.gain_errors)
+    without = rows[outcome.column][rows[pair.factor] == 0]
+    if factor.of_hours:
+        ends = widen(*ends, HOURS_SD * np.sqrt(1 + 1 / OTHER_HOURS) * abs(float(without.mean())))
     found_here = {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
     if factor.grows:
-        found_here |= _as_share(*ends, rows[outcome.column][rows[pair.factor] == 0])
+        found_here |= _as_share(*ends, without)
     return answer | found_here
 
 

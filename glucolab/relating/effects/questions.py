@@ -71,6 +71,8 @@ class Factor:
     undisturbed : bool
         Meals while the last food is still being digested are left out: adjusting for how much it was does not
         make up for glucose that falls already, as it does after dinner.
+    of_hours : bool
+        It is a part of the day set against the others, which differ among themselves too.
     split_by : str
         Column that says with or without, where the factor is a product of it with another.
     """
@@ -83,6 +85,7 @@ class Factor:
     error_cv: float = 0.0
     error_sd: float = 0.0
     undisturbed: bool = False
+    of_hours: bool = False
     split_by: str = ""
 
     @property
@@ -145,6 +148,7 @@ FACTORS = {
         "meals from 18:00 to midnight against meals from 04:00 to 18:00, none within three hours after other food",
         grows=True,
         undisturbed=True,
+        of_hours=True,
     ),
     "eaten_out": Factor("the same dish eaten out against at home", grows=True),
 }

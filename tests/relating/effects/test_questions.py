@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from glucolab.relating.effects import effects
 from glucolab.relating.effects.measurement_error import error_variance
 from glucolab.relating.effects.questions import FACTORS
 from tests.relating.effects.asked import ask
@@ -116,3 +117,20 @@ def test_a_share_of_nothing_is_not_given(level):
 def test_only_what_scales_a_response_has_a_share():
     found = ask("fiber_g", "rise", fiber_g=np.arange(40.0) % 13, rise_mg_dl=30.0 + np.arange(40) % 7)
     assert np.isnan(found["share"])
+
+
+@pytest.mark.parametrize(("outcome", "column"), [("rise", "rise_mg_dl"), ("iauc", "iauc_2h_mg_dl_min")])
+def test_the_evenings_interval_holds_that_other_hours_differ_too(outcome, column, monkeypatch):
+    """A tenth of a usual response, of the evening and of three other parts: 0.1 · sqrt(1 + 1/3) of it."""
+    rng = np.random.default_rng(6)
+    evening = np.tile([0.0, 0.0, 1.0], 20)
+    rise = 40 + 8 * evening + rng.normal(0, 5, 60)
+    rows = {"evening_meal": evening, "day": np.repeat(np.arange(20), 3), "rise_mg_dl": rise}
+    rows |= {"iauc_2h_mg_dl_min": 50 * rise}
+    wide = ask("evening_meal", outcome, **rows)
+    monkeypatch.setattr(effects, "HOURS_SD", 0.0)
+    own = ask("evening_meal", outcome, **rows)
+    more = stats.norm.ppf(0.95) * 0.1 * np.sqrt(4 / 3) * rows[column][evening == 0].mean()
+    for end in ("low", "high"):
+        assert abs(wide[end] - wide["estimate"]) == pytest.approx(np.hypot(own[end] - own["estimate"], more))
+    assert (wide["estimate"], wide["p_value"]) == (own["estimate"], own["p_value"])

@@ -74,7 +74,8 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
 
     Columns
     -------
-    wear, date, day : as in :func:`gather_days`; time [UTC]; dish (empty: none); hour (local); rise_mg_dl and
+    wear, date, day : as in :func:`gather_days`; time [UTC], and as `written` where the log was moved; dish (empty:
+    none); hour (local); rise_mg_dl and
     its own standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the
     contract's names; what is adjusted for: log_carbs, carbs_before_g (of a last occasion within three hours, which
     `digesting` says), carbs_after_g (eaten within the two hours, by the share of them that was left), exercised,
@@ -89,7 +90,7 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     usual_carbs_g = meals.groupby("wear")["carbs_g"].transform("mean")
     meals["carbs_after_short_night"] = (meals["carbs_g"] - usual_carbs_g) * meals["short_night"]
     meals["left_out"] = meals["left_out"].eq(True)
-    once = keep_once(meals["wear"].to_numpy(), pd.DatetimeIndex(meals["time"]).asi8)
+    once = keep_once(meals["wear"].to_numpy(), pd.DatetimeIndex(meals["written"]).asi8)
     return meals[once].reset_index(drop=True)
 
 
@@ -214,6 +215,7 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     times = pd.DatetimeIndex(rows["time"]).as_unit("us")
     dates, hour = to_local(times, wear.zones).normalize(), local_hours(times, wear.zones)
     meals = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000, "time": times})
+    meals["written"] = wear.as_written(rows["time"])
     meals["hour"], meals["dish"] = hour, rows["dish"].fillna("").str.strip().to_numpy(object)
     for name in ("baseline_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "carbs_g", "fiber_g", "protein_g", "fat_g"):
         meals[name] = _numbers(rows[name])

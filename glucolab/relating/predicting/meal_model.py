@@ -35,6 +35,15 @@ class MealModel(NamedTuple):
         spread = np.sqrt(1 + np.einsum("ij,jk,ik->i", columns, self.covariance, columns))
         return columns @ self.mean, spread
 
+    def learn(self, columns: np.ndarray, outcomes: np.ndarray) -> MealModel:
+        """The posterior with some meals more, shapes (n, p) and (n, q): as :func:`fit` of all, and much quicker.
+
+        Woodbury's identity, as in recursive least squares.
+        """
+        across = columns @ self.covariance
+        pull = np.linalg.solve(np.eye(len(columns)) + across @ columns.T, across).T
+        return MealModel(self.mean + pull @ (outcomes - columns @ self.mean), self.covariance - pull @ across)
+
 
 class MealPrior(NamedTuple):
     """What is expected of the coefficients beforehand: mean, shape (p, q), and precision, shape (p,)."""

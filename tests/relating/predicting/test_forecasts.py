@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 from glucolab.analysis import analyse_study
+from glucolab.clock import ZoneSpans
 from glucolab.reading.folder import read_study
 from glucolab.record import OUTPUT_TABLES
 from glucolab.relating.observations.wear_tables import WearTables
@@ -154,3 +155,34 @@ def test_on_real_people_forecasts_beat_the_usual_rise_and_hold(open_data):
 def test_every_column_of_the_prior_is_a_column_of_the_log():
     assert list(LOG_COLUMNS)[:3] == ["one", "carbs", "baseline"]
     assert len(LOG_COLUMNS) == 14
+
+
+def test_two_hours_that_midnight_cuts_tell_the_next_days_first_meal_nothing():
+    """The window of a meal at 23:15 holds what one at 00:30 does: its rise is learnt from a day later."""
+    (wear,) = worn(wears=1)
+    meals = wear.meal_responses.copy()
+    date = meals["time"].dt.normalize()
+    noon = pd.DatetimeIndex(date.unique())[8]
+    late, first = np.flatnonzero(date == noon)[-1], np.flatnonzero(date > noon)[0]
+    meals.loc[late, "time"], meals.loc[first, "time"] = (noon + pd.Timedelta(hours=h) for h in (23.25, 24.5))
+    meals.loc[[late, first], "usable_2h"] = True
+    (wear,) = (replace(wear, meal_responses=meals),)
+    before, after = (forecast_meals([one]).set_index("time") for one in (wear, change(wear, late, 250.0)))
+    told, at = ["forecast_mg_dl", "usual_mg_dl"], meals.loc[first, "time"]
+    next_day = before.index[before.index > noon + pd.Timedelta(days=2)][0]
+    assert before.loc[at, told].tolist() == after.loc[at, told].tolist()
+    assert (before.loc[next_day, told] != after.loc[next_day, told]).all()
+
+
+def test_a_date_that_comes_again_learns_nothing_from_its_future():
+    """A flight west over the date line: a day's meals, the next day's, and again the first date's."""
+    (wear,) = worn(wears=1)
+    flight = wear.meal_responses["time"].dt.normalize().unique()[8] + pd.Timedelta(hours=13)
+    zones = ZoneSpans(("Pacific/Auckland", "Pacific/Honolulu"), (flight,))
+    abroad = replace(wear, zones=zones)
+    later = (wear.meal_responses["time"] >= flight).to_numpy()
+    told = ["forecast_mg_dl", "low_mg_dl", "high_mg_dl", "usual_mg_dl"]
+    before, after = (forecast_meals([one]).set_index("time")[told] for one in (abroad, change(abroad, later, 250.0)))
+    known = before.index < flight
+    assert known.sum() > 5
+    pd.testing.assert_frame_equal(before[known], after[known])

@@ -8,6 +8,7 @@ import pytest
 from sklearn.linear_model import Ridge
 
 from glucolab.relating.predicting.meal_model import (
+    MealModel,
     expect,
     expected_curves,
     expected_rises,
@@ -97,3 +98,16 @@ def test_what_is_expected_beforehand_is_of_every_time_and_sound():
     assert (np.diff(USUAL_MISSES) > 0).all()
     assert -0.1 < USUAL_MISSES.mean() < 0.1
     assert np.mean(USUAL_MISSES**2) == pytest.approx(1.0, abs=0.06)
+
+
+@pytest.mark.parametrize("parts", [(25,), (0, 25), (3, 0, 1, 21)])
+def test_learning_meal_by_meal_is_learning_from_all(parts):
+    rng = np.random.default_rng(6)
+    prior = expect(expected_rises(), 2, 1)
+    columns, rises = rng.standard_normal((25, 17)), 30 * rng.standard_normal((25, 1))
+    model, begin = MealModel(prior.mean, np.diag(1 / prior.precision)), 0
+    for count in parts:
+        model, begin = model.learn(columns[begin : begin + count], rises[begin : begin + count]), begin + count
+    at_once = fit(columns.T @ columns, columns.T @ rises, prior)
+    np.testing.assert_allclose(model.mean, at_once.mean, rtol=1e-8)
+    np.testing.assert_allclose(model.covariance, at_once.covariance, rtol=1e-7, atol=1e-12)

@@ -63,6 +63,9 @@ def test_what_cannot_be_predicted_is_refused_in_words(analysis):
         predict_meal(analysis, hour=13)
     with pytest.raises(NothingToDo, match="no meal of the log has the dish"):
         predict_meal(analysis, hour=13, dish="moon cheese")
+    for hour, grams in ((-1, 50.0), (24.5, 50.0), (np.nan, 50.0), (13, -30.0), (13, np.inf)):
+        with pytest.raises(NothingToDo, match="between 0 and 24"):
+            predict_meal(analysis, hour=hour, carbs_g=grams)
     described = replace(analysis, study=replace(analysis.study, person=Person("UTC", pregnant=True)))
     with pytest.raises(NothingToDo):
         predict_meal(described, hour=13, carbs_g=50)

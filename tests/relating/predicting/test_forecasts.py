@@ -13,8 +13,9 @@ from glucolab.analysis import analyse_study
 from glucolab.clock import ZoneSpans
 from glucolab.reading.folder import read_study
 from glucolab.record import OUTPUT_TABLES
+from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.predicting.forecasts import _calibrate, forecast_meals, score_forecasts
+from glucolab.relating.predicting.forecasts import _calibrate, _forecast, forecast_meals, score_forecasts
 from glucolab.relating.predicting.meal_prior import LOG_COLUMNS, USUAL_MISSES
 from tests.relating.invented import Truth, invent
 
@@ -186,3 +187,21 @@ def test_a_date_that_comes_again_learns_nothing_from_its_future():
     known = before.index < flight
     assert known.sum() > 5
     pd.testing.assert_frame_equal(before[known], after[known])
+
+
+def test_an_interval_grows_with_the_forecast_and_with_what_is_not_known_of_it():
+    """On the first predicted day nothing but other people's misses counts: a scatter of 20, four meals' worth."""
+    wears = worn(wears=1)
+    meals = gather_meals(wears, gather_days(wears)).sort_values("time", ignore_index=True)
+    expected, spread, _ = _forecast(meals)
+    found = forecast_meals(wears)
+    day = found["time"].dt.normalize()
+    found = found[day == day[0]]
+    here = meals["time"].isin(found["time"]).to_numpy()
+    size = (
+        (0.64 + 0.01 * np.maximum(expected[here], 0)) * spread[here] * 20 * stats.t.ppf(0.95, 4) / stats.norm.ppf(0.95)
+    )
+    low, high = np.quantile(USUAL_MISSES, [0.05, 0.95])
+    np.testing.assert_allclose(found["low_mg_dl"], expected[here] + low * size)
+    np.testing.assert_allclose(found["high_mg_dl"], expected[here] + high * size)
+    assert (spread[here] > 1.02).all()

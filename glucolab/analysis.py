@@ -178,7 +178,8 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
             "meal_responses": again[OUTPUT_TABLES["meal_responses"].names],
             "energy": measure_energy(moved, again, trace),
         }
-        related = replace(related, by_right_clock=_wear_tables(moved, days, nights, tables_moved, gain_errors))
+        right = _wear_tables(moved, days, nights, tables_moved, gain_errors)
+        related = replace(related, by_right_clock=replace(right, moved_min=clock[0]["estimate"]))
     summary = summarise_wear(wear, clean, trace, figures, tables, clock, cautions)
     blocks = measure_block_means(figures.blocks, trace.bias)
     kept = trace.without_draws()

@@ -79,8 +79,8 @@ def predict_meal(
     Raises
     ------
     NothingToDo
-        If nobody may be advised, the log does not hold the dish, neither dish nor carbohydrate is given, or no meal was
-        followed by three known hours.
+        If nobody may be advised, the log does not hold the dish, neither dish nor carbohydrate is given, either number
+        cannot be, or no meal was followed by three known hours.
 
     Examples
     --------
@@ -91,6 +91,8 @@ def predict_meal(
         raise NothingToDo(DESCRIBE_ONLY)
     if not dish and np.isnan(carbs_g):
         raise NothingToDo("name a dish of the log, or say how much carbohydrate the meal has")
+    if not 0 <= hour <= 24 or carbs_g < 0 or np.isinf(carbs_g):
+        raise NothingToDo("an hour of the day lies between 0 and 24, and carbohydrate is 0 g or more")
     eaten = {name for one in analysis.wears for name in one.related.meal_responses["dish"].dropna()} - {""}
     if dish and dish not in eaten:
         raise NothingToDo(f"no meal of the log has the dish “{dish}”: say how much carbohydrate it has instead")

@@ -255,7 +255,7 @@ LOG_PREDICTION = Table("log_prediction", "one row: rises predicted from the log,
 ))  # fmt: skip
 
 FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meals of earlier days alone", name_columns(
-    ("time", "time", "of the occasion"),
+    ("time", "time", "of the occasion, moved where the log's clock is surely off"),
     ("wear", "text", "name of the wear"),
     ("dish", "text", "the dish, if one"),
     ("forecast_mg_dl", "number", "the rise predicted [mg/dL]"),
@@ -266,30 +266,11 @@ FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meal
     ("held", "true_false", "it lay within the interval"),
 ))  # fmt: skip
 
-STUDY_OUTPUTS = {
-    t.name: t
-    for t in (
-        PERIODS,
-        COMPARISONS,
-        HABIT_CHANGES,
-        EFFECTS,
-        DISHES,
-        DISH_PAIRS,
-        FORECASTS,
-        TRIAL_RESULTS,
-        TRIAL_DATES,
-        TRIAL_CARRY_OVER,
-        LAB_CHANGES,
-        LABS_AND_SENSOR,
-        LAB_INDICES,
-        LAB_CHECKS,
-        CHECK_AGREEMENT,
-        ENERGY_EFFECTS,
-        SPREAD_SHARES,
-        NEXT_CHECKS,
-        NEXT_QUESTIONS,
-    )
-}
+STUDY_OUTPUTS = {t.name: t for t in (
+    PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS, TRIAL_DATES,
+    TRIAL_CARRY_OVER, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS, CHECK_AGREEMENT, ENERGY_EFFECTS,
+    SPREAD_SHARES, NEXT_CHECKS, NEXT_QUESTIONS,
+)}  # fmt: skip
 REPORT_OUTPUTS = {LOG_PREDICTION.name: LOG_PREDICTION}
 """Of the study too, but worked out where pages are made: it takes longer than `measure` may."""
 

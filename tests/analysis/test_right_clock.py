@@ -38,7 +38,11 @@ def test_one_log_an_hour_late_moves_no_answer_by_much_of_its_interval(study):
     # the wear's own table keeps the times that were written
     times = [one.wears[0].tables["meal_responses"]["time"] for one in (right, late)]
     assert ((times[1] - times[0]) == pd.Timedelta(minutes=60)).all()
-    assert late.wears[0].related.by_right_clock is not None
+    moved = late.wears[0].related.as_asked
+    assert moved.moved_min == late.wears[0].summary["log_clock_min"]["estimate"]
+    written = late.wears[0].related.meal_responses["time"]
+    assert set(moved.as_written(moved.meal_responses["time"])) == set(written.dt.round("s"))
+    assert set(late.wears[0].forecasts["time"]) <= set(moved.meal_responses["time"])
     assert right.wears[0].related.as_asked is right.wears[0].related
 
 

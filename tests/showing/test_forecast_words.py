@@ -25,7 +25,7 @@ def test_how_much_less_it_misses_is_said_with_the_ceiling():
     said = say_forecasts(table(), Display())
     assert "Each of 30 meals was predicted from those of earlier days" in said
     assert "missed by 50\u00a0% less than expecting your usual rise (5 instead of 10\u00a0mg/dL)" in said
-    assert "the same meal eaten twice did so by 0.66 in a trial of repeated meals" in said
+    assert "two eatings of one meal correlated by 0.66 in a trial of repeated meals" in said
     assert "90 % of the rises lay within their interval" in said
 
 

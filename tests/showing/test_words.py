@@ -80,6 +80,8 @@ def test_what_scales_a_response_says_how_much_of_a_usual_rise_that_is():
     said = say_finding(pd.Series(effect(share=-0.412, share_low=-0.53, share_high=-0.296)), MG)
     assert f"−9{SPACE}mg/dL (−16 to −2), 41{SPACE}% of a usual rise (30 to 53), 11 occasions with" in said
     assert "%" not in say_finding(pd.Series(effect()), MG)
+    # a claim may stand beside a usual rise so little known that its share reaches over nil
+    assert "%" not in say_finding(pd.Series(effect(share=-0.4, share_low=-0.85, share_high=0.05)), MG)
 
 
 @pytest.mark.parametrize(

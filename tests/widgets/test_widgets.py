@@ -201,7 +201,7 @@ def test_a_meal_is_predicted_by_what_its_dish_held_and_by_more_carbohydrate(samp
 def test_a_meal_without_figures_is_said_in_words(sample):
     explorer = widgets.explore_meal(with_study(sample, numbers=False))
     assert "mg/dL" not in explorer.sentence.text
-    assert "nine in ten such meals stay within the band" in explorer.sentence.text
+    assert "at any moment nine in ten such meals lie within the band" in explorer.sentence.text
 
 
 def test_where_no_meal_can_be_learnt_from_that_is_said(sample):

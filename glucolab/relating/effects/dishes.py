@@ -122,8 +122,8 @@ def gather_dish_rises(wears: Sequence[WearTables]) -> pd.DataFrame:
         own = own_errors_mg_dl(meals, wear.gain_sd)
         parts.append(
             pd.DataFrame({
-                "time": meals["time"], "dish": meals["dish"], "rise_mg_dl": meals["rise_mg_dl"], "se_mg_dl": own,
-                "wear": number,
+                "time": wear.as_written(meals["time"]), "dish": meals["dish"], "rise_mg_dl": meals["rise_mg_dl"],
+                "se_mg_dl": own, "wear": number,
             })
         )  # fmt: skip
     if not parts:

@@ -34,6 +34,7 @@ from glucolab.relating.observations.days_and_meals import (
     keep_once,
     within_wears,
 )
+from glucolab.relating.observations.meal_weights import expected_sizes
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values, decide_claim, worth_noticing
 from glucolab.relating.statistics.fixed_effects import estimate_day_coefficient, estimate_meal_coefficient
@@ -154,19 +155,23 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
         ends = widen(*ends, HOURS_SD * np.sqrt(1 + 1 / OTHER_HOURS) * abs(float(without.mean())))
     found_here = {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
     if factor.grows:
-        found_here |= _as_share(*ends, without)
+        size = expected_sizes(rows["carbs_g"], rows[outcome.column])[rows[pair.factor] == 0]
+        found_here |= _as_share(*ends, without / size.mean())
     return answer | found_here
 
 
 def _as_share(estimate: float, low: float, high: float, without: np.ndarray) -> dict[str, float]:
-    """An effect as a share of the mean response without the factor, whose own error is counted in.
+    """An effect as a share of the mean response of a usual meal without the factor, whose own error is counted in.
 
-    NaN where that response is not surely above nil: a share of nothing says nothing.
+    NaN where that response is not surely above nil, and where more than all of it would be taken off: a share of
+    nothing says nothing, and one of more than everything that the two do not fit together.
     """
     usual, error = float(without.mean()), float(without.std(ddof=1) / np.sqrt(len(without)))
     if usual <= normal_half_width(error**2):
         return dict.fromkeys(("share", "share_low", "share_high"), np.nan)
     share = estimate / usual
+    if share < -1:
+        return dict.fromkeys(("share", "share_low", "share_high"), np.nan)
     ends = widen(share, low / usual, high / usual, abs(share) * error / usual)
     return dict(zip(("share", "share_low", "share_high"), map(float, ends), strict=True))
 

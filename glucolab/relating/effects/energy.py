@@ -153,7 +153,7 @@ def _gather_notes(wears: Sequence[WearTables]) -> pd.DataFrame:
     if not parts:
         return pd.DataFrame()
     notes = pd.concat(parts, ignore_index=True)
-    once = keep_once(notes["wear"].to_numpy(), pd.DatetimeIndex(notes["time"]).asi8)
+    once = keep_once(notes["wear"].to_numpy(), pd.DatetimeIndex(notes["written"]).asi8)
     return notes[once].reset_index(drop=True)
 
 
@@ -170,6 +170,7 @@ def _notes_of(wear: WearTables, position: int) -> pd.DataFrame:
     notes["minutes"] = (notes["time"] - notes["occasion"]).dt.total_seconds() / 60
     notes["dip_so_far_mg_dl"] = notes["dip_mg_dl"].where(notes["minutes"] >= DIP_FROM_MIN, 0.0)
     angle = 2 * np.pi * local_hours(pd.DatetimeIndex(notes["time"]), wear.zones) / 24
+    notes["written"] = wear.as_written(notes["time"])
     notes["hour_sin"], notes["hour_cos"] = np.sin(angle), np.cos(angle)
     dates = to_local(pd.DatetimeIndex(notes["time"]), wear.zones).normalize()
     notes["wear"], notes["day"] = position, dates.asi8 // 86_400_000_000

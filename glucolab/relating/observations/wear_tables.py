@@ -44,6 +44,8 @@ class WearTables:
         one SD along each of k independent directions, which the wears of a study have in common. [1]
     by_right_clock : WearTables or None
         The same wear with its log moved, where the clock of the log is surely off; None where nothing says so.
+    moved_min : float
+        What was taken off the log's times in these tables for that: nil in tables by the log's own clock. [min]
     """
 
     name: str
@@ -59,11 +61,17 @@ class WearTables:
     running: bool = False
     gain_errors: np.ndarray = field(default_factory=lambda: np.zeros(1))
     by_right_clock: WearTables | None = None
+    moved_min: float = 0.0
 
     @property
     def as_asked(self) -> WearTables:
         """What questions about meals start from: the log by a clock that is right."""
         return self if self.by_right_clock is None else self.by_right_clock
+
+    def as_written(self, times: pd.Series) -> pd.DatetimeIndex:
+        """When the log has it: two sensors' logs are moved by different minutes, and hold one meal all the same."""
+        written = pd.DatetimeIndex(times) + pd.Timedelta(minutes=self.moved_min)
+        return written.round("s").as_unit("us")
 
     @property
     def occasions(self) -> pd.DataFrame:

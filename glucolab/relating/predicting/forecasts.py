@@ -9,7 +9,7 @@ import pandas as pd
 
 from glucolab.intervals import TAILS, Z, t_quantile
 from glucolab.record.study_outputs import FORECASTS
-from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
+from glucolab.relating.observations.days_and_meals import WINDOW_MIN, gather_days, gather_meals
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.predicting.meal_model import begin, expect, expected_rises, tabulate_groups, tabulate_log
 from glucolab.relating.predicting.meal_prior import (
@@ -52,6 +52,8 @@ def forecast_meals(wears: Sequence[WearTables]) -> pd.DataFrame:
         return pd.DataFrame(columns=FORECASTS.names)
     meals = meals[~meals["left_out"] & meals["rise_mg_dl"].notna() & meals["baseline_mg_dl"].notna()]
     meals = meals.sort_values("time", ignore_index=True)
+    # a date that comes again (a flight west) belongs to the day after it, else that day would learn from its future
+    meals["day"] = np.maximum.accumulate(meals["day"].to_numpy())
     if not len(meals):
         return pd.DataFrame(columns=FORECASTS.names)
     expected, spread, usual = _forecast(meals)
@@ -81,13 +83,17 @@ def _forecast(meals: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     model = begin(expect(expected_rises(), *(part.shape[1] for part in own)))
     rise = meals["rise_mg_dl"].to_numpy()[:, None]
     expected, spread, usual = (np.full(len(meals), np.nan) for _ in range(3))
+    learnt = 0
     begins = np.flatnonzero(np.diff(day, prepend=day[0] - 1))
+    at_min = pd.DatetimeIndex(meals["time"]).as_unit("us").asi8 / 60e6
     for first, last in zip(begins, np.append(begins[1:], len(day)), strict=True):
         today = slice(first, last)
-        if first >= FEWEST_BEFORE:
+        # two hours that midnight cuts may hold what today's first meal did
+        over = int(np.searchsorted(at_min[:first], at_min[first] - WINDOW_MIN, side="right"))
+        model, learnt = model.learn(columns[learnt:over], rise[learnt:over]), over
+        if over >= FEWEST_BEFORE:
             mean, spread[today] = model.predict(columns[today])
-            expected[today], usual[today] = mean[:, 0], rise[:first].mean()
-        model = model.learn(columns[today], rise[today])
+            expected[today], usual[today] = mean[:, 0], rise[:over].mean()
     return expected, spread, usual
 
 

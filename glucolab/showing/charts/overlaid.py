@@ -57,7 +57,7 @@ def chart_eatings(
 
 
 def chart_expected(curve: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
-    """What glucose is expected to do after a meal, and where nine in ten such meals stay.
+    """What glucose is expected to do after a meal, and where nine in ten such meals lie at each moment.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def chart_expected(curve: pd.DataFrame, display: Display, width: int = theme.WID
     line = base.mark_line(strokeWidth=2.5, color=colours.ACCENT).encode(x=x, y=y)
     nought = alt.Chart(pd.DataFrame({"above": [0.0]})).mark_rule(color=colours.GREY).encode(y=y)
     chart = alt.layer(band, nought, line, width=width - 80, height=_HEIGHT_PX)
-    description = "Expected glucose from eating to three hours after, with the band that holds nine in ten such meals."
+    description = "Expected glucose for three hours after eating, and the band of nine in ten such meals at any moment."
     return theme.finish_chart(chart, description)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from glucolab.analysis import StudyAnalysis
 from glucolab.errors import NothingToDo
 from glucolab.on_request import predict_meal
+from glucolab.relating.predicting.meal_model import USUAL_CARBS_G
 from glucolab.showing.charts.overlaid import chart_expected
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import controls
@@ -22,7 +23,8 @@ WITH = {
     "protein first and a walk after": (True, True),
 }  # fmt: skip
 """What goes with a meal: whether a walk follows, whether its protein is eaten first."""
-USUAL_CARBS_G, MOST_CARBS_G = 45.0, 150.0
+MOST_CARBS_G = 150.0
+"""Where the slider of carbohydrate ends [g]; assumed. It moves what is asked, no figure."""
 
 
 def explore_meal(analysis: StudyAnalysis) -> w.Widget:

@@ -195,7 +195,7 @@ def test_eatings_are_usable_of_a_dish_and_counted_once_with_their_own_error():
         "reason": "",
     })  # fmt: skip
     meals = meals.assign(rise_low_mg_dl=meals["rise_mg_dl"] - half, rise_high_mg_dl=meals["rise_mg_dl"] + half)
-    wears = [SimpleNamespace(meal_responses=meals, gain_sd=0.1), SimpleNamespace(meal_responses=meals, gain_sd=0.0)]
+    wears = [SimpleNamespace(meal_responses=meals, gain_sd=sd, as_written=pd.DatetimeIndex) for sd in (0.1, 0.0)]
     found = gather_dish_rises(wears)
     assert found["dish"].tolist() == ["rice", "soup"]
     assert found["wear"].tolist() == [0, 0]

@@ -134,3 +134,23 @@ def test_the_evenings_interval_holds_that_other_hours_differ_too(outcome, column
     for end in ("low", "high"):
         assert abs(wide[end] - wide["estimate"]) == pytest.approx(np.hypot(own[end] - own["estimate"], more))
     assert (wide["estimate"], wide["p_value"]) == (own["estimate"], own["p_value"])
+
+
+def test_a_share_is_of_a_meal_of_usual_size():
+    """Walks take 40 % off meals that do a mg/dL a gram, and follow meals of 55 g against 35 without one."""
+    rng = np.random.default_rng(7)
+    walk = np.tile([0.0, 1.0], 40)
+    carbs_g = np.where(walk == 1, 55.0, 35.0) + rng.uniform(-25, 25, 80)
+    rise = carbs_g * (1 - 0.4 * walk) + rng.normal(0, 2, 80)
+    found = ask("walk_after", "rise", walk_after=walk, carbs_g=carbs_g, rise_mg_dl=rise, iauc_2h_mg_dl_min=60 * rise)
+    plain = found["estimate"] / rise[walk == 0].mean()
+    assert abs(found["share"]) < abs(plain)
+
+
+def test_a_share_of_more_than_everything_is_not_given():
+    rng = np.random.default_rng(8)
+    walk = np.tile([0.0, 1.0], 30)
+    rise = np.where(walk == 1, -15.0, 10.0) + rng.normal(0, 2, 60)
+    found = ask("walk_after", "rise", walk_after=walk, rise_mg_dl=rise, iauc_2h_mg_dl_min=60 * rise)
+    assert found["estimate"] < -20
+    assert np.isnan(found["share"])

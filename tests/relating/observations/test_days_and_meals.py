@@ -340,6 +340,13 @@ def test_what_follows_within_two_hours_is_adjusted_for_and_no_reason_to_leave_ou
     assert meals["alone"].tolist() == [False, False, False, True]
 
 
+def test_a_later_occasion_without_carbohydrate_written_counts_as_a_snack():
+    meals = gathered(
+        {"time": local("06T08:00"), "usable_2h": False, "reason": "next_occasion"}, {"time": local("06T09:00")}
+    )
+    assert meals["carbs_after_g"].tolist() == pytest.approx([30 / 2, 0.0])
+
+
 @pytest.mark.parametrize("reason", ["gap", "next_occasion;gap", "no_baseline", "flagged", "time_uncertain", ""])
 def test_what_was_not_recorded_or_not_dated_is_left_out(reason):
     assert not len(gathered({"time": local("06T08:00"), "usable_2h": False, "reason": reason}))

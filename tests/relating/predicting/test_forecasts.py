@@ -10,10 +10,12 @@ import pytest
 from scipy import stats
 
 from glucolab.analysis import analyse_study
+from glucolab.clock import ZoneSpans
 from glucolab.reading.folder import read_study
 from glucolab.record import OUTPUT_TABLES
+from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.predicting.forecasts import _calibrate, forecast_meals, score_forecasts
+from glucolab.relating.predicting.forecasts import _calibrate, _forecast, forecast_meals, score_forecasts
 from glucolab.relating.predicting.meal_prior import LOG_COLUMNS, USUAL_MISSES
 from tests.relating.invented import Truth, invent
 
@@ -154,3 +156,52 @@ def test_on_real_people_forecasts_beat_the_usual_rise_and_hold(open_data):
 def test_every_column_of_the_prior_is_a_column_of_the_log():
     assert list(LOG_COLUMNS)[:3] == ["one", "carbs", "baseline"]
     assert len(LOG_COLUMNS) == 14
+
+
+def test_two_hours_that_midnight_cuts_tell_the_next_days_first_meal_nothing():
+    """The window of a meal at 23:15 holds what one at 00:30 does: its rise is learnt from a day later."""
+    (wear,) = worn(wears=1)
+    meals = wear.meal_responses.copy()
+    date = meals["time"].dt.normalize()
+    noon = pd.DatetimeIndex(date.unique())[8]
+    late, first = np.flatnonzero(date == noon)[-1], np.flatnonzero(date > noon)[0]
+    meals.loc[late, "time"], meals.loc[first, "time"] = (noon + pd.Timedelta(hours=h) for h in (23.25, 24.5))
+    meals.loc[[late, first], "usable_2h"] = True
+    (wear,) = (replace(wear, meal_responses=meals),)
+    before, after = (forecast_meals([one]).set_index("time") for one in (wear, change(wear, late, 250.0)))
+    told, at = ["forecast_mg_dl", "usual_mg_dl"], meals.loc[first, "time"]
+    next_day = before.index[before.index > noon + pd.Timedelta(days=2)][0]
+    assert before.loc[at, told].tolist() == after.loc[at, told].tolist()
+    assert (before.loc[next_day, told] != after.loc[next_day, told]).all()
+
+
+def test_a_date_that_comes_again_learns_nothing_from_its_future():
+    """A flight west over the date line: a day's meals, the next day's, and again the first date's."""
+    (wear,) = worn(wears=1)
+    flight = wear.meal_responses["time"].dt.normalize().unique()[8] + pd.Timedelta(hours=13)
+    zones = ZoneSpans(("Pacific/Auckland", "Pacific/Honolulu"), (flight,))
+    abroad = replace(wear, zones=zones)
+    later = (wear.meal_responses["time"] >= flight).to_numpy()
+    told = ["forecast_mg_dl", "low_mg_dl", "high_mg_dl", "usual_mg_dl"]
+    before, after = (forecast_meals([one]).set_index("time")[told] for one in (abroad, change(abroad, later, 250.0)))
+    known = before.index < flight
+    assert known.sum() > 5
+    pd.testing.assert_frame_equal(before[known], after[known])
+
+
+def test_an_interval_grows_with_the_forecast_and_with_what_is_not_known_of_it():
+    """On the first predicted day nothing but other people's misses counts: a scatter of 20, four meals' worth."""
+    wears = worn(wears=1)
+    meals = gather_meals(wears, gather_days(wears)).sort_values("time", ignore_index=True)
+    expected, spread, _ = _forecast(meals)
+    found = forecast_meals(wears)
+    day = found["time"].dt.normalize()
+    found = found[day == day[0]]
+    here = meals["time"].isin(found["time"]).to_numpy()
+    size = (
+        (0.64 + 0.01 * np.maximum(expected[here], 0)) * spread[here] * 20 * stats.t.ppf(0.95, 4) / stats.norm.ppf(0.95)
+    )
+    low, high = np.quantile(USUAL_MISSES, [0.05, 0.95])
+    np.testing.assert_allclose(found["low_mg_dl"], expected[here] + low * size)
+    np.testing.assert_allclose(found["high_mg_dl"], expected[here] + high * size)
+    assert (spread[here] > 1.02).all()

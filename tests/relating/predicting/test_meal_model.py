@@ -88,18 +88,6 @@ def test_without_meals_the_prior_stands():
     np.testing.assert_allclose(prior.precision[-2:], [1 / 0.4**2, 1 / 0.15**2])
 
 
-def test_learning_day_by_day_is_learning_at_once():
-    rng = np.random.default_rng(8)
-    prior = expect(expected_rises(), 2, 1)
-    columns, outcomes = rng.standard_normal((30, 17)), 20 * rng.standard_normal((30, 1))
-    model = begin(prior)
-    for some in np.split(np.arange(30), [1, 5, 9, 22]):
-        model = model.learn(columns[some], outcomes[some])
-    at_once = fit(columns.T @ columns, columns.T @ outcomes, prior)
-    np.testing.assert_allclose(model.mean, at_once.mean)
-    np.testing.assert_allclose(model.covariance, at_once.covariance, atol=1e-12)
-
-
 def test_groups_have_a_column_each():
     found = tabulate_groups(np.array(["a", "", "b", "a"]), np.array(["a", "b"]))
     assert found.tolist() == [[1, 0], [0, 0], [0, 1], [1, 0]]
@@ -110,3 +98,16 @@ def test_what_is_expected_beforehand_is_of_every_time_and_sound():
     assert (np.diff(USUAL_MISSES) > 0).all()
     assert -0.1 < USUAL_MISSES.mean() < 0.1
     assert np.mean(USUAL_MISSES**2) == pytest.approx(1.0, abs=0.06)
+
+
+@pytest.mark.parametrize("parts", [(25,), (0, 25), (3, 0, 1, 21)])
+def test_learning_meal_by_meal_is_learning_from_all(parts):
+    rng = np.random.default_rng(6)
+    prior = expect(expected_rises(), 2, 1)
+    columns, rises = rng.standard_normal((25, 17)), 30 * rng.standard_normal((25, 1))
+    model, first = begin(prior), 0
+    for count in parts:
+        model, first = model.learn(columns[first : first + count], rises[first : first + count]), first + count
+    at_once = fit(columns.T @ columns, columns.T @ rises, prior)
+    np.testing.assert_allclose(model.mean, at_once.mean, rtol=1e-8)
+    np.testing.assert_allclose(model.covariance, at_once.covariance, rtol=1e-7, atol=1e-12)

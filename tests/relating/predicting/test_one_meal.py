@@ -5,12 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
+from scipy import stats
 
 from glucolab.analysis import analyse_study
 from glucolab.errors import NothingToDo
 from glucolab.on_request import predict_meal
 from glucolab.record import Person
+from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
+from glucolab.relating.predicting.meal_model import expect, expected_rises, fit, tabulate_groups, tabulate_log
+from glucolab.relating.predicting.one_meal import _curves_of
 from tests.known_truth.other_family.wearing import as_study, invent
 
 
@@ -63,6 +68,9 @@ def test_what_cannot_be_predicted_is_refused_in_words(analysis):
         predict_meal(analysis, hour=13)
     with pytest.raises(NothingToDo, match="no meal of the log has the dish"):
         predict_meal(analysis, hour=13, dish="moon cheese")
+    for hour, grams in ((-1, 50.0), (24.5, 50.0), (np.nan, 50.0), (13, -30.0), (13, np.inf)):
+        with pytest.raises(NothingToDo, match="between 0 and 24"):
+            predict_meal(analysis, hour=hour, carbs_g=grams)
     described = replace(analysis, study=replace(analysis.study, person=Person("UTC", pregnant=True)))
     with pytest.raises(NothingToDo):
         predict_meal(described, hour=13, carbs_g=50)
@@ -72,3 +80,35 @@ def test_what_cannot_be_predicted_is_refused_in_words(analysis):
     ]
     with pytest.raises(NothingToDo, match="three hours of known glucose"):
         predict_meal(replace(analysis, wears=tuple(without)), hour=13, carbs_g=50)
+
+
+def test_the_band_comes_from_what_each_meal_misses_by_when_it_is_left_out(analysis):
+    """The rise's, each meal left out and the model fitted anew; of carbohydrate alone, at a usual level."""
+    wears, traces = [one.related.as_asked for one in analysis.wears], [one.trace for one in analysis.wears]
+    meals = gather_meals(wears, gather_days(wears))
+    curves = _curves_of(meals, traces)
+    known = ~meals["left_out"].to_numpy() & ~np.isnan(curves).any(axis=1) & meals["rise_mg_dl"].notna().to_numpy()
+    meals = meals[known].reset_index(drop=True)
+    dish, rise = meals["dish"].to_numpy(), meals["rise_mg_dl"].to_numpy()[:, None]
+    dishes = np.unique(dish[dish != ""])
+    level = meals.groupby("wear")["baseline_mg_dl"].transform("mean").to_numpy()
+    own = [tabulate_groups(dish, dishes), tabulate_groups(meals["wear"].to_numpy(), np.arange(len(wears)))]
+    columns, prior = np.hstack([tabulate_log(meals, level), *own]), expect(expected_rises(), len(dishes), len(wears))
+    misses = []
+    for i in range(len(meals)):
+        others = np.arange(len(meals)) != i
+        model = fit(columns[others].T @ columns[others], columns[others].T @ rise[others], prior)
+        with_it = fit(columns.T @ columns, columns.T @ rise, prior).predict(columns[i : i + 1])[0][0, 0]
+        left_out = rise[i, 0] - model.predict(columns[i : i + 1])[0][0, 0]
+        misses.append(left_out / (0.64 + 0.01 * max(with_it, 0)))
+    scatter = np.sqrt((4 * 400 + np.sum(np.square(misses))) / (4 + len(meals)))
+    found = predict_meal(analysis, hour=13, carbs_g=60.0)
+    asked = pd.DataFrame([{**dict.fromkeys(meals.columns, np.nan), "hour": 13.0, "carbs_g": 60.0, "dish": ""}])
+    zero = ["carbs_before_g", "carbs_after_g", "exercised", "walk_after", "protein_first", "eaten_out"]
+    asked[zero] = 0.0
+    row = np.zeros((1, columns.shape[1]))
+    row[:, : -sum(part.shape[1] for part in own)] = tabulate_log(asked, np.full(1, np.nan))
+    mean, spread = fit(columns.T @ columns, columns.T @ rise, prior).predict(row)
+    half = stats.t.ppf(0.95, 4 + len(meals)) * scatter * (0.64 + 0.01 * mean[0, 0]) * spread[0]
+    assert found.rise["estimate"] == pytest.approx(mean[0, 0])
+    assert found.rise["high"] - found.rise["estimate"] == pytest.approx(half)

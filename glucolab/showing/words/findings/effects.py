@@ -75,8 +75,8 @@ def say_finding(row: pd.Series, display: Display) -> str:
 
 def _say_share(row: pd.Series) -> str:
     """``, 40 % of a usual rise (29 to 52)``; empty for what scales no response."""
-    if row["outcome"] != "rise_mg_dl" or not is_known(row["share"]):
-        return ""
+    if row["outcome"] != "rise_mg_dl" or not is_known(row["share"]) or row["share_low"] * row["share_high"] <= 0:
+        return ""  # beside a usual rise that is hardly known, not even its sign is: without signs it would read wrong
     near, far = sorted(abs(100 * float(row[name])) for name in ("share_low", "share_high"))
     return f", {100 * abs(float(row['share'])):.0f}{NO_BREAK}% of a usual rise ({near:.0f} to {far:.0f})"
 

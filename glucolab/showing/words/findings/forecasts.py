@@ -43,7 +43,7 @@ def say_forecasts(table: pd.DataFrame, display: Display) -> str:
     if display.numbers:
         errors = [display.size(score[name]) for name in ("error_mg_dl", "usual_error_mg_dl")]
         missed = f" ({errors[0]} instead of {errors[1]}{NO_BREAK}{display.unit})"
-    repeated = f"the same meal eaten twice did so by {write_number(REPEATED_R, 2)} in a trial of repeated meals"
+    repeated = f"two eatings of one meal correlated by {write_number(REPEATED_R, 2)} in a trial of repeated meals"
     return (
         f"{tried}: that missed by {100 * smaller:.0f}{NO_BREAK}% less than expecting your usual rise{missed}. "
         f"Predicted and actual rises correlate by {write_number(score['r'], 2)}; {repeated}. "
@@ -66,4 +66,5 @@ def say_beside_forecast(row: Any, display: Display) -> str:
     if row.held:
         return f"That is within what your earlier meals predicted{ends}."
     more = "more" if row.rise_mg_dl > row.high_mg_dl else "less"
-    return f"That is {more} than your earlier meals predicted{ends}; one meal in ten is, so a single one says little."
+    often = "one meal in ten lies outside, so a single one says little"
+    return f"That is {more} than your earlier meals predicted{ends}; {often}."

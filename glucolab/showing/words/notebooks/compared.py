@@ -37,7 +37,8 @@ def say_expected_meal(found: MealPrediction, display: Display) -> str:
     rests = f"learnt from {say_count(found.meals, 'meal')}{of_dish}"
     where = "It begins where your glucose usually stands, with nothing else being digested."
     if not display.numbers:
-        return f"The line is what is expected, {rests}; nine in ten such meals stay within the band. {where}"
+        band = "at any moment nine in ten such meals lie within the band"
+        return f"The line is what is expected, {rests}; {band}. {where}"
     rise = display.change(*(found.rise[name] for name in ("estimate", "low", "high")))
     return f"Expected rise {rise}, {rests}; nine in ten such meals stay within. {where}"
 

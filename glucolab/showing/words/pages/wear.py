@@ -226,7 +226,8 @@ def say_latest_meal(result: WearAnalysis, display: Display) -> str:
     came = (
         f"{start}: {say_rise(row, display)}." if display.numbers else f"{start}: its rise is drawn under “The meals”."
     )
-    predicted = result.forecasts[result.forecasts["time"] == row["time"]]
+    by_right_clock = row["time"] - pd.Timedelta(minutes=result.related.as_asked.moved_min)
+    predicted = result.forecasts[result.forecasts["time"] == by_right_clock]
     return " ".join([came, *(say_beside_forecast(one, display) for one in predicted.itertuples())])
 
 

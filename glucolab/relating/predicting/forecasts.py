@@ -66,7 +66,7 @@ def forecast_meals(wears: Sequence[WearTables]) -> pd.DataFrame:
         "low_mg_dl": expected + low * scale, "high_mg_dl": expected + high * scale, "usual_mg_dl": usual,
         "rise_mg_dl": rise,
     })  # fmt: skip
-    table["held"] = table["rise_mg_dl"].between(table["low_mg_dl"], table["high_mg_dl"])
+    table["held"] = table["rise_mg_dl"].between(table["low_mg_dl"], table["high_mg_dl"]).astype("boolean")
     return table[judged & ~np.isnan(expected)].reset_index(drop=True)[FORECASTS.names]
 
 

@@ -178,9 +178,10 @@ def find_study_truth(
 
 
 def _delays_min(truths: Sequence[WearTruth]) -> np.ndarray:
-    """How long after the meal each occasion was logged, 0 without a log, shape (m,). [min]"""
-    occasions = pd.concat([truth.occasions for truth in truths])
-    delays = (occasions["time"] - occasions["true_time"]).dt.total_seconds().to_numpy(float) / 60
+    """How long after the meal each occasion was logged, by a clock that is right, 0 without a log, shape (m,). [min]"""
+    late = [(truth.occasions["time"] - truth.occasions["true_time"]).dt.total_seconds() / 60 for truth in truths]
+    clocks = [truth.log_errors.clock_min for truth in truths]
+    delays = np.concatenate([one.to_numpy(float) - clock for one, clock in zip(late, clocks, strict=True)])
     delays = delays[np.abs(delays) < WRONG_DAY_MIN]
     return delays if len(delays) else np.zeros(1)
 

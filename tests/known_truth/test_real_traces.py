@@ -21,7 +21,7 @@ from tests.known_truth.real_traces.few import (
     run_few,
     tabulate_few,
 )
-from tests.known_truth.real_traces.halves import HALVES_BETWEEN, ITSELF, LIVED
+from tests.known_truth.real_traces.halves import HALVES_BETWEEN, ITSELF, LIVED, name_kind
 from tests.known_truth.real_traces.judging import PARTS, list_bounds
 from tests.known_truth.real_traces.recordings import MISSING, find_root, read_people
 from tests.known_truth.real_traces.rows import Row, keep_known
@@ -77,11 +77,11 @@ def test_checks_narrow_the_mean(judged):
     assert twelve < 0.9 * two
 
 
-def test_a_planted_fall_is_never_called_a_rise(judged):
+def test_a_planted_change_is_never_called_the_other_way(judged):
     for kind in (ITSELF, HALVES_BETWEEN):
-        fallen = of_kind(judged, f"{kind}, -20", LIVED)
-        assert len(fallen)
-        assert not (fallen["verdict"] == "higher").any()
+        changed = of_kind(judged, name_kind(kind, 20.0), LIVED)
+        assert set(np.sign(changed["truth"])) == {-1, 1}
+        assert not (changed["verdict"] == np.where(changed["truth"] < 0, "higher", "lower")).any()
 
 
 def test_what_was_planted_has_its_sign(judged):

@@ -10,7 +10,7 @@ import pandas as pd
 
 from glucolab.clock import ONE_DAY, local_hours, to_local
 from glucolab.conventions import is_exercise
-from glucolab.relating.observations.meal_weights import own_errors_mg_dl
+from glucolab.relating.observations.meal_weights import as_floats, own_errors_mg_dl
 from glucolab.relating.observations.wear_tables import WearTables
 
 SHORT_NIGHT_H = 6.0
@@ -78,10 +78,9 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     Columns
     -------
     wear, date, day : as in :func:`gather_days`; time [UTC], and as `written` where the log was moved; dish (empty:
-    none); hour (local); rise_mg_dl and
-    its own standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals under the
-    contract's names; what is adjusted for: log_carbs, carbs_before_g (of a last occasion within three hours, which
-    `digesting` says), carbs_after_g (eaten within the two hours, by the share of them that was left), exercised,
+    none); hour (local); rise_mg_dl and its own standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals
+    under the contract's names; what is adjusted for: log_carbs, carbs_before_g (of a last occasion within three hours,
+    which `digesting` says), carbs_after_g (eaten within the two hours, by the share of them that was left), exercised,
     at_noon, baseline_mg_dl, in_afternoon, in_evening; left_out as in :func:`gather_days`; alone: nothing was eaten or
     exercised within the two hours. An occasion seen by two sensors at once is kept for the one with more occasions.
     """
@@ -136,18 +135,18 @@ def _days_of(wear: WearTables) -> pd.DataFrame:
     days["left_out"], days["enough"] = ill, enough
     days["place_in_wear"], days["settling"] = tell_place(len(days))
     for name in (*_SAME_DAY, "mean_mg_dl", "sd_mg_dl"):
-        days[name] = _numbers(daily[name])
+        days[name] = as_floats(daily[name])
     days["short_night"] = (days["asleep_h"] < SHORT_NIGHT_H).astype(float).where(days["asleep_h"].notna())
     days["morning_exercise"] = _exercised_in_the_morning(wear, dates)
     days["last_meal_to_sleep_h"] = _fasting_before_sleep_h(wear, dates)
     days["bedtime_h"] = _bedtimes_h(wear, dates)
     days["energy"] = _daily_energy(wear, dates)
     for name in wear.day_covariates:
-        days[f"covariate:{name}"] = _numbers(daily[name])
+        days[f"covariate:{name}"] = as_floats(daily[name])
     tomorrow = dates.get_indexer(dates + ONE_DAY)
     night = {"overnight_mean_mg_dl": "next_overnight_mean_mg_dl", "asleep_h": "next_asleep_h"}
     for source, name in night.items():
-        days[name] = np.append(_numbers(daily[source]), np.nan)[tomorrow]
+        days[name] = np.append(as_floats(daily[source]), np.nan)[tomorrow]
     days["night_enough"] = np.append(enough, False)[tomorrow]
     days["night_left_out"] = ill | np.append(ill, False)[tomorrow]
     return days
@@ -157,11 +156,6 @@ def tell_place(days: int) -> tuple[np.ndarray, np.ndarray]:
     """Where each day lies in its wear, -1/2 to 1/2, and how new the sensor is, from 1 downward, shape (days,) each."""
     since = np.arange(days)
     return since / max(days - 1, 1) - 0.5, np.exp(-since / SETTLING_DAYS)
-
-
-def _numbers(values: pd.Series) -> np.ndarray:
-    """Floats, true as 1, missing as NaN; times and text never come here."""
-    return values.to_numpy(dtype=float, na_value=np.nan)
 
 
 def _exercised_in_the_morning(wear: WearTables, dates: pd.DatetimeIndex) -> np.ndarray:
@@ -221,15 +215,15 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     meals["written"] = wear.as_written(rows["time"])
     meals["hour"], meals["dish"] = hour, rows["dish"].fillna("").str.strip().to_numpy(object)
     for name in ("baseline_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "carbs_g", "fiber_g", "protein_g", "fat_g"):
-        meals[name] = _numbers(rows[name])
+        meals[name] = as_floats(rows[name])
     meals["alone"] = alone[known]
-    before = np.append(0.0, _numbers(eaten["carbs_g"])[:-1])
+    before = np.append(0.0, as_floats(eaten["carbs_g"])[:-1])
     meals["digesting"] = (since_last_h < STILL_DIGESTING_H)[known]
     meals["carbs_before_g"] = np.where(since_last_h < STILL_DIGESTING_H, before, 0.0)[known]
-    meals["carbs_after_g"] = _eaten_after_g(at_min, _numbers(eaten["carbs_g"]))[known]
+    meals["carbs_after_g"] = _eaten_after_g(at_min, as_floats(eaten["carbs_g"]))[known]
     meals["exercised"] = rows["reason"].fillna("").str.contains("exercise").to_numpy(float) * ~meals["alone"]
     meals["rise_se_mg_dl"] = own_errors_mg_dl(rows, wear.gain_sd)
-    meals["walk_after"] = _numbers(rows["walk_after"]) if len(wear.activity) else np.nan
+    meals["walk_after"] = as_floats(rows["walk_after"]) if len(wear.activity) else np.nan
     meals["protein_first"] = _one_of(rows["eaten_first"], "protein")
     meals["eaten_out"] = _one_of(rows["setting"], "out")
     late, night = hour >= EVENING_BEGINS_H, hour < EVENING_ENDS_H

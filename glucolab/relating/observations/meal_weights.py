@@ -34,13 +34,13 @@ def own_errors_mg_dl(responses: pd.DataFrame, gain_sd: float) -> np.ndarray:
         Of the wear. [1]
     """
     not_added = np.maximum(rise_errors_mg_dl(responses) ** 2 - SHARED_RISE_SD_MG_DL**2, 0.0)
-    gain = gain_sd * _as_floats(responses["rise_mg_dl"])
+    gain = gain_sd * as_floats(responses["rise_mg_dl"])
     return np.sqrt(np.maximum(not_added - gain**2, LEAST_OWN_ERROR**2 * not_added))
 
 
 def rise_errors_mg_dl(responses: pd.DataFrame) -> np.ndarray:
     """Standard errors of the rises of meal_responses.csv, from their 90 % intervals, shape (m,). [mg/dL]"""
-    return standard_errors(_as_floats(responses["rise_low_mg_dl"]), _as_floats(responses["rise_high_mg_dl"]))
+    return standard_errors(as_floats(responses["rise_low_mg_dl"]), as_floats(responses["rise_high_mg_dl"]))
 
 
 def expected_sizes(carbs_g: np.ndarray, outcome: np.ndarray) -> np.ndarray:
@@ -77,6 +77,6 @@ def grow_with_size(size: Values) -> Values:
     return 1 - _GROWING + _GROWING * size**2
 
 
-def _as_floats(values: pd.Series) -> np.ndarray:
-    """Missing as NaN, shape (n,)."""
+def as_floats(values: pd.Series) -> np.ndarray:
+    """Floats, true as 1, missing as NaN, shape (n,); times and text never come here."""
     return values.to_numpy(dtype=float, na_value=np.nan)

@@ -104,7 +104,7 @@ def predict_response(wears: Sequence[WearTables], traces: Sequence[Trace], meal:
     meals = gather_meals(wears, gather_days(wears))
     if not len(meals):
         return None
-    curves = _curves_of(meals, traces)
+    curves = curves_of(meals, traces)
     known = ~meals["left_out"].to_numpy() & ~np.isnan(curves).any(axis=1) & meals["rise_mg_dl"].notna().to_numpy()
     meals, curves = meals[known].reset_index(drop=True), curves[known]
     if not len(meals):
@@ -152,7 +152,7 @@ def _asked_for(meal: Meal, meals: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame([{"hour": meal.hour, "dish": meal.dish} | nutrients | yes_or_no | nothing])
 
 
-def _curves_of(meals: pd.DataFrame, traces: Sequence[Trace]) -> np.ndarray:
+def curves_of(meals: pd.DataFrame, traces: Sequence[Trace]) -> np.ndarray:
     """Glucose above baseline at each of `CURVE_MIN` after each meal, NaN where it is not known, shape (n, times)."""
     curves = np.full((len(meals), len(CURVE_MIN)), np.nan)
     for number, trace in enumerate(traces):

@@ -15,7 +15,7 @@ from glucolab.on_request import predict_meal
 from glucolab.record import Person
 from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.predicting.meal_model import expect, expected_rises, fit, tabulate_groups, tabulate_log
-from glucolab.relating.predicting.one_meal import _curves_of
+from glucolab.relating.predicting.one_meal import curves_of
 from tests.known_truth.other_family.wearing import as_study, invent
 
 
@@ -86,7 +86,7 @@ def test_the_band_comes_from_what_each_meal_misses_by_when_it_is_left_out(analys
     """The rise's, each meal left out and the model fitted anew; of carbohydrate alone, at a usual level."""
     wears, traces = [one.related.as_asked for one in analysis.wears], [one.trace for one in analysis.wears]
     meals = gather_meals(wears, gather_days(wears))
-    curves = _curves_of(meals, traces)
+    curves = curves_of(meals, traces)
     known = ~meals["left_out"].to_numpy() & ~np.isnan(curves).any(axis=1) & meals["rise_mg_dl"].notna().to_numpy()
     meals = meals[known].reset_index(drop=True)
     dish, rise = meals["dish"].to_numpy(), meals["rise_mg_dl"].to_numpy()[:, None]

@@ -123,7 +123,7 @@ def say_usual(summary: dict[str, Any], display: Display) -> str:
             "differed."
         )
     first = _say_ends(summary["mean"], display)
-    living = f"Counting in that other days would have differed, living like this gives {_say_ends(usual, display)}."
+    living = f"If you go on living like this, expect {_say_ends(usual, display)}."
     return f"Nine times in ten the true average of this time lies from {first}. {living}"
 
 

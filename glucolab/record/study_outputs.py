@@ -63,9 +63,15 @@ EFFECTS = Table("effects", "a row a factor and an outcome, estimated within wear
     ("n_alone", "count", "of the occasions, those with no other food or exercise within two hours; empty for days"),
     ("n_days", "count", "days they lie on"),
     ("p_value", "number", "permuting whole days within a wear"),
-    ("q_value", "number", "adjusted over the file (Benjamini-Hochberg)"),
-    ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data"),
+    ("q_value", "number", "adjusted over the file, where each factor is one test of glucose (Benjamini-Hochberg)"),
+    ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data; over the own range"),
     ("needed", "count", "more days or occasions until it could tell; empty if it can or none would do"),
+    ("range_from", "number", "lower end of the own range: the wearer's 10th percentile of the factor; 0 of a yes or no"),
+    ("range_to", "number", "upper end: the 90th percentile; 1 of a yes or no"),
+    ("range_estimate", "number", "the effect of going from one end to the other, in the outcome's unit"),
+    ("range_low", "number", "lower end of its 90 % interval"),
+    ("range_high", "number", "upper end"),
+    ("stood", "count", "for how many wears running, the last included, it has been claimed; empty where it is not"),
 ))  # fmt: skip
 
 DISHES = Table("dishes", "a row a dish", name_columns(
@@ -241,6 +247,11 @@ ENERGY_EFFECTS = Table("energy_effects", "a row a feeling and what glucose did a
     ("q_value", "number", "adjusted over this file (Benjamini-Hochberg)"),
     ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data"),
     ("needed", "count", "more notes until it could tell; empty if it can or none under 200 would do"),
+    ("range_from", "number", "10th percentile of the wearer's own rises or dips [mg/dL]"),
+    ("range_to", "number", "90th percentile [mg/dL]"),
+    ("range_estimate", "number", "points of the feeling from one end to the other"),
+    ("range_low", "number", "lower end of its 90 % interval"),
+    ("range_high", "number", "upper end"),
 ))  # fmt: skip
 
 LOG_PREDICTION = Table("log_prediction", "one row: rises predicted from the log, days left out in turn; written by `report` alone", name_columns(

@@ -116,7 +116,8 @@ def _row(row: pd.Series, display: Display) -> list[str]:
 
 def _findings(effects: pd.DataFrame, analysis: StudyAnalysis, display: Display) -> list[str]:
     found = choose_findings(effects, analysis.study.person)
-    said = [say_finding(row, display) for _, row in found.head(MOST_FINDINGS).iterrows()]
+    worth = analysis.study.goal.worth_noticing_mg_dl
+    said = [say_finding(row, worth, display) for _, row in found.head(MOST_FINDINGS).iterrows()]
     more = len(found) - len(said)
     return [*said, f"and {more} more, weaker"] if more else said
 

@@ -19,9 +19,9 @@ from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_fact
 from glucolab.showing.words.findings.effects import (
     choose_findings,
     choose_questions,
-    say_estimate,
     say_finding,
     say_question,
+    say_range_effect,
 )
 from glucolab.showing.words.findings.forecasts import say_forecasts
 from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habit_means, say_habits
@@ -128,10 +128,11 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
         return show_sentence(
             "Nothing noted could be set against glucose: meals, sleep, movement or daily notes would make it possible."
         )
-    findings = [say_finding(row, display) for _, row in choose_findings(effects, study.person).iterrows()]
+    worth = study.goal.worth_noticing_mg_dl
+    findings = [say_finding(row, worth, display) for _, row in choose_findings(effects, study.person).iterrows()]
     questions = [say_question(row, display) for _, row in choose_questions(effects, study.person).iterrows()]
     html = fill_template(
-        "questions.html", findings=findings, questions=questions, asked=len(effects), told="What the wears already tell"
+        "questions.html", findings=findings, questions=questions, asked=len(effects), told="What stood out"
     )
     drawn = (
         effects[effects["outcome"].isin(charts.GLUCOSE_OUTCOMES) & effects["low"].notna()]
@@ -139,24 +140,24 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
         .head(MOST_DRAWN)
     )
     if len(drawn):
-        html += Markup(show_chart(charts.chart_effects, drawn, study.goal.worth_noticing_mg_dl, display).html)
+        html += Markup(show_chart(charts.chart_effects, drawn, worth, display).html)
     head = [
         "what",
         "goes with",
-        *(["difference (90 % interval)"] if display.numbers else []),
+        *(["difference over your own range (90 % interval)"] if display.numbers else []),
         "with / without",
         "q",
         "verdict",
     ]
     rows = [_effect_row(row, display) for _, row in effects.iterrows()]
-    folded = f"All {len(effects)} pairs looked at"
+    folded = f"All {len(effects)} links checked"
     return Part(
         html + fill_template("table.html", sentence="", folded=folded, head=head, rows=rows), " ".join(findings)
     )
 
 
 def _effect_row(row: pd.Series, display: Display) -> list[str]:
-    figure = [say_estimate(row, display) if is_known(row["low"]) else ""] if display.numbers else []
+    figure = [say_range_effect(row, display) if is_known(row["low"]) else ""] if display.numbers else []
     counts = (
         f"{int(row['n_with'])} / {int(row['n_without'])}" if is_known(row["n_without"]) else str(int(row["n_with"]))
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 from markupsafe import Markup
 
@@ -169,8 +170,9 @@ def show_questions(result: WearAnalysis, study: Study) -> Part:
     """What this wear already tells, and at most three questions worth testing next."""
     if study.person.describe_only:
         return show_sentence(words.say_describe_only(study.person))
-    display, effects = display_of(study), result.effects
-    findings = [say_finding(row, display) for _, row in choose_findings(effects, study.person).iterrows()]
+    display, effects, worth = display_of(study), result.effects, study.goal.worth_noticing_mg_dl
+    effects = effects.assign(stood=np.nan)  # of this wear alone: the study's page counts wears
+    findings = [say_finding(row, worth, display) for _, row in choose_findings(effects, study.person).iterrows()]
     questions = [say_question(row, display) for _, row in choose_questions(effects, study.person).iterrows()]
     text = " ".join([*findings, *(" ".join(q) for q in questions)])
     return Part(
@@ -179,7 +181,7 @@ def show_questions(result: WearAnalysis, study: Study) -> Part:
             findings=findings,
             questions=questions,
             asked=len(effects),
-            told="What this wear already tells",
+            told="What stood out",
         ),
         text,
     )

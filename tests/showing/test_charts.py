@@ -30,7 +30,7 @@ WIDTHS = (theme.WIDE_PX, theme.NARROW_PX)
 
 def effects():
     rows = [("walk_after", "rise_mg_dl", -9, -16, -2), ("covariate:<b>mood", "mean_mg_dl", 1, -2, 4)]
-    return pd.DataFrame(rows, columns=["factor", "outcome", "estimate", "low", "high"])
+    return pd.DataFrame(rows, columns=["factor", "outcome", "range_estimate", "range_low", "range_high"])
 
 
 def pairs():

@@ -19,7 +19,8 @@ CHECK = {
     "difference_high_mg_dl": 21.0, "verdict": "cannot_tell_yet", "check_line": np.nan, "reason": "",
 }  # fmt: skip
 INDEX = {"date": pd.Timestamp("2026-02-10"), "value": 1.48, "low": 0.93, "high": 2.36, "reason": ""}
-ROW = {"feeling": "energy", "estimate": -0.2, "low": -0.6, "high": 0.2, "n": 27, "n_days": 18, "needed": np.nan}
+ROW = {"feeling": "energy", "estimate": -0.2, "low": -0.6, "high": 0.2, "n": 27, "n_days": 18, "needed": np.nan,
+       "range_from": 12.0, "range_to": 46.0, "range_estimate": -0.7, "range_low": -2.0, "range_high": 0.7}  # fmt: skip
 
 
 def said(display=MG, **changes):
@@ -83,8 +84,10 @@ def test_energy_in_words():
 
 def test_energys_figures_and_what_would_tell():
     lead, rows = energy("cannot_tell_yet", "cannot_tell_yet", needed=14)
-    assert "\u22120.2 points (\u22120.6 to +0.2) for 10 mg/dL more, 27 notes on 18 days." in rows[1]
-    assert rows[1].endswith("About 14 more notes two to four hours after eating would tell.")
+    assert (
+        "\u22120.7 points (\u22122.0 to +0.7) from one of 12 to one of 46\u00a0mg/dL, 27 notes on 18 days." in rows[1]
+    )
+    assert rows[1].endswith("About 14 more notes two to four hours after eating may answer it.")
     assert rows[-1] == CAUTION
     few = energy("cannot_tell_yet", "not_enough_data", low=np.nan)[1][1]
     assert "on eight days" in few

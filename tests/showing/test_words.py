@@ -10,15 +10,19 @@ import pandas as pd
 import pytest
 
 from glucolab.record import FLAGS, GAP_KINDS, LINKS, RESPONSE_REASONS, VERDICTS, Goal, Person
+from glucolab.relating.effects.questions import FACTORS, KIND_OF
 from glucolab.showing.display import Display, write_number, write_percent
 from glucolab.showing.words import common
+from glucolab.showing.words.findings import habit_phrases
 from glucolab.showing.words.findings.effects import (
     choose_findings,
     choose_questions,
-    say_estimate,
     say_finding,
     say_question,
+    say_range_effect,
+    say_so_far,
 )
+from glucolab.showing.words.findings.habit_phrases import write_ends
 from glucolab.showing.words.pages import study, wear
 from glucolab.showing.words.pages.day import list_events
 from glucolab.showing.words.pages.plan import say_steps
@@ -72,16 +76,20 @@ def effect(**changes):
         "share": float("nan"),
         "share_low": float("nan"),
         "share_high": float("nan"),
+        "range_from": 0.0,
+        "range_to": 1.0,
+        "stood": float("nan"),
     }
-    return plain | changes
+    of_range = {f"range_{name}": (plain | changes)[name] for name in ("estimate", "low", "high")}
+    return plain | of_range | changes
 
 
 def test_what_scales_a_response_says_how_much_of_a_usual_rise_that_is():
-    said = say_finding(pd.Series(effect(share=-0.412, share_low=-0.53, share_high=-0.296)), MG)
-    assert f"−9{SPACE}mg/dL (−16 to −2), 41{SPACE}% of a usual rise (30 to 53), 11 occasions with" in said
-    assert "%" not in say_finding(pd.Series(effect()), MG)
+    said = finding(share=-0.412, share_low=-0.53, share_high=-0.296)
+    assert f"(2 to 16 less, which is 30 to 53{SPACE}% of a usual rise; 11 meals with, 20 without)" in said
+    assert "%" not in finding()
     # a claim may stand beside a usual rise so little known that its share reaches over nil
-    assert "%" not in say_finding(pd.Series(effect(share=-0.4, share_low=-0.85, share_high=0.05)), MG)
+    assert "%" not in finding(share=-0.4, share_low=-0.85, share_high=0.05)
 
 
 @pytest.mark.parametrize(
@@ -93,8 +101,10 @@ def test_what_scales_a_response_says_how_much_of_a_usual_rise_that_is():
         (common.LINK_WORDS, LINKS),
         (common.VERDICT_WORDS, VERDICTS),
         (common.REASON_WORDS, RESPONSE_REASONS),
-        (common.OUTCOME_WORDS, common.OUTCOME_CHANGES),
-        (common.OUTCOME_CHANGES, common.OUTCOME_WORDS),
+        (common.OUTCOME_WORDS, KIND_OF),
+        (habit_phrases.CHANGES, KIND_OF),
+        (habit_phrases.SIDES, FACTORS),
+        (common.FACTOR_WORDS, FACTORS),
     ],
 )
 def test_every_name_of_the_contract_has_words(table, names):
@@ -208,30 +218,101 @@ def test_rises_name_exercise_as_normal_and_count_in_singular():
     assert wear.say_rises(table.iloc[:0], 14.0).startswith("No rise")
 
 
-def test_an_effect_says_goes_with_and_never_causes():
-    row = pd.Series(effect())
-    assert say_finding(row, MG) == (
-        "A walk after eating goes with a smaller rise after eating: \u22129\u00a0mg/dL (\u221216 to \u22122), "
-        "11 occasions with and 20 without."
+def finding(display=MG, **changes) -> str:
+    return say_finding(pd.Series(effect(**changes)), 3.0, display)
+
+
+def on_tense_days(**changes) -> dict:
+    of_range = {"range_from": 1.0, "range_to": 7.0, "range_estimate": 10.0, "range_low": 4.0, "range_high": 16.0}
+    days = {"factor": "stress", "outcome": "mean_mg_dl", "unit": "mg/dL per point", "n_with": 24, "n_without": 0}
+    return effect(**{"verdict": "higher", **days, **of_range, **changes})
+
+
+def test_an_effect_is_a_comparison_and_never_a_cause():
+    assert finding() == (
+        f"After meals with a walk, glucose rose 9{SPACE}mg/dL less than after similar meals without "
+        "(2 to 16 less; 11 meals with, 20 without)."
     )
-    assert say_estimate(row, MMOL) == "\u22120.5\u00a0mmol/L (\u22120.9 to \u22120.1)"
+    assert finding(MMOL) == (
+        f"After meals with a walk, glucose rose 0.5{SPACE}mmol/L less than after similar meals without "
+        "(0.1 to 0.9 less; 11 meals with, 20 without)."
+    )
+    row = pd.Series(effect())
+    assert say_range_effect(row, MMOL) == "\u22120.5\u00a0mmol/L (\u22120.9 to \u22120.1)"
 
 
-def test_a_question_says_how_many_more_would_tell():
-    row = pd.Series(effect(verdict="cannot_tell_yet", low=-16.0, high=1.0, needed=6))
-    question, needed = say_question(row, MG)
-    assert question.startswith("Does a walk after eating go with a difference in the rise after eating? So far")
-    assert needed == "About 6 more occasions would tell."
-    assert say_question(pd.Series(effect(needed=1, outcome="mean_mg_dl")), MG)[1] == "About 1 more day would tell."
+def test_a_measured_habit_is_told_over_the_own_range():
+    assert say_finding(pd.Series(on_tense_days()), 3.0, MG) == (
+        f"On your tensest days (stress 7), the day's average was 10{SPACE}mg/dL higher than on your calmest (1) "
+        "(4 to 16 higher; 24 days)."
+    )
+    said = say_finding(pd.Series(on_tense_days(factor="covariate:late_screen_min", range_to=61.4)), 3.0, MG)
+    assert said.startswith(f"On days with the most “late screen” (61{SPACE}min), the day's average was 10")
+    assert f"on those with the least (1{SPACE}min)" in said
+    yes_or_no = on_tense_days(factor="covariate:travel", unit="mg/dL", range_from=0.0, range_to=1.0, n_without=9)
+    assert say_finding(pd.Series(yes_or_no), 3.0, MG).startswith("On days with “travel”, the day's average was 10")
+    assert "than on days without (" in say_finding(pd.Series(yes_or_no), 3.0, MG)
+
+
+def test_ends_of_a_range_have_the_digits_that_tell_them_apart():
+    assert write_ends(4.99, 7.44, "h") == [f"5.0{SPACE}h", f"7.4{SPACE}h"]
+    assert write_ends(130.0, 290.4, "mg") == [f"130{SPACE}mg", f"290{SPACE}mg"]
+    assert write_ends(2.0, 5.0, "") == ["2", "5"]
+    assert write_ends(0.11, 0.42, "") == ["0.11", "0.42"]
+
+
+@pytest.mark.parametrize(
+    ("stood", "said"),
+    [
+        (1, "New this time: wait for the next wear."),
+        (3, "Has held for three wears."),
+        (5, "Has held for five wears or more."),
+    ],
+)
+def test_a_claim_says_for_how_many_wears_it_has_held(stood, said):
+    assert finding(stood=stood).endswith(f"without). {said}")
+
+
+def test_what_is_clear_and_small_is_said_to_be_both():
+    """5 mg/dL of a rise are worth noticing where 3 of a mean are."""
+    assert finding(low=-4.9, high=-2.0, estimate=-3.0).endswith("That is clear, but small.")
+    assert "small" not in finding(low=-5.1, high=-2.0, estimate=-3.0)
+
+
+def test_an_open_question_says_how_far_it_may_go_either_way():
+    row = effect(verdict="cannot_tell_yet", low=-16.0, high=1.0, needed=6)
+    question, needed = say_question(pd.Series(row), MG)
+    assert question == (
+        f"After meals with a walk, glucose rose 9{SPACE}mg/dL less than after similar meals without; could be 16 less "
+        "to 1 more (11 meals with, 20 without)."
+    )
+    assert needed == "About 6 more meals may answer it."
+    assert say_question(pd.Series(effect(needed=1, outcome="mean_mg_dl")), MG)[1] == "About 1 more day may answer it."
+
+
+def test_what_stands_out_alone_but_not_among_many_says_so():
+    said = say_so_far(pd.Series(effect(verdict="cannot_tell_yet")), MG)
+    assert "; 2 to 16 less on its own, but among many links one such may be chance (" in said
+
+
+def test_areas_energy_and_sleep_have_their_own_units():
+    area = effect(outcome="iauc_2h_mg_dl_min", estimate=-900.0, low=-1500.0, high=-300.0)
+    assert say_range_effect(pd.Series(area), MG) == f"\u2212900{SPACE}mg/dL{SPACE}min (\u22121500 to \u2212300)"
+    assert f"was 900{SPACE}mg/dL{SPACE}min smaller than" in say_finding(pd.Series(area), 3.0, MG)
+    assert f"was 50{SPACE}mmol/L{SPACE}min smaller than" in say_finding(pd.Series(area), 3.0, MMOL)
+    asleep = on_tense_days(outcome="asleep_h", range_estimate=0.8, range_low=0.2, range_high=1.4)
+    said = f"On your tensest days (stress 7), the sleep that followed was 0.8{SPACE}h longer than on your calmest (1)"
+    assert say_finding(pd.Series(asleep), 3.0, WORDS_ONLY).startswith(said)
+    assert say_range_effect(pd.Series(asleep), MG) == f"+0.8{SPACE}h (+0.2 to +1.4)"
 
 
 def test_at_most_three_questions_one_a_factor_the_nearest_first():
     rows = [
-        effect(factor=f, verdict="cannot_tell_yet", needed=n)
+        effect(factor=f"covariate:{f}", verdict="cannot_tell_yet", needed=n)
         for f, n in (("a", 9), ("b", 4), ("b", 2), ("c", 30), ("d", 5), ("e", None))
     ]
     chosen = choose_questions(pd.DataFrame(rows), ANYONE)
-    assert chosen["factor"].tolist() == ["b", "d", "a"]
+    assert chosen["factor"].tolist() == ["covariate:b", "covariate:d", "covariate:a"]
     assert choose_questions(pd.DataFrame(rows), Person("UTC", pregnant=True)).empty
     assert choose_findings(pd.DataFrame([effect()]), Person("UTC", under_18=True)).empty
 
@@ -248,6 +329,7 @@ def test_the_area_is_no_second_finding_beside_its_rise():
         ["walk_after", "rise_mg_dl"],
         ["fat_g", "iauc_2h_mg_dl_min"],
     ]
+    assert len(choose_findings(pd.DataFrame([on_tense_days(), on_tense_days(outcome="asleep_h")]), ANYONE)) == 2
 
 
 COMPARISON = {
@@ -309,7 +391,7 @@ def test_without_numbers_asking_for_a_figure_is_an_error_and_sentences_hold_none
         wear.say_usual(summary(), WORDS_ONLY),
         *wear.list_what_narrows(summary(), ANYONE, WORDS_ONLY),
         wear.say_bias(summary(), WORDS_ONLY),
-        say_finding(pd.Series(effect()), WORDS_ONLY),
+        finding(WORDS_ONLY),
         *say_question(pd.Series(effect(needed=3)), WORDS_ONLY),
         study.say_comparison(pd.Series(COMPARISON), WORDS_ONLY),
     ]
@@ -343,7 +425,7 @@ def test_the_first_screen_of_a_study_says_what_to_do_next():
     tables = {"next_checks": checks, "effects": pd.DataFrame([effect(verdict="cannot_tell_yet", needed=6)])}
     stick, question = say_steps(tables, ANYONE, MG)
     assert stick == "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL."
-    assert question.startswith("Go on writing down, this is the nearest to an answer: does ")
+    assert question.startswith("Keep noting what is nearest to an answer. After meals with a walk, ")
     assert question.endswith("would tell.")
     assert say_steps(tables, Person(time_zone="UTC", pregnant=True), MG) == []
     assert say_steps(tables | {"next_checks": checks.iloc[:0]}, ANYONE, MG) == []

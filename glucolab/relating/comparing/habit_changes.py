@@ -12,7 +12,7 @@ from glucolab.intervals import effective_df, half_width
 from glucolab.record.study_outputs import HABIT_CHANGES
 from glucolab.relating.observations.days_and_meals import gather_days
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import adjust_p_values, decide_claim
+from glucolab.relating.statistics.claims import adjust_p_values, decide_verdict
 
 HABITS = {
     "carbs_g": "g", "fiber_g": "g", "asleep_h": "h", "stress": "points", "caffeine_mg": "mg", "relaxation_min": "min",
@@ -72,7 +72,7 @@ def _compare(name_a: str, name_b: str, before: pd.DataFrame, after: pd.DataFrame
     table = pd.DataFrame(rows)
     table["q_value"] = adjust_p_values(table["p_value"].to_numpy(float))
     ends = zip(table["low"], table["high"], table["q_value"], strict=True)
-    table["verdict"] = [decide_claim(low, high, 0.0, q) for low, high, q in ends]
+    table["verdict"] = [decide_verdict(low, high, 0.0, q) for low, high, q in ends]
     return table
 
 

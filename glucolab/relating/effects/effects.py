@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.intervals import Z, normal_half_width, widen, z_two_sided
+from glucolab.intervals import normal_half_width, widen
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.effects.design import build_regression, rests_on_many
 from glucolab.relating.effects.measurement_error import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
+from glucolab.relating.effects.own_range import OwnRange, own_range
 from glucolab.relating.effects.questions import (
     ADJUSTED_FOR,
     ADJUSTED_FOR_BESIDES,
@@ -27,6 +28,7 @@ from glucolab.relating.effects.questions import (
     covariate_pairs,
 )
 from glucolab.relating.effects.sensor_gain import allow_for_gains
+from glucolab.relating.effects.verdicts import judge_effects
 from glucolab.relating.observations.days_and_meals import (
     OF_THE_WEAR,
     gather_days,
@@ -36,7 +38,7 @@ from glucolab.relating.observations.days_and_meals import (
 )
 from glucolab.relating.observations.meal_weights import expected_sizes
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values, decide_claim, worth_noticing
+from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.relating.statistics.fixed_effects import estimate_day_coefficient, estimate_meal_coefficient
 from glucolab.relating.statistics.intercepts import first_rows_of_days
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
@@ -52,14 +54,14 @@ FEWEST_DAYS = 8
 FEWEST_DAYS_OF_PRODUCT = 3
 """Days with the yes or no part of a product [days]; assumed. A slope on one or two days is theirs alone; more leave
 the product unanswered."""
+MOST_STOOD = 5
+"""Wears running beyond which `stood` is not counted further [wears]; assumed. More tell nothing new and cost time,
+fewer call a claim of years as new as one of a season."""
 HOURS_SD, OTHER_HOURS = 0.1, 3
 """How responses differ from one part of the day to another beyond what is adjusted for, SD as a share of a usual one,
 and how many parts the evening is set against [1]; assumed: breakfast, lunch and dinner are other dishes eaten in other
 haste. Without it the evening's intervals held 0.80 of 40 invented years and 0.81 of 155 studies of the second family;
 too large, the evening is never clear."""
-MOST_NEEDED = 200
-"""Days or meals beyond which `needed` stays empty [1]; assumed. Higher promises answers years away, lower gives up on
-what a few wears would answer."""
 
 
 def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
@@ -81,13 +83,39 @@ def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -
         The contract's ``effects``: a row for every question in :mod:`glucolab.relating.effects.questions`, also
         where nothing can be said yet.
     """
+    table = _ask(wears, worth_noticing_mg_dl)
+    table["stood"] = _count_standing(table, wears, worth_noticing_mg_dl)
+    counts = dict.fromkeys(("n_with", "n_without", "n_alone", "n_days", "needed", "stood"), "Int64")
+    return table.astype(counts)[EFFECTS.names]
+
+
+def _ask(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
     days = gather_days(wears)
     tables = {"day": days, "meal": gather_meals(wears, days)}
     gain_errors = np.array([wear.gain_errors for wear in wears])
     asked = {rows: _Asked.of(table, gain_errors) for rows, table in tables.items()}
     names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
     rows = [_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in PAIRS + covariate_pairs(names)]
-    return _judge(pd.DataFrame(rows), worth_noticing_mg_dl)
+    return judge_effects(pd.DataFrame(rows), worth_noticing_mg_dl)
+
+
+def _count_standing(table: pd.DataFrame, wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> np.ndarray:
+    """For how many wears running each claim has been made, NaN where none is, shape (n,).
+
+    The same questions are asked of the wears up to each earlier one, as they were after it, as far back as a claim
+    still stands.
+    """
+    standing = table["verdict"].isin(CLAIMS).to_numpy()
+    stood = np.where(standing, 1.0, np.nan)
+    in_order = sorted((wear for wear in wears if len(wear.days.dates)), key=lambda wear: wear.days.edges[0])
+    key = ["factor", "outcome"]
+    for until in range(len(in_order) - 1, max(len(in_order) - MOST_STOOD, 0), -1):
+        if not standing.any():
+            break
+        before = table[key].merge(_ask(in_order[:until], worth_noticing_mg_dl), on=key, how="left")
+        standing = standing & before["verdict"].eq(table["verdict"]).to_numpy(bool)
+        stood[standing] += 1
+    return stood
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +158,8 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     answer: dict[str, object] = {
         "factor": pair.factor, "outcome": outcome.name, "contrast": _contrast(factor, outcome, adjusted), "unit": unit,
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan,
-        "share": np.nan, "share_low": np.nan, "share_high": np.nan,
+        "share": np.nan, "share_low": np.nan, "share_high": np.nan, "range_from": np.nan, "range_to": np.nan,
+        "range_estimate": np.nan, "range_low": np.nan, "range_high": np.nan,
         "n_with": n_with, "n_without": n - n_with, "n_days": n_days,
         "n_alone": np.nan if outcome.rows == "day" else int(np.count_nonzero(rows["alone"])) if n else 0,
     }  # fmt: skip
@@ -154,10 +183,21 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     if factor.of_hours:
         ends = widen(*ends, HOURS_SD * np.sqrt(1 + 1 / OTHER_HOURS) * abs(float(without.mean())))
     found_here = {"estimate": ends[0], "low": ends[1], "high": ends[2], "p_value": p_value}
+    found_here |= _over_own_range(ends, pair, factor, rows)
     if factor.grows:
         size = expected_sizes(rows["carbs_g"], rows[outcome.column])[rows[pair.factor] == 0]
         found_here |= _as_share(*ends, without / size.mean())
     return answer | found_here
+
+
+def _over_own_range(
+    ends: tuple[float, float, float], pair: Pair, factor: Factor, rows: dict[str, np.ndarray]
+) -> dict[str, float]:
+    """An effect from one end of the wearer's own range to the other; of a yes or no, with it against without."""
+    if factor.split and not factor.split_by:
+        return OwnRange(0.0, 1.0).tell(ends, 1.0)
+    there = rows[factor.split_by] > 0 if factor.split_by else slice(None)
+    return own_range(rows[factor.range_of or pair.factor][there]).tell(ends, factor.step)
 
 
 def _as_share(estimate: float, low: float, high: float, without: np.ndarray) -> dict[str, float]:
@@ -243,30 +283,3 @@ def _contrast(factor: Factor, outcome: Outcome, adjusted: dict[str, np.ndarray])
     equal = f", adjusted for {', '.join(names)}" if names else ""
     size = ", for a meal of usual size" if factor.grows else ""
     return f"{factor.contrast}, {outcome.when}{equal}{size}; within wears, days of illness left out"
-
-
-def _judge(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFrame:
-    """The table, with q over all its rows, verdicts and what is still needed."""
-    table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
-    worth = [worth_noticing(name, worth_noticing_mg_dl) for name in table["outcome"]]
-    ends = zip(table["low"], table["high"], worth, table["q_value"], strict=True)
-    table["verdict"] = [decide_claim(*row) for row in ends]
-    table["needed"] = count_needed(table, table["n_with"] + table["n_without"], np.array(worth))
-    counts = {name: "Int64" for name in ("n_with", "n_without", "n_alone", "n_days", "needed")}
-    return table.astype(counts)[EFFECTS.names]
-
-
-def count_needed(table: pd.DataFrame, n: pd.Series, worth: np.ndarray) -> np.ndarray:
-    """How many more days or occasions until it could be answered, NaN if it is, or none under 200 would do.
-
-    If the estimate stayed where it is: until the interval lies within what is worth noticing, or until it stands
-    out among this many questions, whichever comes first. Widths shrink with the root of the number.
-    """
-    half = (table["high"] - table["low"]).to_numpy() / 2
-    size = np.abs(table["estimate"].to_numpy())
-    asked, claimed = table["q_value"].notna().sum(), (table["q_value"] <= CLAIM_Q).sum()
-    stands_out = z_two_sided(CLAIM_Q * (claimed + 1) / max(asked, 1)) / Z
-    with np.errstate(divide="ignore", invalid="ignore"):
-        more = np.ceil(n.to_numpy(float) * ((half / np.maximum(worth - size, size / stands_out)) ** 2 - 1))
-    open_question = table["verdict"].eq("cannot_tell_yet").to_numpy()
-    return np.where(open_question & (more <= MOST_NEEDED), np.maximum(more, 1), np.nan)

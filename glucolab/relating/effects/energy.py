@@ -11,24 +11,22 @@ from glucolab.clock import local_hours, to_local
 from glucolab.measuring.meals import LEAST_RISE_MG_DL
 from glucolab.record.study_outputs import ENERGY_EFFECTS
 from glucolab.relating.effects.design import rests_on_many
-from glucolab.relating.effects.effects import FEWEST_DAYS, N_ORDERS, count_needed
+from glucolab.relating.effects.effects import FEWEST_DAYS, N_ORDERS
 from glucolab.relating.effects.measurement_error import allow_for_errors
+from glucolab.relating.effects.own_range import own_range
 from glucolab.relating.effects.sensor_gain import allow_for_gains
+from glucolab.relating.effects.verdicts import count_needed, z_to_stand_out
 from glucolab.relating.observations.days_and_meals import keep_once, within_wears
 from glucolab.relating.observations.meal_weights import own_errors_mg_dl
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import adjust_p_values, decide_claim, worth_noticing
+from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values, decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
 from glucolab.relating.statistics.intercepts import partial_out
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
 
 _FEELINGS = ("energy", "focus")
 STEP_MG_DL = 10.0
-"""What a slope is per [mg/dL]; a choice of print. `WORTH_PER_STEP` is for this step: changed alone, verdicts move."""
-WORTH_PER_STEP = {"rise_mg_dl": 0.5, "dip_mg_dl": 1.0}
-"""Share of the half point worth noticing that a step must go with [1]: two meals easily differ by 20 mg/dL in their
-rise and by 10 in their dip (common sense, no source). Too small never lets an effect be called too small to matter,
-too large dismisses effects that are felt."""
+"""What a slope is per [mg/dL]; a choice of print."""
 ERROR_LOG_SD = 0.3
 """How uncertain the variance of a rise's measurement error is: SD of its logarithm [1]; assumed, its intervals hold 84
 to 89 of 100. Too small makes corrected intervals too narrow, too large too wide."""
@@ -75,15 +73,22 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     notes = _gather_notes(wears)
     orders = deal_orders(notes["wear"].to_numpy(), notes["day"].to_numpy(), N_ORDERS) if len(notes) else None
     gain_errors = np.array([wear.gain_errors for wear in wears])
-    asked = [(feeling, factor) for feeling in _FEELINGS for factor in WORTH_PER_STEP]
+    asked = [(feeling, factor) for feeling in _FEELINGS for factor in _CONTRAST]
     table = pd.DataFrame([_answer(notes, orders, gain_errors, *of) for of in asked])
     table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
-    half_a_point = worth_noticing("energy", np.nan)
-    worth = half_a_point * table["factor"].map(WORTH_PER_STEP).to_numpy()
-    ends = zip(table["low"], table["high"], worth, table["q_value"], strict=True)
-    table["verdict"] = [decide_claim(*row) for row in ends]
-    table["needed"] = count_needed(table, table["n"], worth)
+    worth = worth_noticing("energy", np.nan)
+    ends = zip(table["range_low"], table["range_high"], table["q_value"], strict=True)
+    table["verdict"] = [decide_verdict(low, high, worth, q) for low, high, q in ends]
+    table["needed"] = _count_needed(table, worth)
     return table.astype(dict.fromkeys(("n", "n_days", "needed"), "Int64"))[ENERGY_EFFECTS.names]
+
+
+def _count_needed(table: pd.DataFrame, worth: float) -> np.ndarray:
+    q = table["q_value"]
+    z = z_to_stand_out(int(q.notna().sum()), int(q.le(CLAIM_Q).sum()))
+    spans = table[["range_estimate", "range_low", "range_high"]].to_numpy(float)
+    needed = count_needed(spans, table["n"].to_numpy(float), np.full(len(q), worth), z)
+    return np.where(table["verdict"].eq("cannot_tell_yet"), needed, np.nan)
 
 
 def _answer(
@@ -94,6 +99,7 @@ def _answer(
         "feeling": feeling, "factor": factor, "contrast": f"{STEP_MG_DL:g} mg/dL more, {_CONTRAST[factor]}, hour, time "
         "since eating and sleep; within wears, days of illness left out", "unit": f"points per {STEP_MG_DL:g} mg/dL",
         "estimate": np.nan, "low": np.nan, "high": np.nan, "p_value": np.nan, "n": 0, "n_days": 0,
+        "range_from": np.nan, "range_to": np.nan, "range_estimate": np.nan, "range_low": np.nan, "range_high": np.nan,
     }  # fmt: skip
     if orders is None:
         return answer
@@ -111,7 +117,9 @@ def _answer(
     error_variance = float(((kept["se_mg_dl"] / STEP_MG_DL) ** 2).mean()) * ERROR_SHARES[factor]
     ends = allow_for_errors(found.estimate, found.low, found.high, rows, error_variance, ERROR_LOG_SD)
     ends = allow_for_gains(*ends, rows, gain_errors)
-    return answer | dict(zip(("estimate", "low", "high"), ends, strict=True)) | {"p_value": p_value}
+    names = "estimate", "low", "high"
+    over_range = own_range(kept[factor].to_numpy(float)).tell(ends, STEP_MG_DL)
+    return answer | dict(zip(names, ends, strict=True)) | over_range | {"p_value": p_value}
 
 
 def _regression(kept: pd.DataFrame, feeling: str, factor: str) -> RegressionRows:

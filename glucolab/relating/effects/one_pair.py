@@ -12,10 +12,11 @@ from glucolab.clock import ONE_DAY
 from glucolab.intervals import t_quantile
 from glucolab.relating.effects.design import rests_on_many
 from glucolab.relating.effects.effects import FEWEST_DAYS, FEWEST_EACH, N_ORDERS
+from glucolab.relating.effects.own_range import OwnRange, own_range
 from glucolab.relating.effects.sensor_gain import allow_for_gains
 from glucolab.relating.observations.days_and_meals import OF_THE_WEAR, keep_once, tell_place, within_wears
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import CLAIM_Q, decide_verdict, worth_noticing
+from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, RegressionRows, estimate_day_coefficient
 from glucolab.relating.statistics.intercepts import partial_out
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value
@@ -47,6 +48,9 @@ class DayRelation:
         The slope is per so much of the covariate; 0 where it is yes or no.
     estimate, low, high : float
         Slope with its 90 % interval, NaN where too few days determine it. [unit of the outcome]
+    over_range : dict of str to float
+        The same from one end of the wearer's own range to the other: ``range_from``, ``range_to`` [unit of the
+        covariate], ``range_estimate``, ``range_low``, ``range_high`` [unit of the outcome]; NaN as above.
     p_value : float
         Whole days permuted within wears.
     line : pandas.DataFrame
@@ -62,17 +66,17 @@ class DayRelation:
     estimate: float
     low: float
     high: float
+    over_range: dict[str, float]
     p_value: float
     line: pd.DataFrame
 
     def verdict(self, worth_noticing_mg_dl: float, tried: int = 1) -> str:
-        """What the interval supports, in the contract's words, when it is one of `tried` pairs looked at.
+        """What the interval over the own range supports, in the contract's words, one of `tried` pairs looked at.
 
         A difference is claimed only where its p-value, times the pairs tried, is at most one in ten (Bonferroni).
         """
-        found = decide_verdict(self.low, self.high, worth_noticing(self.outcome, worth_noticing_mg_dl))
-        claimed = found in ("lower", "higher")
-        return "cannot_tell_yet" if claimed and self.p_value * tried > CLAIM_Q else found
+        worth = worth_noticing(self.outcome, worth_noticing_mg_dl)
+        return decide_verdict(self.over_range["range_low"], self.over_range["range_high"], worth, self.p_value * tried)
 
 
 def list_covariates(wears: Sequence[WearTables]) -> list[str]:
@@ -139,7 +143,10 @@ def relate_days(
             p_value = permutation_p_value(found.whitened, orders)
     points = _points(days, _columns(days, adjusted), wears, intercept)
     line = _draw_line(value, points, step or 1.0, intercept, (estimate, low, high))
-    return DayRelation(covariate, outcome, next_day, tuple(adjusted), points, step, estimate, low, high, p_value, line)
+    ends = estimate, low, high
+    mine = OwnRange(0.0, 1.0) if yes_or_no or not np.isfinite(estimate) else own_range(value)
+    over_range = mine.tell(ends, step or 1.0)
+    return DayRelation(covariate, outcome, next_day, tuple(adjusted), points, step, *ends, over_range, p_value, line)
 
 
 def _gather(

@@ -1,13 +1,17 @@
 """Which questions are asked, and why? The fixed list of factors and outcomes, so that few are asked, and all reported.
 
-Every further question raises the q-values of all. A pair is here because a source or the wearer's own
-belief speaks for it; a factor and an outcome that only happen to stand in the same folder are not.
+Every further factor raises the q-values of all. A pair is here because a source or the wearer's own
+belief speaks for it; a factor and an outcome that only happen to stand in the same folder are not. The first question
+of a factor is its one test; the others are read once that one is clear.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
 
 from glucolab.relating.observations.days_and_meals import OF_THE_WEAR
 
@@ -75,6 +79,8 @@ class Factor:
         It is a part of the day set against the others, which differ among themselves too.
     split_by : str
         Column that says with or without, where the factor is a product of it with another.
+    range_of : str
+        Column whose own range is spoken of, where it is not the factor's.
     """
 
     contrast: str
@@ -87,6 +93,7 @@ class Factor:
     undisturbed: bool = False
     of_hours: bool = False
     split_by: str = ""
+    range_of: str = ""
 
     @property
     def split(self) -> bool:
@@ -108,6 +115,11 @@ class Outcome:
     def of_glucose(self) -> bool:
         """The sensor shows it, and its gain scales it."""
         return self.unit.startswith("mg/dL")
+
+    @property
+    def kind(self) -> str:
+        """What is asked about together: glucose, or sleep and feelings by their own name."""
+        return "glucose" if self.of_glucose else self.name
 
     @property
     def needs_readings(self) -> bool:
@@ -143,6 +155,7 @@ FACTORS = {
         "50 g",
         50.0,
         split_by="short_night",
+        range_of="carbs_g",
     ),
     "evening_meal": Factor(
         "meals from 18:00 to midnight against meals from 04:00 to 18:00, none within three hours after other food",
@@ -159,11 +172,15 @@ OUTCOMES = {
     "mean": Outcome("mean_mg_dl", "mean_mg_dl", "mg/dL", "the same day", "day"),
     "sd": Outcome("sd_mg_dl", "sd_mg_dl", "mg/dL", "the same day", "day"),
     "overnight": Outcome("overnight_mean_mg_dl", "next_overnight_mean_mg_dl", "mg/dL", "the night that follows", "day"),
+    "day after": Outcome("next_mean_mg_dl", "next_mean_mg_dl", "mg/dL", "the next day", "day"),
     "sleep": Outcome("asleep_h", "next_asleep_h", "h", "the night that follows", "day"),
     "energy": Outcome("energy", "energy", "points", "the same day", "day"),
     "rise": Outcome("rise_mg_dl", "rise_mg_dl", "mg/dL", "within two hours", "meal"),
     "iauc": Outcome("iauc_2h_mg_dl_min", "iauc_2h_mg_dl_min", "mg/dL min", "over two hours", "meal"),
 }
+
+KIND_OF = {outcome.name: outcome.kind for outcome in OUTCOMES.values()}
+"""By the outcome's name in the contract."""
 
 _MEAL_REASONS = {
     "walk_after": "smaller area in type 2 diabetes (Reynolds 2016), lower at 60 min in health (Reynolds & Venn 2018)",
@@ -176,7 +193,7 @@ _MEAL_REASONS = {
     "eaten_out": "other recipe, other portion, other haste",
 }
 
-PAIRS = (
+PAIRS: tuple[Pair, ...] = (
     Pair("asleep_h", "mean", "less insulin sensitivity after short sleep (Donga 2010, Buxton 2010)"),
     Pair("short_night", "mean", "the same, where only short nights matter"),
     Pair("stress", "mean", "said to raise it, also without food"),
@@ -205,6 +222,25 @@ PAIRS = (
 )
 
 
+OWN_OUTCOMES = ("mean", "overnight", "day after")
+"""Of a covariate that the wearer writes down: nobody knows when it acts."""
+
+
 def covariate_pairs(names: Iterable[str]) -> tuple[Pair, ...]:
-    """One question for each covariate: the mean of the same day, because the wearer writes it down."""
-    return tuple(Pair(f"covariate:{name}", "mean", "the wearer writes it down") for name in names)
+    """The questions of each covariate of the wearer's own: the same day, the night that follows and the next day."""
+    return tuple(Pair(f"covariate:{name}", o, "the wearer writes it down") for name in names for o in OWN_OUTCOMES)
+
+
+def is_leading(table: pd.DataFrame) -> np.ndarray:
+    """True for the one question by which a factor enters the family of tests, shape (n,).
+
+    The first that is asked of it of one kind of outcome; of the wearer's own covariates every one.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Rows of effects.csv, in the order of `PAIRS`.
+    """
+    seen = pd.DataFrame({"factor": table["factor"], "kind": table["outcome"].map(KIND_OF)})
+    own = seen["factor"].str.startswith("covariate:")
+    return (own | ~seen.duplicated()).to_numpy(bool)

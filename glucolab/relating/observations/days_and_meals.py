@@ -61,8 +61,8 @@ def gather_days(wears: Sequence[WearTables]) -> pd.DataFrame:
     that follows for `night_left_out`; place_in_wear (-1/2 to 1/2) and settling (1 on the first day, then less);
     enough : coverage, `night_enough` of the day on which the following night ends; the factors of days under the
     contract's names, `covariate:<name>`, exercise_min and bedtime_h (hours after noon); the outcomes mean_mg_dl,
-    sd_mg_dl, energy (mean of the day), next_overnight_mean_mg_dl and next_asleep_h (the night that follows, NaN at
-    the wear's end).
+    sd_mg_dl, energy (mean of the day), next_overnight_mean_mg_dl, next_asleep_h (the night that follows) and
+    next_mean_mg_dl (the next day), NaN at the wear's end.
     """
     for wear in wears:
         if wear not in _DAYS:
@@ -144,9 +144,8 @@ def _days_of(wear: WearTables) -> pd.DataFrame:
     for name in wear.day_covariates:
         days[f"covariate:{name}"] = as_floats(daily[name])
     tomorrow = dates.get_indexer(dates + ONE_DAY)
-    night = {"overnight_mean_mg_dl": "next_overnight_mean_mg_dl", "asleep_h": "next_asleep_h"}
-    for source, name in night.items():
-        days[name] = np.append(as_floats(daily[source]), np.nan)[tomorrow]
+    for name in ("overnight_mean_mg_dl", "asleep_h", "mean_mg_dl"):
+        days[f"next_{name}"] = np.append(as_floats(daily[name]), np.nan)[tomorrow]
     days["night_enough"] = np.append(enough, False)[tomorrow]
     days["night_left_out"] = ill | np.append(ill, False)[tomorrow]
     return days

@@ -10,12 +10,14 @@ from scipy.special import ndtr, ndtri
 
 from glucolab.aligning.bias import estimate_bias
 from glucolab.aligning.bias_prior import CheckData
-from glucolab.intervals import Z, effective_df, half_width, normal_half_width, standard_errors, z_two_sided
+from glucolab.intervals import Z, effective_df, half_width, normal_half_width, standard_errors
 from glucolab.measuring.whole_wear import DAY_PRIOR_DF
 from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
 from glucolab.relating.comparing.periods import Measured, Period, find_overlaps
-from glucolab.relating.statistics.claims import CLAIM_Q, POWER, worth_noticing
+from glucolab.relating.effects.questions import is_leading
+from glucolab.relating.effects.verdicts import count_tests, worths, z_to_stand_out
+from glucolab.relating.statistics.claims import POWER
 
 CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
 """Numbers of finger-sticks looked at [1]; assumed: nobody takes more than twenty in two weeks for this. A shorter list
@@ -186,7 +188,8 @@ def plan_questions(
     Returns
     -------
     DataFrame
-        A row a question that has an estimate and no verdict, the most likely to be answered first.
+        A row a factor's one test that has an estimate and no verdict, the most likely to be answered first: its other
+        questions are read once that one is clear.
 
     Notes
     -----
@@ -196,16 +199,15 @@ def plan_questions(
     2017;18:275, from memory): a wide interval alone promises nothing. Answered is: lower, higher or too small to
     matter, by the rule of effects.csv.
     """
-    open_ones = effects[effects["verdict"].eq("cannot_tell_yet") & effects["low"].notna()]
+    open_ones = effects[effects["verdict"].eq("cannot_tell_yet") & effects["low"].notna() & is_leading(effects)]
     if not len(open_ones) or not days_now > 0:
         return pd.DataFrame(columns=NEXT_QUESTIONS.names)
-    worth = _worths(open_ones, worth_noticing_mg_dl)
-    size, se = _in_worths(open_ones, worth)
     believed = effects[effects["low"].notna()]
-    kinds = _kinds(size, se, _learn_sizes(*_in_worths(believed, _worths(believed, worth_noticing_mg_dl))))
-    asked, claimed = int(effects["q_value"].notna().sum()), int((effects["q_value"] <= CLAIM_Q).sum())
+    size, se = _in_worths(open_ones, worth_noticing_mg_dl)
+    kinds = _kinds(size, se, _learn_sizes(*_in_worths(believed, worth_noticing_mg_dl)))
+    asked, clear = count_tests(effects)
     chances = np.array([
-        _chances_of_answers(size, se, kinds, wears * days_next / days_now, asked, claimed)
+        _chances_of_answers(size, se, kinds, wears * days_next / days_now, asked, clear)
         for wears in range(1, _MOST_WEARS + 1)
     ])  # fmt: skip
     reached = chances >= POWER
@@ -219,14 +221,11 @@ def plan_questions(
     return table.sort_values("chance_told", ascending=False, kind="stable", ignore_index=True)[NEXT_QUESTIONS.names]
 
 
-def _worths(effects: pd.DataFrame, worth_noticing_mg_dl: float) -> np.ndarray:
-    return np.array([worth_noticing(name, worth_noticing_mg_dl) for name in effects["outcome"]])
-
-
-def _in_worths(effects: pd.DataFrame, worth: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Estimates and standard errors over what is worth noticing, shape (n,) each."""
-    se = standard_errors(effects["low"].to_numpy(float), effects["high"].to_numpy(float))
-    return effects["estimate"].to_numpy(float) / worth, np.maximum(se, 1e-9) / worth
+def _in_worths(effects: pd.DataFrame, worth_noticing_mg_dl: float) -> tuple[np.ndarray, np.ndarray]:
+    """Estimates over the own range and their standard errors, over what is worth noticing, shape (n,) each."""
+    worth = worths(effects, worth_noticing_mg_dl)
+    se = standard_errors(effects["range_low"].to_numpy(float), effects["range_high"].to_numpy(float))
+    return effects["range_estimate"].to_numpy(float) / worth, np.maximum(se, 1e-9) / worth
 
 
 def _learn_sizes(size: np.ndarray, se: np.ndarray) -> np.ndarray:
@@ -247,17 +246,12 @@ def _kinds(size: np.ndarray, se: np.ndarray, share: np.ndarray) -> np.ndarray:
 
 
 def _chances_of_answers(
-    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, asked: int, claimed: int
+    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, asked: int, clear: int
 ) -> np.ndarray:
     """Chance of each question, shape (n,); every claim that is to be expected makes the next one easier."""
-    beside, _ = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1), more)
-    stands_out, small = _chances(size, se, kinds, _z_to_stand_out(asked, claimed + 1 + float(beside.sum())), more)
+    beside, _ = _chances(size, se, kinds, z_to_stand_out(asked, clear), more)
+    stands_out, small = _chances(size, se, kinds, z_to_stand_out(asked, clear + float(beside.sum())), more)
     return stands_out + small
-
-
-def _z_to_stand_out(asked: int, claimed: float) -> float:
-    """How many standard errors a claim must be from zero, so many questions being asked (Benjamini-Hochberg)."""
-    return max(Z, z_two_sided(CLAIM_Q * claimed / max(asked, 1)))
 
 
 def _chances(

@@ -12,13 +12,13 @@ from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display
 from glucolab.showing.words.common import OUTCOME_LABELS, say_analyte, say_factor
 
-GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
+GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "next_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
 
 
 def chart_effects(
     effects: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
 ) -> alt.TopLevelMixin:
-    """What goes with glucose, each as an interval over the band too small to matter.
+    """What goes with glucose over the wearer's own range, each as an interval over the band too small to matter.
 
     Parameters
     ----------
@@ -57,7 +57,11 @@ def chart_effects(
 
 
 def _interval(table: pd.DataFrame, display: Display) -> dict[str, np.ndarray]:
-    names = {"estimate": ("estimate", "difference_mg_dl"), "low": ("low", "low_mg_dl"), "high": ("high", "high_mg_dl")}
+    names = {
+        "estimate": ("range_estimate", "difference_mg_dl"),
+        "low": ("range_low", "low_mg_dl"),
+        "high": ("range_high", "high_mg_dl"),
+    }
     return {new: np.asarray(display.values(table[next(n for n in old if n in table)])) for new, old in names.items()}
 
 

@@ -73,23 +73,20 @@ OUTCOME_WORDS = {
     "mean_mg_dl": "the day's average",
     "sd_mg_dl": "the swing within a day",
     "overnight_mean_mg_dl": "the night's average",
+    "next_mean_mg_dl": "the next day's average",
     "rise_mg_dl": "the rise after eating",
     "iauc_2h_mg_dl_min": "the area under the rise",
     "energy": "energy",
     "asleep_h": "time asleep",
 }
-OUTCOME_LABELS = {"mean_mg_dl": "day", "overnight_mean_mg_dl": "night", "sd_mg_dl": "swing", "rise_mg_dl": "rise"}
-"""Beside a bar, where room is short."""
-OUTCOME_CHANGES = {
-    "mean_mg_dl": ("a lower day's average", "a higher day's average"),
-    "sd_mg_dl": ("less swing within a day", "more swing within a day"),
-    "overnight_mean_mg_dl": ("a lower night's average", "a higher night's average"),
-    "rise_mg_dl": ("a smaller rise after eating", "a larger rise after eating"),
-    "iauc_2h_mg_dl_min": ("a smaller area under the rise", "a larger area under the rise"),
-    "energy": ("less energy", "more energy"),
-    "asleep_h": ("shorter sleep", "longer sleep"),
+OUTCOME_LABELS = {
+    "mean_mg_dl": "day",
+    "overnight_mean_mg_dl": "night",
+    "next_mean_mg_dl": "next day",
+    "sd_mg_dl": "swing",
+    "rise_mg_dl": "rise",
 }
-"""What it is called when an outcome is lower, and when it is higher."""
+"""Beside a bar, where room is short."""
 FACTOR_WORDS = {
     "asleep_h": "longer sleep the night before",
     "stress": "more stress",

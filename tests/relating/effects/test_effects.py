@@ -14,11 +14,10 @@ from glucolab.relating.effects import questions
 from glucolab.relating.effects.effects import (
     _adjustments,
     _eaten_both_ways,
-    _judge,
-    count_needed,
     estimate_effects,
 )
 from glucolab.relating.effects.questions import ADJUSTED_FOR, PAIRS, Pair
+from glucolab.relating.effects.verdicts import count_needed, count_tests, judge_effects, z_to_stand_out
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import worth_noticing
 from tests.relating.effects.asked import ask
@@ -27,7 +26,8 @@ from tests.relating.invented import Truth, invent
 FACTORS = {"asleep_h", "stress", "caffeine_mg", "relaxation_min", "morning_exercise", "walk_after", "protein_first",
            "fiber_g", "protein_g", "fat_g", "carbs_g", "evening_meal", "eaten_out", "short_night",
            "last_meal_to_sleep_h", "carbs_after_short_night"}  # fmt: skip
-OUTCOMES = {"mean_mg_dl", "sd_mg_dl", "overnight_mean_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "energy", "asleep_h"}
+OUTCOMES = {"mean_mg_dl", "sd_mg_dl", "overnight_mean_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "energy", "asleep_h",
+            "next_mean_mg_dl"}  # fmt: skip
 STRONG = Truth(day={"asleep_h": -5.0}, meal={"walk_after": -0.5}, day_sd=2.0)
 ESTIMATES = ["estimate", "low", "high", "p_value"]
 
@@ -318,11 +318,6 @@ class TestAdjustments:
         assert (list(of_sleep), list(of_glucose)) == (["bedtime_h"], [])
 
 
-def open_questions(n: int, **columns) -> pd.DataFrame:
-    usual = {"estimate": 2.0, "low": -2.0, "high": 6.0, "q_value": 0.5, "verdict": "cannot_tell_yet"}
-    return pd.DataFrame(usual | columns, index=range(n))
-
-
 @pytest.mark.parametrize(
     ("estimate", "half", "worth", "n", "needed"),
     [
@@ -338,22 +333,24 @@ def open_questions(n: int, **columns) -> pd.DataFrame:
 )
 def test_what_is_needed_of_one_question(estimate, half, worth, n, needed):
     """Widths shrink with the root of the number; alone, a question stands out where its own interval leaves nought."""
-    table = open_questions(1, estimate=estimate, low=estimate - half, high=estimate + half)
-    found = count_needed(table, pd.Series([n]), np.array([worth]))
+    spans = np.array([[estimate, estimate - half, estimate + half]])
+    found = count_needed(spans, np.array([n]), np.array([worth]), z_to_stand_out(1, 0))
     assert found == pytest.approx([max(needed, 1)], nan_ok=True)
 
 
 def test_among_many_questions_more_is_needed_to_stand_out():
-    """Forty asked and three claimed, one at 0.10: the next needs p = 0.1 x 4 / 40 = 0.01, 2.576 SE and not 1.645.
+    """Forty factors asked and three clear, one at 0.10: the next needs p = 0.1 x 4 / 40 = 0.01, 2.576 SE, not 1.645.
 
-    Half of 8 must become 2 / 1.566 = 1.277: (4 / 1.277)² - 1 = 8.81 times the ten days. What has no p is not asked.
+    Half of 8 must become 2 / 1.566 = 1.277: (4 / 1.277)² - 1 = 8.81 times the ten days. What has no q is not asked,
+    and an area is no test beside its rise.
     """
-    table = open_questions(41, low=-1.0, high=7.0)
-    table["q_value"] = [0.01, 0.05, 0.10, *[0.5] * 37, np.nan]
-    table.loc[:2, "verdict"] = "higher"
-    found = count_needed(table, pd.Series(np.full(41, 10)), np.ones(41))
-    assert np.isnan(found[:3]).all()
-    assert found[3:40].tolist() == [89.0] * 37
+    q = [0.01, 0.05, 0.10, *[0.5] * 37, np.nan]
+    table = pd.DataFrame({"factor": [f"covariate:{i}" for i in range(41)], "outcome": "mean_mg_dl", "q_value": q})
+    areas = pd.DataFrame({"factor": "walk_after", "outcome": ["rise_mg_dl", "iauc_2h_mg_dl_min"], "q_value": np.nan})
+    areas.loc[1, "q_value"] = 0.03
+    assert count_tests(pd.concat([table, areas], ignore_index=True)) == (40, 3)
+    found = count_needed(np.array([[2.0, -1.0, 7.0]]), np.array([10.0]), np.ones(1), z_to_stand_out(40, 3))
+    assert found.tolist() == [89.0]
 
 
 def test_days_with_and_days_without_count_toward_what_is_needed():
@@ -361,7 +358,7 @@ def test_days_with_and_days_without_count_toward_what_is_needed():
     row = {
         "factor": "morning_exercise", "outcome": "mean_mg_dl", "contrast": "", "unit": "mg/dL", "estimate": 2.0,
         "low": -2.01, "high": 6.01, "p_value": 0.4, "n_with": 12, "n_without": 8, "n_days": 20,
-        "n_alone": np.nan, "share": np.nan, "share_low": np.nan, "share_high": np.nan,
+        "range_estimate": 2.0, "range_low": -2.01, "range_high": 6.01,
     }  # fmt: skip
-    found = _judge(pd.DataFrame([row]), 3.0).iloc[0]
+    found = judge_effects(pd.DataFrame([row]), 3.0).iloc[0]
     assert (found["verdict"], found["needed"], found["q_value"]) == ("cannot_tell_yet", 61, 0.4)

@@ -12,6 +12,7 @@ from scipy import stats
 
 from glucolab.clock import days_between
 from glucolab.record.study_outputs import ENERGY_EFFECTS
+from glucolab.relating.effects import energy
 from glucolab.relating.effects.energy import _gather_notes, _regression, _standardise, estimate_energy_effects
 from glucolab.relating.observations.wear_tables import WearTables
 from tests.hand_made import UTC
@@ -206,14 +207,27 @@ def answer(wear: WearTables, factor: str) -> pd.Series:
 @pytest.mark.parametrize(
     ("factor", "per_10", "verdict"),
     [
-        ("rise_mg_dl", 0.24, "too_small_to_matter"), ("rise_mg_dl", 0.26, "higher"), ("rise_mg_dl", -0.26, "lower"),
-        ("dip_mg_dl", -0.49, "too_small_to_matter"), ("dip_mg_dl", -0.51, "lower"), ("dip_mg_dl", 0.51, "higher"),
+        ("rise_mg_dl", 0.24, "higher"), ("rise_mg_dl", -0.26, "lower"),
+        ("dip_mg_dl", -0.49, "lower"), ("dip_mg_dl", 0.51, "higher"),
     ],
 )  # fmt: skip
-def test_half_a_point_must_go_with_20_mg_dl_of_a_rise_or_10_of_a_dip(factor, per_10, verdict):
+def test_a_line_is_told_over_the_wearers_own_rises_and_dips(factor, per_10, verdict):
+    """From the 10th to the 90th percentile of RISE, 30 to 59.4 mg/dL; of DIP, 2.1 to 10.9 (by hand)."""
     found = answer(on_a_line(per_10, factor), factor)
     assert (found["estimate"], found["low"], found["high"]) == pytest.approx((per_10,) * 3, abs=2e-3)
     assert (found["verdict"], found["unit"]) == (verdict, "points per 10 mg/dL")
+    start, end = {"rise_mg_dl": (30.6, 59.4), "dip_mg_dl": (2.1, 10.9)}[factor]
+    assert (found["range_from"], found["range_to"]) == pytest.approx((start, end))
+    assert found["range_estimate"] == pytest.approx(per_10 * (end - start) / 10, rel=0.01)
+
+
+@pytest.mark.parametrize(("half", "verdict"), [(0.49, "too_small_to_matter"), (0.51, "cannot_tell_yet")])
+def test_half_a_point_over_the_own_range_matters(half, verdict, monkeypatch):
+    table = pd.DataFrame({"p_value": [0.8], "n": 20, "n_days": 12, "range_estimate": [0.0]})
+    spans = table.assign(range_low=-half, range_high=half).reindex(columns=ENERGY_EFFECTS.names).iloc[0].to_dict()
+    monkeypatch.setattr(energy, "_answer", lambda *_: spans | {"feeling": "energy", "factor": "rise_mg_dl"})
+    found = energy.estimate_energy_effects([])
+    assert set(found["verdict"]) == {verdict}
 
 
 @pytest.mark.parametrize(("factor", "share"), [("rise_mg_dl", 1.0), ("dip_mg_dl", 0.25)])

@@ -133,11 +133,14 @@ def as_effects(true: np.ndarray, se: np.ndarray, rng: np.random.Generator) -> pd
     n = len(true)
     estimate = true + se * rng.standard_normal(n)
     table = pd.DataFrame({"estimate": estimate, "low": estimate - 1.645 * se, "high": estimate + 1.645 * se})
-    table["factor"], table["outcome"], table["contrast"], table["unit"] = "stress", "mean_mg_dl", "", "mg/dL"
+    for name in ("estimate", "low", "high"):
+        table[f"range_{name}"] = table[name]
+    table["factor"], table["outcome"] = [f"covariate:{i}" for i in range(n)], "mean_mg_dl"
+    table["contrast"], table["unit"] = "", "mg/dL"
     table["n_with"], table["n_without"], table["n_days"], table["needed"] = 26, 0, 26, np.nan
     table["n_alone"] = np.nan
     inside, beyond = (table["low"] >= -3) & (table["high"] <= 3), table["low"] * table["high"] > 0
-    table["verdict"] = np.where(inside, "too_small_to_matter", np.where(beyond, "lower", "cannot_tell_yet"))
+    table["verdict"] = np.where(beyond, "lower", np.where(inside, "too_small_to_matter", "cannot_tell_yet"))
     table["p_value"] = table["q_value"] = np.where(beyond, 0.01, 0.5)
     return table.reindex(columns=EFFECTS.names)
 

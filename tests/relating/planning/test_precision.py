@@ -276,8 +276,9 @@ def as_effects(questions: pd.DataFrame) -> pd.DataFrame:
     worth = questions["outcome"].map(WORTH)
     estimate, half = questions["size"] * worth, Z * questions["se"] * worth
     return questions.assign(
-        estimate=estimate, low=estimate - half, high=estimate + half, contrast="", unit="", n_with=12, n_without=18,
-        n_alone=np.nan,
+        estimate=estimate / 7, low=(estimate - half) / 7, high=(estimate + half) / 7, contrast="", unit="",
+        range_estimate=estimate, range_low=estimate - half, range_high=estimate + half,
+        n_with=12, n_without=18,
         n_days=30, p_value=questions["q_value"], needed=np.nan,
     ).reindex(columns=EFFECTS.names)  # fmt: skip
 

@@ -8,7 +8,7 @@ from scipy import stats
 
 from glucolab.record import VERDICTS
 from glucolab.relating.effects.questions import OUTCOMES
-from glucolab.relating.statistics.claims import adjust_p_values, decide_claim, decide_verdict, worth_noticing
+from glucolab.relating.statistics.claims import adjust_by_factor, adjust_p_values, decide_verdict, worth_noticing
 
 
 @pytest.mark.parametrize(
@@ -22,7 +22,8 @@ from glucolab.relating.statistics.claims import adjust_p_values, decide_claim, d
         (0.0, 9.0, "cannot_tell_yet"),
         (-2.0, 2.5, "too_small_to_matter"),
         (-3.0, 3.0, "too_small_to_matter"),
-        (0.5, 2.0, "too_small_to_matter"),  # surely there, and surely too small
+        (0.5, 2.0, "higher"),  # surely there, and small: never called too small
+        (-2.0, -0.5, "lower"),
         (None, None, "not_enough_data"),
         (np.nan, 1.0, "not_enough_data"),
         (-np.inf, np.inf, "not_enough_data"),
@@ -34,10 +35,11 @@ def test_the_interval_decides(low, high, expected):
 
 
 def test_a_claim_among_many_needs_its_q_value():
-    assert decide_claim(-9.0, -4.0, 3.0, q_value=0.10) == "lower"
-    assert decide_claim(-9.0, -4.0, 3.0, q_value=0.11) == "cannot_tell_yet"
-    assert decide_claim(-9.0, -4.0, 3.0, q_value=np.nan) == "cannot_tell_yet"
-    assert decide_claim(-2.0, 2.0, 3.0, q_value=0.9) == "too_small_to_matter"
+    assert decide_verdict(-9.0, -4.0, 3.0, q_value=0.10) == "lower"
+    assert decide_verdict(-9.0, -4.0, 3.0, q_value=0.11) == "cannot_tell_yet"
+    assert decide_verdict(-9.0, -4.0, 3.0, q_value=np.nan) == "cannot_tell_yet"
+    assert decide_verdict(-2.0, 2.0, 3.0, q_value=0.9) == "too_small_to_matter"
+    assert decide_verdict(0.5, 2.0, 3.0, q_value=0.9) == "too_small_to_matter"
 
 
 def test_every_outcome_has_something_worth_noticing():
@@ -75,4 +77,61 @@ def test_a_claim_may_be_false_one_time_in_ten():
     for last, claimed in ((0.10, 10), (0.11, 9)):
         q = adjust_p_values(np.array([*np.linspace(0.01, 0.09, 9), last]))
         assert q == pytest.approx(stats.false_discovery_control([*np.linspace(0.01, 0.09, 9), last]))
-        assert sum(decide_claim(-9.0, -4.0, 3.0, one) == "lower" for one in np.round(q, 12)) == claimed
+        assert sum(decide_verdict(-9.0, -4.0, 3.0, one) == "lower" for one in np.round(q, 12)) == claimed
+
+
+def test_a_factor_of_one_question_has_the_q_value_that_scipy_gives():
+    p = np.array([0.004, 0.2, 0.03, 0.9, 0.011])
+    alone = np.ones(5, bool)
+    assert adjust_by_factor(p, np.arange(5), alone) == pytest.approx(stats.false_discovery_control(p))
+
+
+def test_an_area_beside_a_rise_is_no_further_test_and_never_clearer_than_it():
+    """Three rises and an area beside the first: the rises' q-values are as if nobody had asked for an area."""
+    p, factor = np.array([0.01, 0.02, 0.5, 0.001]), np.array([0, 1, 2, 0])
+    found = adjust_by_factor(p, factor, np.array([True, True, True, False]))
+    assert found[:3] == pytest.approx(stats.false_discovery_control(p[:3]))
+    assert found[3] == pytest.approx(found[0])
+    p[0] = 0.6
+    assert adjust_by_factor(p, factor, np.array([True, True, True, False]))[3] >= 0.1
+
+
+def test_areas_of_clear_factors_are_read_at_the_level_of_these():
+    """Ten factors, four of them clear: an area of one of these is clear at a p of 0.1 x 4 / 10, and not above."""
+    p = np.array([0.001] * 4 + [0.8] * 6 + [0.0399, 0.0401])
+    factor = np.array([*range(10), 0, 1])
+    found = adjust_by_factor(p, factor, np.array([True] * 10 + [False] * 2))
+    assert (found[10] <= 0.1, found[11] <= 0.1) == (True, False)
+
+
+def test_several_leading_questions_make_one_test_as_scipy_combines_them():
+    """Simes' p of three, by hand: the least of 3 p1, 3/2 p2 and p3, in order."""
+    p = np.array([0.02, 0.03, 0.04, 0.5])
+    found = adjust_by_factor(p, np.array([0, 0, 0, 1]), np.ones(4, bool))
+    simes = min(3 * 0.02, 1.5 * 0.03, 0.04)
+    of_factors = stats.false_discovery_control([simes, 0.5])
+    assert found[3] == pytest.approx(of_factors[1])
+    assert found[:3] == pytest.approx(np.maximum(of_factors[0], 2 * stats.false_discovery_control(p[:3])))
+
+
+def test_of_claims_made_in_this_way_at_most_one_in_ten_is_false():
+    """300 files of 20 factors, five of them real (z about 3), each asked about twice, area and rise alike by 0.8."""
+    rng = np.random.default_rng(20261130)
+    false, none_true = [], []
+    for _ in range(300):
+        for real, kept in ((5, false), (0, none_true)):
+            shift = np.where(np.arange(20) < real, 3.0, 0.0)
+            rise = rng.standard_normal(20) + shift
+            area = 0.8 * (rise - shift) + 0.6 * rng.standard_normal(20) + shift
+            p = 2 * stats.norm.sf(np.abs(np.concatenate([rise, area])))
+            q = adjust_by_factor(p, np.tile(np.arange(20), 2), np.repeat([True, False], 20))
+            claimed = q <= 0.1
+            kept.append((claimed & (np.tile(shift, 2) == 0)).sum() / max(claimed.sum(), 1))
+    assert 0.05 < np.mean(false) <= 0.1
+    assert np.mean(none_true) == pytest.approx(0.1, abs=0.04)
+
+
+def test_what_was_not_asked_has_no_q_value():
+    p = np.array([np.nan, 0.03, 0.01, np.nan])
+    found = adjust_by_factor(p, np.array([0, 1, 0, 2]), np.array([True, True, False, True]))
+    assert found == pytest.approx([np.nan, 0.03, np.nan, np.nan], nan_ok=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.relating.statistics.claims import CLAIMS
-from glucolab.showing.display import Display, is_known, write_number, write_signed
+from glucolab.showing.display import NO_BREAK, Display, is_known, write_signed
 from glucolab.showing.words.common import VERDICT_WORDS, join_words, say_count
 
 _FACTORS = {"rise_mg_dl": "the rise after eating", "dip_mg_dl": "the later dip"}
@@ -60,11 +60,11 @@ def _say_row(row: pd.Series, display: Display) -> str:
         return f"{start}: not enough data, {counted}. It takes {row['feeling']} {WANTED[row['factor']]} on eight days."
     figure = ""
     if display.numbers:
-        step = f"{write_number(float(display.values(10)), 0 if display.unit == 'mg/dL' else 2)} {display.unit}"
-        ends = [write_signed(row[name], 1) for name in ("estimate", "low", "high")]
-        figure = f" {ends[0]} points ({ends[1]} to {ends[2]}) for {step} more,"
+        start, to = display.level(row["range_from"]), f"{display.level(row['range_to'])}{NO_BREAK}{display.unit}"
+        ends = [write_signed(row[f"range_{name}"], 1) for name in ("estimate", "low", "high")]
+        figure = f" {ends[0]} points ({ends[1]} to {ends[2]}) from one of {start} to one of {to},"
     more = ""
     if is_known(row["needed"]):
         more = f" About {say_count(int(row['needed']), 'more note')} {WANTED[row['factor']].removeprefix('noted ')}"
-        more += " would tell."
+        more += " may answer it."
     return f"{start}: {VERDICT_WORDS[row['verdict']]},{figure} {counted}.{more}"

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.relating.effects.one_pair import DayRelation
-from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_signed
+from glucolab.showing.display import NO_BREAK, Display, is_known, write_signed
 from glucolab.showing.words.common import VERDICT_WORDS, join_words, say_count, split_unit
+from glucolab.showing.words.findings.habit_phrases import write_ends
 
 COVARIATE_WORDS = {
     "asleep_h": ("time asleep the night before", "h"), "stress": ("stress", "points of 10"),
@@ -87,14 +88,14 @@ def _say_more(relation: DayRelation) -> str:
     words = words if relation.covariate in COVARIATE_WORDS else f"“{words}”"
     if not relation.step:
         return f"A day with {words}"
-    amount = write_number(relation.step, 0 if relation.step >= 10 or relation.step == int(relation.step) else 2)
-    unit = {"points of 10": "point" if relation.step == 1 else "points"}.get(unit, unit)
-    start = f"{amount}{NO_BREAK}{unit}" if unit else amount
-    return f"{start} more {words}"
+    start, to = write_ends(relation.over_range["range_from"], relation.over_range["range_to"], "")
+    unit = {"points of 10": ""}.get(unit, unit)
+    end = f"{to}{NO_BREAK}{unit}" if unit else to
+    return f"{words[0].upper()}{words[1:]} from {start} to {end}, your own range,"
 
 
 def _say_difference(relation: DayRelation, display: Display) -> str:
-    ends = relation.estimate, relation.low, relation.high
+    ends = [relation.over_range[f"range_{name}"] for name in ("estimate", "low", "high")]
     if relation.outcome == "cv_percent":
         estimate, low, high = (write_signed(end, 1) for end in ends)
         change = f"{estimate} points of a hundred ({low} to {high})"

@@ -69,7 +69,7 @@ def say_steps(tables: dict[str, pd.DataFrame], person: Person, display: Display)
         steps = ["The next wear needs no finger-sticks: they would add little."]
     for _, question in choose_questions(tables["effects"], person).head(1).iterrows():
         asked, needed = say_question(question, display)
-        steps.append(f"Go on writing down, this is the nearest to an answer: {asked[0].lower()}{asked[1:]} {needed}")
+        steps.append(f"Keep noting what is nearest to an answer. {asked} {needed}")
     return steps
 
 

@@ -426,7 +426,7 @@ def test_the_first_screen_of_a_study_says_what_to_do_next():
     stick, question = say_steps(tables, ANYONE, MG)
     assert stick == "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL."
     assert question.startswith("Keep noting what is nearest to an answer. After meals with a walk, ")
-    assert question.endswith("would tell.")
+    assert question.endswith("may answer it.")
     assert say_steps(tables, Person(time_zone="UTC", pregnant=True), MG) == []
     assert say_steps(tables | {"next_checks": checks.iloc[:0]}, ANYONE, MG) == []
     hidden = say_steps(tables, ANYONE, WORDS_ONLY)

@@ -76,6 +76,18 @@ def normal_half_width(variance: float) -> float:
     return Z * float(np.sqrt(variance))
 
 
+def draw_toward(estimate: float, low: float, high: float, mean: float, sd: float) -> tuple[float, float, float]:
+    """An estimate with its interval, drawn toward what was to be expected beforehand (normal, of that mean and SD).
+
+    Each counts by the inverse of its variance; both ends draw near by the same share, so that a lopsided interval stays
+    so.
+    """
+    kept = 1 / (1 + (standard_errors(low, high) / sd) ** 2)
+    middle = mean + kept * (estimate - mean)
+    root = np.sqrt(kept)
+    return middle, middle + root * (low - estimate), middle + root * (high - estimate)
+
+
 def widen(estimate: Values, low: Values, high: Values, sd: float) -> tuple[Values, Values, Values]:
     """The same estimate, its interval holding one more independent normal error of that SD, on each side alike."""
     more = Z * sd

@@ -67,6 +67,18 @@ class TestWiden:
         assert (estimate, low, high) == pytest.approx((10.0, 10 - np.sqrt(5), 10 + np.sqrt(20)), rel=REL)
 
 
+class TestDrawToward:
+    def test_two_normals_agree_by_the_inverse_of_their_variances(self):
+        """10 with a standard error of 2, where 4 +- 1 was expected: (10/4 + 4/1) / (1/4 + 1) = 5.2, variance 0.8."""
+        low, high = stats.norm.interval(0.9, loc=10.0, scale=2.0)
+        expected = stats.norm.interval(0.9, loc=5.2, scale=np.sqrt(0.8))
+        assert intervals.draw_toward(10.0, low, high, 4.0, 1.0) == pytest.approx((5.2, *expected), rel=REL)
+
+    def test_a_lopsided_interval_stays_lopsided(self):
+        middle, low, high = intervals.draw_toward(10.0, 9.0, 13.0, 0.0, 2.0)
+        assert (high - middle) / (middle - low) == pytest.approx(3.0)
+
+
 def test_a_standard_error_comes_back_from_its_interval():
     low, high = stats.norm.interval(0.9, loc=-3.0, scale=2.5)
     assert intervals.standard_errors(low, high) == pytest.approx(2.5, rel=REL)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.intervals import normal_half_width, widen
+from glucolab.intervals import draw_toward, normal_half_width, widen
 from glucolab.record.study_outputs import EFFECTS
 from glucolab.relating.effects.design import build_regression, rests_on_many
 from glucolab.relating.effects.measurement_error import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
@@ -177,6 +177,8 @@ def _answer(pair: Pair, asked: _Asked) -> dict[str, object]:
     if factor.error_cv or factor.error_sd:
         variance = error_variance(factor, rows[pair.factor], rows.get("dish"))
         ends = allow_for_errors(*ends, regression, variance, LOG_ERROR_LOG_SD)
+    if outcome.name in factor.expected:
+        ends = draw_toward(*ends, *factor.expected[outcome.name])
     if outcome.of_glucose:
         ends = allow_for_gains(*ends, regression, asked.gain_errors)
     without = rows[outcome.column][rows[pair.factor] == 0]

@@ -7,8 +7,8 @@ of a factor is its one test; the others are read once that one is clear.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -25,6 +25,13 @@ Pract 2013;99:19, from memory). Too small leaves effects of carbohydrate attenua
 UNWRITTEN_SNACK_H = 0.5
 """Error of the time since the last meal [h]: one evening in sixteen something is eaten two hours after the last meal
 written down (assumed). Too small leaves that factor's effects attenuated, too large inflates them."""
+
+PER_10_G_OF_CARBS = {"rise_mg_dl": (5.0, 3.0), "iauc_2h_mg_dl_min": (325.0, 195.0)}
+"""What 10 g more carbohydrate do, before anything is seen: mean and SD between people [mg/dL; mg/dL min]. Meals of 50 g
+peaked 10 to 48 mg/dL above a 24-hour mean of 89 by what else was in them (Freckmann et al., J Diabetes Sci Technol
+2007;1:695), 14 open recordings with logs as people keep them say 3 (`relating.predicting.meal_prior`); an area is 65
+min of its rise (of invented meals). A narrower SD would overrule people who differ; a far wider one lets two dishes
+that differ in all they hold say 17."""
 
 KIN = {
     "asleep_h": ("asleep_h", "short_night"),
@@ -81,6 +88,8 @@ class Factor:
         Column that says with or without, where the factor is a product of it with another.
     range_of : str
         Column whose own range is spoken of, where it is not the factor's.
+    expected : mapping of str to (float, float)
+        By outcome, mean and SD of the effect before anything is seen, where people agree so far; empty elsewhere.
     """
 
     contrast: str
@@ -94,6 +103,7 @@ class Factor:
     of_hours: bool = False
     split_by: str = ""
     range_of: str = ""
+    expected: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
     def split(self) -> bool:
@@ -149,7 +159,9 @@ FACTORS = {
     "fiber_g": Factor("10 g more fibre", "10 g", 10.0, of_dish=True),
     "protein_g": Factor("10 g more protein", "10 g", 10.0, of_dish=True),
     "fat_g": Factor("10 g more fat", "10 g", 10.0, of_dish=True),
-    "carbs_g": Factor("10 g more carbohydrate", "10 g", 10.0, of_dish=True, error_cv=PORTION_CV),
+    "carbs_g": Factor(
+        "10 g more carbohydrate", "10 g", 10.0, of_dish=True, error_cv=PORTION_CV, expected=PER_10_G_OF_CARBS
+    ),
     "carbs_after_short_night": Factor(
         "50 g more carbohydrate (a large dessert) after a night under 6 h against the same after a longer one",
         "50 g",

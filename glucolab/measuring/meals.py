@@ -68,7 +68,7 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
     out["usable_2h"] = pd.array(early == "", dtype="boolean")
     out["usable_3h"] = pd.array(late == "", dtype="boolean")
     out["reason"] = np.where(early != "", early, late)
-    out.loc[(three / 180 < _LEAST_COVERAGE).to_numpy(), "iauc_3h_mg_dl_min"] = np.nan
+    out.loc[(three / 180 < _LEAST_COVERAGE).to_numpy(), ["iauc_3h_mg_dl_min", "net_area_3h_mg_dl_min"]] = np.nan
     out.loc[(two / 120 < _LEAST_COVERAGE).to_numpy(), "iauc_2h_mg_dl_min"] = np.nan
     return out[[*MEAL_RESPONSES.names, "line", "dip_chance"]]
 
@@ -132,7 +132,8 @@ class _Window:
     def figures(self) -> dict[str, np.ndarray]:
         n = len(self.times)
         names = ("baseline_mg_dl", "rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "time_to_peak_min",
-                 "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl", "dip_chance")  # fmt: skip
+                 "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "net_area_3h_mg_dl_min", "dip_mg_dl",
+                 "dip_chance")  # fmt: skip
         out = {name: np.full(n, np.nan) for name in names}
         if not n:
             return out
@@ -151,9 +152,11 @@ class _Window:
             _, out["rise_low_mg_dl"][good2], out["rise_high_mg_dl"][good2] = ends
         out["time_to_peak_min"] = self._time_to_peak(two, good2, out["rise_mg_dl"])
         good3 = self.enough_before & self._complete(180)
-        areas = self._areas(base)
+        above = self._above(base)
+        areas = _area_by_step(np.arange(_THREE_H + 1) * GRID_MIN, above).mean(axis=0)
         for name, good, steps in (("iauc_2h_mg_dl_min", good2, _TWO_H), ("iauc_3h_mg_dl_min", good3, _THREE_H)):
             out[name][good] = areas[good, :steps].sum(axis=1)
+        out["net_area_3h_mg_dl_min"][good3] = np.trapezoid(above.mean(axis=0), dx=GRID_MIN)[good3]
         late = three & ~self._upto(120 - 1e-3)
         lowest = np.nanmin(np.where(late & good3[:, None], self.mean, np.inf), axis=1)
         out["dip_mg_dl"][good3] = np.maximum(self.base_mean - lowest, 0)[good3]
@@ -161,13 +164,12 @@ class _Window:
         out["dip_chance"][good3] = fallen.mean(axis=0)[good3]
         return out
 
-    def _areas(self, base: np.ndarray) -> np.ndarray:
-        """Mean over draws of each step's incremental area, the curve taken at t, t + 5, … min, shape (n, steps)."""
+    def _above(self, base: np.ndarray) -> np.ndarray:
+        """The curve above its baseline at t, t + 5, … min over three hours, shape (draws, n, steps + 1)."""
         part = np.where(self.offset_min > 0, 1 - self.offset_min / GRID_MIN, 0.0)[:, None]
         curve = self.draws[:, :, _BEFORE : _BEFORE + _THREE_H + 1]
         before = self.draws[:, :, _BEFORE - 1 : _BEFORE + _THREE_H]
-        at = np.where(part > 0, before * (1 - part) + curve * part, curve)
-        return _area_by_step(np.arange(_THREE_H + 1) * GRID_MIN, at - base[:, :, None]).mean(axis=0)
+        return np.where(part > 0, before * (1 - part) + curve * part, curve) - base[:, :, None]
 
     def _time_to_peak(self, two: np.ndarray, good: np.ndarray, rise: np.ndarray) -> np.ndarray:
         values = np.where(two & self.known, self.mean, -np.inf)

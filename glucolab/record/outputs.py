@@ -88,6 +88,7 @@ MEAL_RESPONSES = Table("meal_responses", "a row an occasion: meals within 20 min
     ("time_to_peak_min", "number", "to the first maximum; empty if the rise is under 10 mg/dL or still climbing [min]"),
     ("iauc_2h_mg_dl_min", "number", "incremental area under the curve, two hours, FAO/ISO 26642 [mg/dL min]"),
     ("iauc_3h_mg_dl_min", "number", "the same over three hours [mg/dL min]"),
+    ("net_area_3h_mg_dl_min", "number", "area over three hours, what lies below the baseline taken off [mg/dL min]"),
     ("dip_mg_dl", "number", "baseline minus the lowest value from two to three hours after; 0 if none lies below [mg/dL]"),
     ("return_min", "number", "until 15 min after the peak lie at or under baseline + 5 [min]"),
     ("coverage", "number", "of the two hours after, 0-1"),

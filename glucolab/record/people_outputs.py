@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from glucolab.record.columns import Column, Table, name_columns
-from glucolab.record.study_outputs import COMPARISONS, EFFECTS, PERIODS
+from glucolab.record.habit_outputs import EFFECTS
+from glucolab.record.study_outputs import COMPARISONS, PERIODS
 
 PEOPLE = Table("people", "a row a study", name_columns(
     ("person", "text", "path of the study below the folder of all"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.record.columns import Key, Table, name_columns
+from glucolab.record.habit_outputs import EFFECTS, ENERGY_EFFECTS, LEVERS
 from glucolab.record.outputs import ESTIMATE, WEAR_OUTPUTS
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES
 
@@ -45,33 +46,6 @@ COMPARISONS = Table("comparisons", "a row a pair of periods", name_columns(
     ("share_sensor", "number", "the sensors' bias, 0-1"),
     ("checks_needed", "count", "more checks in each until the half-width falls under what is worth noticing; empty if over 40 or out of reach"),
     ("changed", "text", "what else changed: site, model, meter, …"),
-))  # fmt: skip
-
-EFFECTS = Table("effects", "a row a factor and an outcome, estimated within wears", name_columns(
-    ("factor", "text", "what was looked at"),
-    ("outcome", "text", "what it goes with"),
-    ("contrast", "text", "the comparison in words"),
-    ("estimate", "number", "with minus without, or per the stated unit"),
-    ("low", "number", "lower end of its 90 % interval"),
-    ("high", "number", "upper end"),
-    ("unit", "text", "of the estimate"),
-    ("share", "number", "of what meals without it do: -0.3 is a third less; only for what scales a response [1]"),
-    ("share_low", "number", "lower end of its 90 % interval [1]"),
-    ("share_high", "number", "upper end [1]"),
-    ("n_with", "count", "occasions or days with it; all of them for a measured factor"),
-    ("n_without", "count", "without it"),
-    ("n_alone", "count", "of the occasions, those with no other food or exercise within two hours; empty for days"),
-    ("n_days", "count", "days they lie on"),
-    ("p_value", "number", "permuting whole days within a wear"),
-    ("q_value", "number", "adjusted over the file, where each factor is one test of glucose (Benjamini-Hochberg)"),
-    ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data; over the own range"),
-    ("needed", "count", "more days or occasions until it could tell; empty if it can or none would do"),
-    ("range_from", "number", "lower end of the own range: the wearer's 10th percentile of the factor; 0 of a yes or no"),
-    ("range_to", "number", "upper end: the 90th percentile; 1 of a yes or no"),
-    ("range_estimate", "number", "the effect of going from one end to the other, in the outcome's unit"),
-    ("range_low", "number", "lower end of its 90 % interval"),
-    ("range_high", "number", "upper end"),
-    ("stood", "count", "for how many wears running, the last included, it has been claimed; empty where it is not"),
 ))  # fmt: skip
 
 DISHES = Table("dishes", "a row a dish", name_columns(
@@ -233,27 +207,6 @@ SPREAD_SHARES = Table("spread_shares", "a row a figure of days and a group of ha
     ("days_needed", "count", "more days until the interval is at most 0.4 wide; empty if it is"),
 ))  # fmt: skip
 
-ENERGY_EFFECTS = Table("energy_effects", "a row a feeling and what glucose did after the meal before it", name_columns(
-    ("feeling", "text", "energy or focus"),
-    ("factor", "text", "rise_mg_dl or dip_mg_dl, of the last occasion"),
-    ("contrast", "text", "the comparison in words"),
-    ("estimate", "number", "points of the feeling per 10 mg/dL"),
-    ("low", "number", "lower end of its 90 % interval"),
-    ("high", "number", "upper end"),
-    ("unit", "text", "of the estimate"),
-    ("n", "count", "notes that could be used"),
-    ("n_days", "count", "days they lie on"),
-    ("p_value", "number", "permuting whole days within a wear"),
-    ("q_value", "number", "adjusted over this file (Benjamini-Hochberg)"),
-    ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data"),
-    ("needed", "count", "more notes until it could tell; empty if it can or none under 200 would do"),
-    ("range_from", "number", "10th percentile of the wearer's own rises or dips [mg/dL]"),
-    ("range_to", "number", "90th percentile [mg/dL]"),
-    ("range_estimate", "number", "points of the feeling from one end to the other"),
-    ("range_low", "number", "lower end of its 90 % interval"),
-    ("range_high", "number", "upper end"),
-))  # fmt: skip
-
 LOG_PREDICTION = Table("log_prediction", "one row: rises predicted from the log, days left out in turn; written by `report` alone", name_columns(
     ("n_meals", "count", "usable meals"),
     ("n_days", "count", "days they lie on"),
@@ -278,7 +231,7 @@ FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meal
 ))  # fmt: skip
 
 STUDY_OUTPUTS = {t.name: t for t in (
-    PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS, TRIAL_DATES,
+    PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, LEVERS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS, TRIAL_DATES,
     TRIAL_CARRY_OVER, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS, CHECK_AGREEMENT, ENERGY_EFFECTS,
     SPREAD_SHARES, NEXT_CHECKS, NEXT_QUESTIONS,
 )}  # fmt: skip

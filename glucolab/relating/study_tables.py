@@ -20,6 +20,7 @@ from glucolab.relating.comparing.trend import estimate_trend
 from glucolab.relating.effects.dishes import compare_dishes, estimate_dishes, pool_dishes
 from glucolab.relating.effects.effects import estimate_effects
 from glucolab.relating.effects.energy import estimate_energy_effects
+from glucolab.relating.effects.levers import estimate_levers
 from glucolab.relating.effects.sensor_gain import share_gains
 from glucolab.relating.effects.variance_shares import estimate_spread_shares
 from glucolab.relating.labs.analytes import read_values
@@ -38,6 +39,7 @@ ADVISING = (
     "comparisons",
     "habit_changes",
     "effects",
+    "levers",
     "dishes",
     "dish_pairs",
     "trial_results",
@@ -142,9 +144,11 @@ def relate_nothing(fault: Problem) -> Related:
 def _ask(related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
     """The tables of questions about what was done and eaten."""
     pooled = pool_dishes(related)
+    effects = estimate_effects(related, worth_noticing_mg_dl)
     return {
         "habit_changes": compare_habits(related),
-        "effects": estimate_effects(related, worth_noticing_mg_dl),
+        "effects": effects,
+        "levers": estimate_levers(related, effects, worth_noticing_mg_dl),
         "dishes": estimate_dishes(pooled),
         "dish_pairs": compare_dishes(pooled, worth_noticing_mg_dl),
         "forecasts": forecast_meals(related),

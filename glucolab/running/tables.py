@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 STUDY_FOLDER = "study"
 SUMMARY = "summary.json"
 DECIMALS = (
-    dict.fromkeys(("iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min"), 1)
+    dict.fromkeys(("iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "net_area_3h_mg_dl_min"), 1)
     | dict.fromkeys(("coverage", "slope_mg_dl_min", "estimate", "low", "high", "difference", "error_ratio"), 4)
     | dict.fromkeys(("share_days", "share_hours", "share_sensor"), 4)
     | dict.fromkeys(

@@ -25,6 +25,7 @@ from glucolab.showing.words.findings.effects import (
 )
 from glucolab.showing.words.findings.forecasts import say_forecasts
 from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habit_means, say_habits
+from glucolab.showing.words.findings.levers import list_levers, say_levers
 from glucolab.showing.words.findings.prediction import say_prediction
 from glucolab.showing.words.pages import study as words
 from glucolab.showing.words.pages.plan import say_steps
@@ -164,6 +165,19 @@ def _effect_row(row: pd.Series, display: Display) -> list[str]:
     q = write_number(row["q_value"], 2) if is_known(row["q_value"]) else ""
     outcome = OUTCOME_WORDS.get(row["outcome"], row["outcome"])
     return [say_factor(row["factor"]), outcome, *figure, counts, q, VERDICT_WORDS[row["verdict"]]]
+
+
+def show_levers(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """What habits might do to the average, as intervals on one axis with the distance to the goal."""
+    if study.person.describe_only:
+        return show_sentence(words.DESCRIBED)
+    display, levers = display_of(study), tables["levers"]
+    last = words.find_last(tables["periods"])
+    usual = float(last["mean_mg_dl"]) if last is not None else np.nan
+    lead, rows = say_levers(levers, usual, study.goal, display)
+    drawn = list_levers(levers)
+    figure = Markup(show_chart(charts.chart_levers, drawn, usual, study.goal, display).html) if len(drawn) else ""
+    return Part(figure + fill_template("list.html", sentence=lead, rows=rows), lead or rows[0])
 
 
 def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:

@@ -12,6 +12,7 @@ from glucolab.clock import local_hours
 from glucolab.record import WearPeriod
 from glucolab.simulate.blood import Lived, usual_mean_mg_dl
 from glucolab.simulate.causes import true_effects, true_trials
+from glucolab.simulate.changed_lives import true_levers
 from glucolab.simulate.definitions import count_excursions, find_true_occasions, measure_responses, minutes_per_day
 from glucolab.simulate.expectations import (
     expected_dish_rises,
@@ -103,6 +104,8 @@ class StudyTruth:
         factor, outcome, estimate: the contract's effects, averaged over the person's own days and meals. A factor that
         does nothing has rows with 0; the evening, whose background counts too, and what energy goes with after eating
         (rise_mg_dl, dip_mg_dl on energy) only if asked for.
+    levers : pandas.DataFrame
+        factor, on_mean_mg_dl: what each habit would have done to the average of these days, had it been kept.
     dishes : pandas.DataFrame
         dish, rise_mg_dl: expected over the person's own ways of eating it; without rows unless asked for.
     trials : pandas.DataFrame
@@ -112,6 +115,7 @@ class StudyTruth:
     wears: dict[str, WearTruth]
     changes: pd.DataFrame
     effects: pd.DataFrame
+    levers: pd.DataFrame
     dishes: pd.DataFrame
     trials: pd.DataFrame
 
@@ -168,10 +172,12 @@ def find_study_truth(
         long_life = live_long(lives[0].wearer, long_days)
         rows += expected_evening_effects(long_life) + expected_energy_effects(long_life)
         dishes = expected_dish_rises(long_life, _delays_min(truths))
+    effects = pd.DataFrame(rows, columns=["factor", "outcome", "estimate"])
     return StudyTruth(
         wears={t.name: t for t in truths},
         changes=pd.DataFrame(changes, columns=["period_a", "period_b", "difference_mg_dl"]),
-        effects=pd.DataFrame(rows, columns=["factor", "outcome", "estimate"]),
+        effects=effects,
+        levers=true_levers(lives, effects),
         dishes=dishes,
         trials=true_trials(lives, trials),
     )

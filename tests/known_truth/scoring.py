@@ -29,7 +29,7 @@ def score_wear(kind: str, made: Simulated) -> tuple[list[tuple], list[tuple]]:
 def score_study(kind: str, made: Simulated) -> tuple[list[tuple], list[tuple]]:
     """Rows of figures (differences between wears), and of claims: kind, what, truth, low, high, verdict."""
     analysis = analyse_study(made.study)
-    figures = [(kind, *row) for row in (*_differences(made, analysis), *_dish_figures(made, analysis))]
+    figures = [(kind, *row) for row in _study_figures(made, analysis)]
     claims = [
         (kind, "difference", truth, low, high, verdict)
         for _, _, truth, _, _, low, high, verdict in _with_verdicts(kind, made, analysis)
@@ -42,6 +42,14 @@ def score_study(kind: str, made: Simulated) -> tuple[list[tuple], list[tuple]]:
         for row in effects.itertuples()
     ]
     return figures, claims
+
+
+def _study_figures(made: Simulated, analysis: StudyAnalysis) -> Iterator[tuple]:
+    yield from _differences(made, analysis)
+    yield from _dish_figures(made, analysis)
+    levers = analysis.tables["levers"].merge(made.truth.levers, on="factor", suffixes=("", "_true"))
+    for row in levers.itertuples():
+        yield f"lever {row.factor}", row.on_mean_mg_dl_true, np.nan, row.on_mean_mg_dl, row.low_mg_dl, row.high_mg_dl
 
 
 def _raw(worn: SimulatedWear) -> pd.Series:

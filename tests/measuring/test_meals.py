@@ -191,6 +191,14 @@ class TestArea:
         assert response["iauc_2h_mg_dl_min"] == pytest.approx(30 * 120)
         assert response["iauc_3h_mg_dl_min"] == pytest.approx(30 * 180)
 
+    def test_a_net_area_takes_off_what_falls_below_the_baseline(self):
+        """A triangle of 40 over 90 min, 1800; then 20 below for 30 min with ramps of 5 min: 30 x 20 + 5 x 20."""
+        minutes = np.arange(0, 185, 5)
+        shape = np.interp(minutes, [0, 45, 90, 115, 120, 150, 155, 180], [0, 40, 0, 0, -20, -20, 0, 0])
+        response = one(bump(FLAT, NOON, shape))
+        assert response["net_area_3h_mg_dl_min"] == pytest.approx(1800 - 700)
+        assert response["iauc_3h_mg_dl_min"] == pytest.approx(1800)
+
     def test_a_hole_just_before_the_meal_takes_nothing_from_its_area(self):
         values = bump(FLAT, NOON, TRIANGLE)
         values[NOON - 1] = np.nan
@@ -291,6 +299,7 @@ class TestArea:
         assert response["reason"] == "gap"
         assert response["iauc_2h_mg_dl_min"] == pytest.approx(1800)
         assert np.isnan(response["iauc_3h_mg_dl_min"])
+        assert np.isnan(response["net_area_3h_mg_dl_min"])
         assert np.isnan(response["dip_mg_dl"])
 
 

@@ -175,6 +175,7 @@ def _meals(
     meals["baseline_mg_dl"] = 90 + 5 * rng.standard_normal(m)
     meals = meals.assign(rise_mg_dl=rise, rise_low_mg_dl=rise - half, rise_high_mg_dl=rise + half)
     meals["iauc_2h_mg_dl_min"] = np.maximum(60 * rise + 300 * rng.standard_normal(m), 0)
+    meals["net_area_3h_mg_dl_min"] = 1.25 * meals["iauc_2h_mg_dl_min"]
     meals["usable_2h"] = pd.array(rng.random(m) > 0.1, "boolean")
     meals["reason"] = np.where(meals["usable_2h"], "", "gap")
     return meals, expected

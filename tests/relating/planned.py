@@ -16,6 +16,7 @@ def eaten(time, dish="porridge", rise=40.0, reason="", walk=None, first="", name
     """One occasion; `reason` as in meal_responses.csv, empty if it can be used."""
     return {
         "time": time, "name": name, "dish": dish, "rise_mg_dl": rise, "iauc_2h_mg_dl_min": 60.0 * rise,
+        "net_area_3h_mg_dl_min": 75.0 * rise, "carbs_g": 50.0,
         "usable_2h": reason == "", "reason": reason, "walk_after": walk, "eaten_first": first,
     }  # fmt: skip
 

@@ -10,13 +10,14 @@ import numpy as np
 import pandas as pd
 
 from glucolab.intervals import draw_toward, normal_half_width, widen
-from glucolab.record.study_outputs import EFFECTS
+from glucolab.record.habit_outputs import EFFECTS
 from glucolab.relating.effects.design import build_regression, rests_on_many
 from glucolab.relating.effects.measurement_error import LOG_ERROR_LOG_SD, allow_for_errors, error_variance
 from glucolab.relating.effects.own_range import OwnRange, own_range
 from glucolab.relating.effects.questions import (
     ADJUSTED_FOR,
     ADJUSTED_FOR_BESIDES,
+    AREA_PAIRS,
     FACTORS,
     HOURS,
     KIN,
@@ -89,14 +90,22 @@ def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -
     return table.astype(counts)[EFFECTS.names]
 
 
+def estimate_area_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
+    """What factors of meals do to the area over three hours: rows like effects.csv's, without q and verdict."""
+    return _answer_all(wears, AREA_PAIRS)
+
+
 def _ask(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
+    names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
+    return judge_effects(_answer_all(wears, PAIRS + covariate_pairs(names)), worth_noticing_mg_dl)
+
+
+def _answer_all(wears: Sequence[WearTables], pairs: Sequence[Pair]) -> pd.DataFrame:
     days = gather_days(wears)
     tables = {"day": days, "meal": gather_meals(wears, days)}
     gain_errors = np.array([wear.gain_errors for wear in wears])
     asked = {rows: _Asked.of(table, gain_errors) for rows, table in tables.items()}
-    names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
-    rows = [_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in PAIRS + covariate_pairs(names)]
-    return judge_effects(pd.DataFrame(rows), worth_noticing_mg_dl)
+    return pd.DataFrame([_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in pairs])
 
 
 def _count_standing(table: pd.DataFrame, wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> np.ndarray:

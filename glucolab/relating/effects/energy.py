@@ -9,7 +9,7 @@ import pandas as pd
 
 from glucolab.clock import local_hours, to_local
 from glucolab.measuring.meals import LEAST_RISE_MG_DL
-from glucolab.record.study_outputs import ENERGY_EFFECTS
+from glucolab.record.habit_outputs import ENERGY_EFFECTS
 from glucolab.relating.effects.design import rests_on_many
 from glucolab.relating.effects.effects import FEWEST_DAYS, N_ORDERS
 from glucolab.relating.effects.measurement_error import allow_for_errors

@@ -26,12 +26,16 @@ UNWRITTEN_SNACK_H = 0.5
 """Error of the time since the last meal [h]: one evening in sixteen something is eaten two hours after the last meal
 written down (assumed). Too small leaves that factor's effects attenuated, too large inflates them."""
 
-PER_10_G_OF_CARBS = {"rise_mg_dl": (5.0, 3.0), "iauc_2h_mg_dl_min": (325.0, 195.0)}
+PER_10_G_OF_CARBS = {
+    "rise_mg_dl": (5.0, 3.0),
+    "iauc_2h_mg_dl_min": (325.0, 195.0),
+    "net_area_3h_mg_dl_min": (375.0, 225.0),
+}
 """What 10 g more carbohydrate do, before anything is seen: mean and SD between people [mg/dL; mg/dL min]. Meals of 50 g
 peaked 10 to 48 mg/dL above a 24-hour mean of 89 by what else was in them (Freckmann et al., J Diabetes Sci Technol
 2007;1:695), 14 open recordings with logs as people keep them say 3 (`relating.predicting.meal_prior`); an area is 65
-min of its rise (of invented meals). A narrower SD would overrule people who differ; a far wider one lets two dishes
-that differ in all they hold say 17."""
+min of its rise, over three hours 75 (of invented meals). A narrower SD would overrule people who differ; a far wider
+one lets two dishes that differ in all they hold say 17."""
 
 KIN = {
     "asleep_h": ("asleep_h", "short_night"),
@@ -51,12 +55,16 @@ ADJUSTED_FOR = {
 }  # fmt: skip
 """Possible confounders: what varies together with the factors."""
 
+AREA_FACTORS = ("walk_after", "protein_first", "carbs_g")
+"""Of meals, what a wearer could change and how much of it reaches the day's average."""
+
 ADJUSTED_FOR_BESIDES = {
     ("last_meal_to_sleep_h", "sleep"): ("bedtime_h",),
     ("carbs_after_short_night", "rise"): ("carbs_g", "short_night"),
+    **dict.fromkeys(((factor, "area") for factor in AREA_FACTORS), ("carbs_after_3h_g",)),
 }
 """By factor and outcome: a late bedtime alone lengthens the time since the last meal and shortens sleep; a product is
-read beside its parts."""
+read beside its parts; an area over three hours holds what was eaten in the third."""
 
 
 @dataclass(frozen=True)
@@ -189,6 +197,7 @@ OUTCOMES = {
     "energy": Outcome("energy", "energy", "points", "the same day", "day"),
     "rise": Outcome("rise_mg_dl", "rise_mg_dl", "mg/dL", "within two hours", "meal"),
     "iauc": Outcome("iauc_2h_mg_dl_min", "iauc_2h_mg_dl_min", "mg/dL min", "over two hours", "meal"),
+    "area": Outcome("net_area_3h_mg_dl_min", "net_area_3h_mg_dl_min", "mg/dL min", "over three hours", "meal"),
 }
 
 KIND_OF = {outcome.name: outcome.kind for outcome in OUTCOMES.values()}
@@ -241,6 +250,10 @@ OWN_OUTCOMES = ("mean", "overnight", "day after")
 def covariate_pairs(names: Iterable[str]) -> tuple[Pair, ...]:
     """The questions of each covariate of the wearer's own: the same day, the night that follows and the next day."""
     return tuple(Pair(f"covariate:{name}", o, "the wearer writes it down") for name in names for o in OWN_OUTCOMES)
+
+
+AREA_PAIRS = tuple(Pair(factor, "area", "how much of it reaches the day's average") for factor in AREA_FACTORS)
+"""Not of the file: they say how large, of what the file says is there."""
 
 
 def is_leading(table: pd.DataFrame) -> np.ndarray:

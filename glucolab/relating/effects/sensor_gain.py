@@ -14,7 +14,8 @@ from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.fixed_effects import RegressionRows
 from glucolab.relating.statistics.intercepts import partial_out
 
-_OF_MEALS = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl")
+_OF_MEALS = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min",
+             "net_area_3h_mg_dl_min", "dip_mg_dl")  # fmt: skip
 _OF_DAYS = ("mean_mg_dl", "overnight_mean_mg_dl", "sd_mg_dl")
 
 

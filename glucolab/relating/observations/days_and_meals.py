@@ -37,14 +37,15 @@ random half of all occasions tells from the other by a tenth less error than one
 UNWRITTEN_G = 30.0
 """Carbohydrate of what was eaten within another meal's two hours and has none written [g]; assumed: a snack's. Taken
 for nothing, such meals would pass for undisturbed ones; too much, little is left of them."""
-WINDOW_MIN = 120.0
-"""Of a meal's figures; the contract's. It weighs what is eaten within it [min]; any other would weigh it wrongly."""
+WINDOW_MIN, LONG_WINDOW_MIN = 120.0, 180.0
+"""Of a meal's figures; the contract's. They weigh what is eaten within them [min]; others would weigh it wrongly."""
 
 SETTLING_DAYS = 2.0
 """Time constant in which a new sensor settles [days]: with it nil covariates since insertion miss nil no more often
 than they say on real days; assumed. Far shorter or longer, a covariate of first days takes it up."""
 OF_THE_WEAR = ("place_in_wear", "settling")
 """What every regression of days is adjusted for: sensors drift, and so do weeks."""
+_FIGURES = ("baseline_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "net_area_3h_mg_dl_min")
 _SAME_DAY = ("stress", "caffeine_mg", "relaxation_min", "carbs_g", "fiber_g", "exercise_min", "asleep_h")
 
 
@@ -78,11 +79,12 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     Columns
     -------
     wear, date, day : as in :func:`gather_days`; time [UTC], and as `written` where the log was moved; dish (empty:
-    none); hour (local); rise_mg_dl and its own standard error rise_se_mg_dl; iauc_2h_mg_dl_min; the factors of meals
-    under the contract's names; what is adjusted for: log_carbs, carbs_before_g (of a last occasion within three hours,
-    which `digesting` says), carbs_after_g (eaten within the two hours, by the share of them that was left), exercised,
-    at_noon, baseline_mg_dl, in_afternoon, in_evening; left_out as in :func:`gather_days`; alone: nothing was eaten or
-    exercised within the two hours. An occasion seen by two sensors at once is kept for the one with more occasions.
+    none); hour (local); rise_mg_dl and its own standard error rise_se_mg_dl; both areas; the factors of meals under
+    the contract's names; what is adjusted for: log_carbs, carbs_before_g (of a last occasion within three hours,
+    which `digesting` says), carbs_after_g (eaten within the two hours, by the share of them that was left; of three,
+    carbs_after_3h_g), exercised, at_noon, baseline_mg_dl, in_afternoon, in_evening; left_out as in
+    :func:`gather_days`; alone: nothing was eaten or exercised within the two hours. An occasion seen by two sensors at
+    once is kept for the one with more occasions.
     """
     meals = _stack([_meals_of(wear, i) for i, wear in enumerate(wears)])
     if not len(meals):
@@ -213,13 +215,15 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     meals = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000, "time": times})
     meals["written"] = wear.as_written(rows["time"])
     meals["hour"], meals["dish"] = hour, rows["dish"].fillna("").str.strip().to_numpy(object)
-    for name in ("baseline_mg_dl", "rise_mg_dl", "iauc_2h_mg_dl_min", "carbs_g", "fiber_g", "protein_g", "fat_g"):
+    for name in (*_FIGURES, "carbs_g", "fiber_g", "protein_g", "fat_g"):
         meals[name] = as_floats(rows[name])
     meals["alone"] = alone[known]
-    before = np.append(0.0, as_floats(eaten["carbs_g"])[:-1])
+    carbs_g = as_floats(eaten["carbs_g"])
+    before = np.append(0.0, carbs_g[:-1])
     meals["digesting"] = (since_last_h < STILL_DIGESTING_H)[known]
     meals["carbs_before_g"] = np.where(since_last_h < STILL_DIGESTING_H, before, 0.0)[known]
-    meals["carbs_after_g"] = _eaten_after_g(at_min, as_floats(eaten["carbs_g"]))[known]
+    meals["carbs_after_g"] = _eaten_after_g(at_min, carbs_g, WINDOW_MIN)[known]
+    meals["carbs_after_3h_g"] = _eaten_after_g(at_min, carbs_g, LONG_WINDOW_MIN)[known]
     meals["exercised"] = rows["reason"].fillna("").str.contains("exercise").to_numpy(float) * ~meals["alone"]
     meals["rise_se_mg_dl"] = own_errors_mg_dl(rows, wear.gain_sd)
     meals["walk_after"] = as_floats(rows["walk_after"]) if len(wear.activity) else np.nan
@@ -239,13 +243,13 @@ def _says_only(reasons: pd.Series, words: frozenset[str]) -> np.ndarray:
     return np.array([set(text.split(";")) <= words for text in reasons.fillna("")], dtype=bool)
 
 
-def _eaten_after_g(at_min: np.ndarray, carbs_g: np.ndarray) -> np.ndarray:
-    """Carbohydrate of later occasions within two hours, each by the share of them that it had left, shape (n,). [g]"""
+def _eaten_after_g(at_min: np.ndarray, carbs_g: np.ndarray, window_min: float) -> np.ndarray:
+    """Carbohydrate of later occasions within a window, each by the share of it that it had left, shape (n,). [g]"""
     carbs_g = np.nan_to_num(carbs_g, nan=UNWRITTEN_G)
-    until = np.searchsorted(at_min, at_min + WINDOW_MIN, side="left")
+    until = np.searchsorted(at_min, at_min + window_min, side="left")
     eaten, by_time = (np.append(0.0, np.cumsum(values)) for values in (carbs_g, carbs_g * at_min))
     first = np.arange(len(at_min)) + 1
-    return ((WINDOW_MIN + at_min) * (eaten[until] - eaten[first]) - (by_time[until] - by_time[first])) / WINDOW_MIN
+    return ((window_min + at_min) * (eaten[until] - eaten[first]) - (by_time[until] - by_time[first])) / window_min
 
 
 def _one_of(values: pd.Series, word: str) -> np.ndarray:

@@ -21,6 +21,7 @@ _PER_MG_DL_OF_MEAN = {
     "next_mean_mg_dl": 1.0,
     "sd_mg_dl": 1 / 3,  # a healthy day's SD is about a sixth of its mean (Shah et al. 2019), and steadier
     "rise_mg_dl": 5 / 3,  # one meal twice differs by 11 mg/dL SD (Hengist et al. 2025): half of it at the usual 3
+    "net_area_3h_mg_dl_min": 150.0,  # the same of three hours
     "iauc_2h_mg_dl_min": 100.0,  # a triangle of two hours, as high as the rise worth noticing
 }
 """What is worth noticing of each figure, per mg/dL of a mean [unit of the figure per mg/dL]; means and, at the usual 3,

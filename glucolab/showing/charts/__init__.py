@@ -23,6 +23,7 @@ from glucolab.showing.charts.study import (  # noqa: E402
     chart_effects,
     chart_energy,
     chart_lab_changes,
+    chart_levers,
 )
 from glucolab.showing.charts.trials import chart_trial  # noqa: E402
 
@@ -42,6 +43,7 @@ __all__ = [
     "chart_error_shares",
     "chart_intervals",
     "chart_lab_changes",
+    "chart_levers",
     "chart_meals",
     "chart_mean",
     "chart_next_checks",

@@ -6,6 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from glucolab.record import Goal
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
@@ -58,11 +59,54 @@ def chart_effects(
 
 def _interval(table: pd.DataFrame, display: Display) -> dict[str, np.ndarray]:
     names = {
-        "estimate": ("range_estimate", "difference_mg_dl"),
+        "estimate": ("range_estimate", "difference_mg_dl", "on_mean_mg_dl"),
         "low": ("range_low", "low_mg_dl"),
         "high": ("range_high", "high_mg_dl"),
     }
     return {new: np.asarray(display.values(table[next(n for n in old if n in table)])) for new, old in names.items()}
+
+
+def chart_levers(
+    levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
+    """What habits might do to the day's average, each with its interval, and how far the goal is.
+
+    Parameters
+    ----------
+    levers : DataFrame
+        Rows of levers.csv's table with figures, and `label`.
+    usual_mg_dl : float
+        Average of the latest wear, NaN if none has one. [mg/dL]
+    goal : Goal
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    small = display.values(goal.worth_noticing_mg_dl)
+    rows = pd.DataFrame({"label": levers["label"].to_numpy(), **_interval(levers, display), "small": small})
+    marks: tuple[Mark, ...] = (Mark(0.0),)
+    if goal.mean_mg_dl is not None and usual_mg_dl > goal.mean_mg_dl:
+        distance = float(display.values(goal.mean_mg_dl - usual_mg_dl))
+        marks = (Mark(0.0), Mark(distance, "goal", colours.OCHRE, dashed=True))
+    title = (
+        f"change of the day's average, {display.unit}" if display.numbers else "lower to the left, higher to the right"
+    )
+    description = (
+        f"{len(rows)} habits and what they might do to the day's average, each with its 90 % interval, and the goal."
+    )
+    return chart_intervals(
+        rows,
+        title=title,
+        description=description,
+        width=width,
+        marks=marks,
+        figures=display.numbers,
+        label_px=330,
+    )
 
 
 def chart_dish_pairs(

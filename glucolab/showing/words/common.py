@@ -76,6 +76,7 @@ OUTCOME_WORDS = {
     "next_mean_mg_dl": "the next day's average",
     "rise_mg_dl": "the rise after eating",
     "iauc_2h_mg_dl_min": "the area under the rise",
+    "net_area_3h_mg_dl_min": "the area over three hours",
     "energy": "energy",
     "asleep_h": "time asleep",
 }

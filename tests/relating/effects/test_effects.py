@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from glucolab.record import VERDICTS
-from glucolab.record.study_outputs import EFFECTS
+from glucolab.record.habit_outputs import EFFECTS
 from glucolab.relating.effects import questions
 from glucolab.relating.effects.effects import (
     _adjustments,

@@ -11,7 +11,7 @@ import statsmodels.api as sm
 from scipy import stats
 
 from glucolab.clock import days_between
-from glucolab.record.study_outputs import ENERGY_EFFECTS
+from glucolab.record.habit_outputs import ENERGY_EFFECTS
 from glucolab.relating.effects import energy
 from glucolab.relating.effects.energy import _gather_notes, _regression, _standardise, estimate_energy_effects
 from glucolab.relating.observations.wear_tables import WearTables

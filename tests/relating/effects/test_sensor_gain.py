@@ -66,7 +66,7 @@ def test_what_one_sensor_of_a_model_shows_of_its_gain_scales_the_rises_of_the_ot
     checks = {"known": known, "of its model": untold, "of another": replace(untold, model="B")}
     wears = [replace(wear, name=name) for wear, name in zip(invent(np.random.default_rng(6), Truth(), 4)[0],
                                                             [*checks, "without a trace"], strict=True)]  # fmt: skip
-    three_hours = {"iauc_3h_mg_dl_min": 0.0, "dip_mg_dl": 0.0}
+    three_hours = {"iauc_3h_mg_dl_min": 0.0, "net_area_3h_mg_dl_min": 0.0, "dip_mg_dl": 0.0}
     wears = [replace(wear, meal_responses=wear.meal_responses.assign(**three_hours)) for wear in wears]
     measured = [
         SimpleNamespace(wear=SimpleNamespace(name=name), trace=SimpleNamespace(bias=estimate_bias([data])))
@@ -106,7 +106,8 @@ def test_an_effect_is_as_unsure_as_the_gains_that_its_wears_share():
     assert (known & meals).sum() >= 5
 
 
-SHOWN = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "dip_mg_dl")
+SHOWN = ("rise_mg_dl", "rise_low_mg_dl", "rise_high_mg_dl", "iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min",
+         "net_area_3h_mg_dl_min", "dip_mg_dl")  # fmt: skip
 
 
 def small_wear(name: str) -> WearTables:

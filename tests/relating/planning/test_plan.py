@@ -11,7 +11,7 @@ from scipy.stats import chi2, chisquare, norm
 
 from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.errors import NothingToDo
-from glucolab.record.study_outputs import EFFECTS
+from glucolab.record.habit_outputs import EFFECTS
 from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
 from glucolab.relating.planning.plan import _plan_trial, _taken, whole_days
 from glucolab.relating.planning.precision import plan_questions

@@ -10,7 +10,7 @@ import pytest
 from scipy import integrate, optimize, stats
 
 from glucolab.record import Goal
-from glucolab.record.study_outputs import EFFECTS
+from glucolab.record.habit_outputs import EFFECTS
 from glucolab.relating.comparing.periods import build_periods
 from glucolab.relating.planning import precision
 from glucolab.relating.planning.precision import _advise, next_days, plan_checks, plan_next_wear, plan_questions

@@ -57,6 +57,7 @@ CHANGES = {
     "next_mean_mg_dl": Change("the next day's average was", "higher", "lower"),
     "rise_mg_dl": Change("glucose rose", "more", "less"),
     "iauc_2h_mg_dl_min": Change("the total rise over two hours was", "larger", "smaller"),
+    "net_area_3h_mg_dl_min": Change("the total over three hours was", "larger", "smaller"),
     "energy": Change("energy was", "higher", "lower", "points"),
     "asleep_h": Change("the sleep that followed was", "longer", "shorter", "h"),
 }

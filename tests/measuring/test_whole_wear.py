@@ -23,7 +23,7 @@ from tests.hand_made import at, bump, make_clean, make_table, make_trace, make_w
 
 DRAWS = stats.norm.ppf((np.arange(400) + 0.5) / 400)
 """Four hundred draws of one normal, in order."""
-PRIOR_FRACTION, PRIOR_DF, RHO = 0.05, 3.0, 0.35
+PRIOR_FRACTION, PRIOR_DF, RHO = 0.06, 10.0, 0.35
 """Of days' means: what the code states as assumed."""
 
 
@@ -51,7 +51,7 @@ def days_variance(means: np.ndarray, days: float, rho: float) -> tuple[float, fl
     """Of the mean of autocorrelated days, and its degrees of freedom, by matrices.
 
     The sum of squares about the mean of days with correlation matrix R is expected to be the variance times tr(C R), C
-    being the matrix that takes the mean off; a prior worth three days is pooled with it by degrees of freedom.
+    being the matrix that takes the mean off; a prior worth ten days is pooled with it by degrees of freedom.
     """
     n = len(means)
     centring = np.eye(n) - 1 / n
@@ -67,7 +67,7 @@ class TestUsualMean:
         """Bias of SD 4, no noise, four days at 100: the days' prior, shrunk by four days that did not differ."""
         offsets = 4 * DRAWS[:, None]
         found = figures(flat(4), 100 + offsets + np.zeros(4 * 288), np.full((400, 4 * 288), 100.0))
-        days = PRIOR_DF * 25 / (PRIOR_DF + 3) * 1.35 / 0.65 / 4
+        days = PRIOR_DF * 36 / (PRIOR_DF + 3) * 1.35 / 0.65 / 4
         sensor = float(np.var(4 * DRAWS, ddof=1))
         total = sensor + days
         assert found.shares["days"] == pytest.approx(days / total, rel=1e-3)
@@ -147,7 +147,7 @@ class TestUsualMean:
         for day in (1, 2, 3):
             values[day, : 96 * (day - 1)] = values[day, 96 * day :] = np.nan
         found = figures(values.ravel()).variances
-        assert found["days"] == pytest.approx(25 * 1.35 / 0.65 / 2, rel=1e-9)
+        assert found["days"] == pytest.approx(36 * 1.35 / 0.65 / 2, rel=1e-9)
         assert found["df"] == PRIOR_DF
 
     def test_less_than_a_day_counts_as_one(self):
@@ -155,7 +155,7 @@ class TestUsualMean:
         worn = make_wear(days=0.25)
         trace = make_trace(make_clean(worn, np.full(72, True)), np.full(72, 100.0))
         variance, df = whole_wear._day_variance(trace, np.arange(72) // 12, np.zeros(72, int), 0.25)
-        assert variance == pytest.approx(25 * 1.35 / 0.65)
+        assert variance == pytest.approx(36 * 1.35 / 0.65)
         assert df == PRIOR_DF
 
     def test_less_recorded_widens_it_in_proportion(self):
@@ -175,14 +175,15 @@ def test_correlation_of_days_follows_a_long_wear():
         level = rng.normal(size=60)
         for i in range(1, 60):
             level[i] = 0.4 * level[i - 1] + np.sqrt(0.84) * level[i]
-        found.append(whole_wear._day_correlation(level - level.mean()))
+        found.append(whole_wear.resemblance_of_days(level - level.mean()))
     assert np.mean(found) == pytest.approx((60 * 0.4 + 30 * RHO) / 90, abs=0.006)
 
 
 @pytest.mark.parametrize(("n", "rho"), [(5, 0.3), (14, 0.35), (14, 0.7)])
 def test_degrees_of_autocorrelated_days(n, rho):
     """tr(C R): of the correlation matrix, its mean taken off."""
-    assert whole_wear._degrees(n, rho) == pytest.approx(np.trace((np.eye(n) - 1 / n) @ toeplitz(rho ** np.arange(n))))
+    expected = np.trace((np.eye(n) - 1 / n) @ toeplitz(rho ** np.arange(n)))
+    assert whole_wear.degrees_of_days(n, rho) == pytest.approx(expected)
 
 
 class TestWhileWearing:

@@ -99,7 +99,7 @@ def test_a_choice_survives_running_the_cells_again(deep_dive):
     deep_dive.run_all()
     part = widget(deep_dive, "explore_covariates")
     assert part.get_by_label("goes with").input_value() == "relaxation [min]"
-    assert "more relaxation" in said(part)
+    assert "Relaxation from 0 to 23" in said(part)
 
 
 def test_two_dishes_a_day_and_two_wears(deep_dive):

@@ -26,11 +26,12 @@ def explorer(sample):
 
 
 def test_the_sentence_follows_what_is_chosen(explorer):
-    assert explorer.sentence.text.startswith("1\N{NO-BREAK SPACE}h more time asleep the night before goes with")
+    own_range = "Time asleep the night before from 5.3 to 7.4\N{NO-BREAK SPACE}h, your own range, goes with"
+    assert explorer.sentence.text.startswith(own_range)
     assert "30 days of 3 wears" in explorer.sentence.text
     assert "first pair" in explorer.sentence.text
     explorer.controls["covariate"].value = "stress"
-    assert "point more stress" in explorer.sentence.text
+    assert "Stress from 2 to 7, your own range, goes with" in explorer.sentence.text
     assert "looked at 2 pairs" in explorer.sentence.text
     explorer.controls["outcome"].value = "overnight_mean_mg_dl"
     explorer.controls["next_day"].value = True

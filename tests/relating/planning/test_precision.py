@@ -182,24 +182,24 @@ def test_sensors_of_one_model_err_alike_and_a_change_hardly_feels_it():
 
 
 def test_a_mean_that_few_days_make_has_wider_tails():
-    """At a level of 10 mg/dL a sensor errs little and days count: their variance has 3 + 14 - 1 degrees of freedom."""
+    """At a level of 10 mg/dL a sensor errs little and days count: their variance has 10 + 14 - 1 degrees of freedom."""
     mine = [measured(name, day, 10.0, days_var=400.0) for name, day in (("a", 0), ("b", 60))]
     periods = build_periods(mine, make_bias([0.0, 0.0], PRIOR / 100 * np.eye(2)))
     row = plan_checks(periods, mine, None, 14.0).iloc[0]
     days, normal = 400 * 4 / 14, PRIOR / 100 + 0.5 * 4 / 14
-    df = (days + normal) ** 2 / (days**2 / 16)
+    df = (days + normal) ** 2 / (days**2 / 23)
     assert row["usual_half_mg_dl"] == pytest.approx(stats.t.ppf(0.95, df) * np.sqrt(days + normal))
     both, normal = days + 400.0, 2 * PRIOR / 100 + 0.5 * 4 / 14 + 0.5
-    df = (both + normal) ** 2 / (days**2 / 16 + 400.0**2 / 9)
+    df = (both + normal) ** 2 / (days**2 / 23 + 400.0**2 / 9)
     assert row["change_half_mg_dl"] == pytest.approx(stats.t.ppf(0.95, df) * np.sqrt(both + normal))
 
 
 def test_less_than_a_day_leaves_the_days_known_beforehand():
-    """Three degrees of freedom, and no fewer."""
+    """Ten degrees of freedom, and no fewer."""
     mine = wears()
     periods = build_periods(mine, make_bias([0.0, 0.0], PRIOR * np.eye(2)))
     expected = precision._expected_variances(periods, mine, 0.75)
-    assert expected == pytest.approx({"days": 6.0 / 0.5, "hours": 3.0 / 0.5, "df": 3.0})
+    assert expected == pytest.approx({"days": 6.0 / 0.5, "hours": 3.0 / 0.5, "df": 10.0})
 
 
 @pytest.mark.parametrize(

@@ -236,7 +236,7 @@ def degrees_of_days(n: int, rho: float) -> float:
 
 
 def resemblance_of_days(level: np.ndarray) -> float:
-    """Correlation of a day with the next: the usual correlation, moved toward the wear's own as far as its length can tell."""
+    """Correlation of a day with the next: the usual one, moved toward the wear's own as far as its length can tell."""
     n = len(level)
     if n < 4 or not (level**2).sum() > 0:
         return USUAL_DAY_RHO

@@ -13,13 +13,14 @@ from tests.running.test_cli import hashes
 
 SAMPLE = REPOSITORY / "sample_data"
 START = ["--start", "2026-12-01", "--seed", "5"]
+ASKED = ["--arms", "protein first,carbs first", "--dish", "buckwheat porridge"]
 
 
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory):
     """The folder of one plan of the sample study, with a trip avoided."""
     out = tmp_path_factory.mktemp("plan") / "next"
-    assert main(["plan", str(SAMPLE), *START, "--avoid", "2026-12-06/2026-12-07", "--out", str(out)]) == 0
+    assert main(["plan", str(SAMPLE), *START, *ASKED, "--avoid", "2026-12-06/2026-12-07", "--out", str(out)]) == 0
     return out
 
 
@@ -72,8 +73,8 @@ def test_no_glucose_figure_is_in_the_calendar(planned):
 def test_the_same_seed_draws_the_same_lot_and_another_another(planned, tmp_path):
     again, other = tmp_path / "again", tmp_path / "other"
     avoid = ["--avoid", "2026-12-06/2026-12-07"]
-    assert main(["plan", str(SAMPLE), *START, *avoid, "--out", str(again)]) == 0
-    assert main(["plan", str(SAMPLE), *START[:2], "--seed", "6", *avoid, "--out", str(other)]) == 0
+    assert main(["plan", str(SAMPLE), *START, *ASKED, *avoid, "--out", str(again)]) == 0
+    assert main(["plan", str(SAMPLE), *START[:2], *ASKED, "--seed", "6", *avoid, "--out", str(other)]) == 0
     assert (again / "next_trial.csv").read_bytes() == (planned / "next_trial.csv").read_bytes()
     assert (other / "next_trial.csv").read_bytes() != (planned / "next_trial.csv").read_bytes()
     assert json.loads((again / "next_wear.json").read_text())["seed"] == 5
@@ -93,8 +94,17 @@ def test_a_plan_inside_the_study_is_refused_and_no_input_changes(capsys):
     assert hashes(SAMPLE) == before
 
 
-def test_what_is_printed_says_how_many_when_and_carries_the_cautions(capsys):
+def test_an_experiment_that_would_probably_tell_nothing_is_not_drawn_up(capsys):
+    """The sample's dishes differ so much from day to day that one wear finds what was seen one time in five."""
     assert main(["plan", str(SAMPLE), *START]) == 0
+    shown = capsys.readouterr().out
+    assert "No experiment is drawn up: even the likeliest, “protein first or carbs first with" in shown
+    assert '--arms "protein first,carbs first" --dish "' in shown
+    assert "drawn by lot" not in shown
+
+
+def test_what_is_printed_says_how_many_when_and_carries_the_cautions(capsys):
+    assert main(["plan", str(SAMPLE), *START, *ASKED]) == 0
     shown = capsys.readouterr().out
     assert "The next wear: 1 – 15 December 2026, 14 days" in shown
     assert "finger-sticks in the next wear" in shown

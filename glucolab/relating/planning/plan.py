@@ -15,7 +15,7 @@ from glucolab.record import Study, WearPeriod
 from glucolab.relating.effects.dishes import gather_dish_rises
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
-from glucolab.relating.planning.trial_choice import Experiment, Wish, choose_trial, size_to_find
+from glucolab.relating.planning.trial_choice import Experiment, Wish, choose_trials, size_to_find
 from glucolab.relating.planning.trial_design import (
     MOST_REPEATS,
     EatingSpread,
@@ -30,6 +30,9 @@ from glucolab.relating.trials.results import LEAST_OCCASIONS
 
 AWAY = ("travel", "illness")
 """Notes on whose days no experiment is planned."""
+LEAST_CHANCE = 0.5
+"""Chance of an answer from which an experiment is suggested [1]; the contract's. Lower draws up weeks of dates that
+probably tell nothing, higher suggests hardly any."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,13 +164,47 @@ def _plan_trial(
     whole: pd.DatetimeIndex,
     wish: Wish,
 ) -> tuple[TrialPlan | None, str]:
-    """The experiment, or why there is none."""
-    chosen = choose_trial(study.trials, tables, wish)
-    if chosen is None:
+    """The experiment, or why there is none.
+
+    What was asked for or is going on is planned whatever its chance, which stands beside it; of what the log suggests
+    the likeliest to give an answer, if that is likely.
+    """
+    chosen = choose_trials(study.trials, tables, wish)
+    if not chosen:
         return None, "Nothing in the log asks for an experiment now; name one with --trial, --arms and --dish."
     eatings = gather_dish_rises(related)
     if not len(eatings):
         return None, "No meal could be judged yet: how far one dish differs from day to day is not known."
+    drawn = [_draw_up(one, study, related, tables, eatings, whole, wish) for one in chosen]
+    possible = [one for one in drawn if isinstance(one, TrialPlan)]
+    if not possible:
+        return None, str(drawn[0])
+    best = max(possible, key=lambda one: one.chance_told)
+    if best.chosen.suggested and best.chance_told < LEAST_CHANCE:
+        return None, _say_too_unlikely(best)
+    return best, ""
+
+
+def _say_too_unlikely(best: TrialPlan) -> str:
+    needed = f"{best.repeats_needed}" if best.repeats_needed else f"more than {MOST_REPEATS}"
+    return (
+        f"No experiment is drawn up: even the likeliest, “{best.chosen.trial}”, would answer "
+        f"{100 * best.chance_told:.0f} times in 100 within one wear; it takes {needed} meals in each arm. "
+        "Going on with your log asks the same of every meal. To draw it up all the same: "
+        f'--arms "{",".join(best.chosen.arms)}" --dish "{best.chosen.dish}".'
+    )
+
+
+def _draw_up(
+    chosen: Experiment,
+    study: Study,
+    related: Sequence[WearTables],
+    tables: Mapping[str, pd.DataFrame],
+    eatings: pd.DataFrame,
+    whole: pd.DatetimeIndex,
+    wish: Wish,
+) -> TrialPlan | str:
+    """One experiment with its dates, or why they are too few."""
     difference = wish.difference_mg_dl or size_to_find(
         tables["effects"], chosen.factor, study.goal.worth_noticing_mg_dl
     )
@@ -179,7 +216,7 @@ def _plan_trial(
     most = len(free) // len(chosen.arms)
     if round(most * usable) < LEAST_OCCASIONS:
         few = f"{len(free)} free days are too few for “{chosen.trial}”"
-        return None, f"{few}: each arm needs {LEAST_OCCASIONS} occasions that can be judged."
+        return f"{few}: each arm needs {LEAST_OCCASIONS} occasions that can be judged."
     each = min(int(np.ceil((needed or MOST_REPEATS) / usable)), most)
     judged = int(np.clip(round(each * usable), LEAST_OCCASIONS, MOST_REPEATS))
     dates = draw_trial_dates(free, chosen.arms, each, wish.seed)
@@ -189,7 +226,7 @@ def _plan_trial(
         chance_told=float(repeats["chance_told"].iloc[judged - LEAST_OCCASIONS]),
         smallest_mg_dl=find_smallest_difference(judged, spread, wish.seed),
         dates=rows[["date", "trial", "arm", "time", "dish", "note"]],
-    ), ""  # fmt: skip
+    )  # fmt: skip
 
 
 def _taken(study: Study, dish: str, wish: Wish) -> pd.DatetimeIndex:

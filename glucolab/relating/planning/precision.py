@@ -26,8 +26,8 @@ USUAL_DAYS = 14.0
 """Length of the next wear where none is stated [days]: 10 or 14 are usual (common practice, no source). Too long
 promises more answers than the wear will give, too short fewer."""
 WORTH_A_CHECK = 0.95
-"""Two more finger-sticks are worth it where they bring the half-width of a change under this share of what it was [1];
-assumed. Higher advises more of them, lower fewer."""
+"""Two more finger-sticks are worth it where they bring the half-width of the average, or of a change, under this share
+of what it was [1]; assumed. Higher advises more of them, lower fewer."""
 _MOST_WEARS = 6
 """Wears ahead that are looked at [wears]; assumed. More promise answers years away, fewer leave more questions without
 `wears_needed`."""
@@ -164,9 +164,10 @@ def _chance_goal_decided(usual: float, goal_mg_dl: float | None, half: float, mo
 
 
 def _advise(table: pd.DataFrame) -> np.ndarray:
-    """True for the fewest checks beyond which two more hardly narrow a change, shape (rows,)."""
-    half, checks = table["change_half_mg_dl"].to_numpy(), table["checks"].to_numpy(float)
-    narrows = (half[1:] / half[:-1]) ** (2 / np.diff(checks)) < WORTH_A_CHECK
+    """True for the fewest checks beyond which two more hardly narrow the average or a change, shape (rows,)."""
+    halves = table[["mean_half_mg_dl", "change_half_mg_dl"]].to_numpy(float)
+    steps = np.diff(table["checks"].to_numpy(float))[:, None]
+    narrows = ((halves[1:] / halves[:-1]) ** (2 / steps) < WORTH_A_CHECK).any(axis=1)
     best = int(np.flatnonzero(narrows)[-1]) + 1 if narrows.any() else 0
     return np.arange(len(table)) == best
 

@@ -55,17 +55,26 @@ class Wish:
 
 @dataclass(frozen=True)
 class Experiment:
-    """What is compared on which dish; `factor` of effects.csv that the arms stand for, empty if none."""
+    """What is compared on which dish; `factor` of effects.csv that the arms stand for, empty if none.
+
+    `suggested`: nobody has asked for it yet.
+    """
 
     trial: str
     arms: tuple[str, ...]
     dish: str
     note: str
     factor: str
+    suggested: bool = False
 
 
-def choose_trial(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wish: Wish) -> Experiment | None:
-    """The experiment that is wished, else the one that is open, else one that the log suggests; None without any.
+MOST_DISHES = 3
+"""Dishes on which an experiment is suggested, those eaten most often [1]; assumed. Fewer may miss the one that differs
+least from day to day, more cost time and name dishes that are seldom eaten."""
+
+
+def choose_trials(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wish: Wish) -> list[Experiment]:
+    """The experiment that is wished, else the one that is open, else those that the log suggests; empty without any.
 
     Raises
     ------
@@ -80,15 +89,15 @@ def choose_trial(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wish:
         if not dish:
             raise NothingToDo(f"trials.csv names no dish for “{wish.trial}”: give it with --dish")
         note = notes.iloc[-1] if len(notes) else ""
-        return Experiment(known["trial"].iloc[-1], arms, dish, note, _factor_of(arms))
+        return [Experiment(known["trial"].iloc[-1], arms, dish, note, _factor_of(arms))]
     if wish.trial and not (wish.arms and wish.dish):
         raise NothingToDo(f"“{wish.trial}” is not in trials.csv yet: give its --arms and its --dish")
     if wish.arms:
         name = wish.trial or f"{' or '.join(wish.arms)} with {wish.dish}"
         if len(wish.arms) < 2 or not wish.dish:
             raise NothingToDo("an experiment needs two arms and a dish: --arms walk,rest --dish porridge")
-        return Experiment(name, wish.arms, wish.dish, "", _factor_of(wish.arms))
-    return _suggest_trial(trials, tables, wish)
+        return [Experiment(name, wish.arms, wish.dish, "", _factor_of(wish.arms))]
+    return _suggest_trials(trials, tables, wish)
 
 
 def _open_trial(trials: pd.DataFrame, results: pd.DataFrame) -> pd.DataFrame:
@@ -100,15 +109,17 @@ def _open_trial(trials: pd.DataFrame, results: pd.DataFrame) -> pd.DataFrame:
     return still[still["trial"] == still["trial"].iloc[-1]] if len(still) else still
 
 
-def _suggest_trial(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wish: Wish) -> Experiment | None:
-    """What can be done at a meal and has not been tried by lot, on the dish eaten most often."""
+def _suggest_trials(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wish: Wish) -> list[Experiment]:
+    """What can be done at a meal and has not been tried by lot, on the dishes eaten most often."""
     tried = {frozenset(arms) for _, arms in trials.groupby("trial")["arm"]}
     dishes = tables["dishes"].sort_values("n", ascending=False, kind="stable")
-    dish = wish.dish or (dishes["dish"].iloc[0] if len(dishes) and dishes["n"].iloc[0] >= LEAST_OCCASIONS else "")
-    for factor, (one, other, note) in PERSONAL_TRIALS.items():
-        if dish and frozenset((one, other)) not in tried:
-            return Experiment(f"{one} or {other} with {dish}", (one, other), dish, note, factor)
-    return None
+    often = dishes.loc[dishes["n"] >= LEAST_OCCASIONS, "dish"].head(MOST_DISHES)
+    return [
+        Experiment(f"{one} or {other} with {dish}", (one, other), dish, note, factor, suggested=True)
+        for factor, (one, other, note) in PERSONAL_TRIALS.items()
+        if frozenset((one, other)) not in tried
+        for dish in ([wish.dish] if wish.dish else often)
+    ]
 
 
 def _factor_of(arms: Sequence[str]) -> str:

@@ -15,7 +15,7 @@ from glucolab.record.habit_outputs import EFFECTS
 from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
 from glucolab.relating.planning.plan import _plan_trial, _taken, whole_days
 from glucolab.relating.planning.precision import plan_questions
-from glucolab.relating.planning.trial_choice import Wish, choose_trial
+from glucolab.relating.planning.trial_choice import Wish, choose_trials
 from glucolab.relating.planning.trial_design import draw_trial_dates, estimate_eating_spread, usable_share
 from tests.hand_made import at, make_study, make_table, make_wear
 from tests.relating.planned import eaten, worn
@@ -186,21 +186,21 @@ START = date(2026, 3, 1)
 
 
 def test_the_open_experiment_goes_on_else_one_is_suggested():
-    going_on = choose_trial(TRIALS, TABLES, Wish(START))
+    (going_on,) = choose_trials(TRIALS, TABLES, Wish(START))
     assert (going_on.trial, going_on.arms, going_on.dish, going_on.note) == ("tea", ("none", "tea"), "rice", "one cup")
     told = TABLES | {"trial_results": TABLES["trial_results"].assign(verdict="lower")}
-    assert choose_trial(TRIALS, told, Wish(START)).factor == "walk_after"
-    assert choose_trial(TRIALS, told, Wish(START)).dish == "soup"
+    assert choose_trials(TRIALS, told, Wish(START))[0].factor == "walk_after"
+    assert choose_trials(TRIALS, told, Wish(START))[0].dish == "soup"
     nothing_eaten = told | {"dishes": TABLES["dishes"].iloc[:0]}
-    assert choose_trial(TRIALS, nothing_eaten, Wish(START)) is None
+    assert choose_trials(TRIALS, nothing_eaten, Wish(START)) == []
 
 
 def test_a_wish_that_lacks_something_says_what():
     with pytest.raises(NothingToDo, match="“vinegar” is not in"):
-        choose_trial(TRIALS, TABLES, Wish(START, trial="vinegar"))
+        choose_trials(TRIALS, TABLES, Wish(START, trial="vinegar"))
     with pytest.raises(NothingToDo, match="two arms and a dish"):
-        choose_trial(TRIALS, TABLES, Wish(START, arms=("a", "b")))
-    own = choose_trial(TRIALS, TABLES, Wish(START, arms=("vinegar", "none"), dish="rice"))
+        choose_trials(TRIALS, TABLES, Wish(START, arms=("a", "b")))
+    (own,) = choose_trials(TRIALS, TABLES, Wish(START, arms=("vinegar", "none"), dish="rice"))
     assert own.trial == "vinegar or none with rice"
 
 

@@ -127,9 +127,9 @@ def test_the_chance_to_tell_the_goal():
 
 def test_the_advice_is_the_fewest_checks_beyond_which_little_is_gained():
     table = planned()
-    half, checks = table["change_half_mg_dl"].to_numpy(), table.index.to_numpy(float)
-    per_two = (half[1:] / half[:-1]) ** (2 / np.diff(checks))
-    last = np.flatnonzero(per_two < 0.95)
+    half, checks = table[["mean_half_mg_dl", "change_half_mg_dl"]].to_numpy(), table.index.to_numpy(float)
+    per_two = (half[1:] / half[:-1]) ** (2 / np.diff(checks)[:, None])
+    last = np.flatnonzero(per_two.min(axis=1) < 0.95)
     assert table.index[table["advised"].to_numpy(bool)].tolist() == [table.index[last[-1] + 1] if len(last) else 0]
 
 
@@ -145,8 +145,11 @@ def test_the_advice_is_the_fewest_checks_beyond_which_little_is_gained():
         ([20] * 8 + [18.0], 20),
     ],
 )
-def test_advice_by_hand(halves, advised):
-    table = planned().reset_index().assign(change_half_mg_dl=np.array(halves, float))
+@pytest.mark.parametrize(("one", "other"), [("mean", "change"), ("change", "mean")])
+def test_advice_by_hand(halves, advised, one, other):
+    """Of the average or of a change: the other is as known without a stick as with twenty."""
+    columns = {f"{one}_half_mg_dl": np.array(halves, float), f"{other}_half_mg_dl": 12.0}
+    table = planned().reset_index().assign(**columns)
     assert table["checks"][_advise(table)].tolist() == [advised]
 
 

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from glucolab.errors import NothingToDo
-from glucolab.relating.planning.trial_choice import Wish, choose_trial, size_to_find
+from glucolab.relating.planning.trial_choice import Wish, choose_trials, size_to_find
 from tests.hand_made import make_table
 
 START = date(2026, 3, 1)
@@ -45,26 +45,35 @@ def test_as_much_is_looked_for_as_was_seen_but_no_less_than_matters():
 
 @pytest.mark.parametrize(("times", "dish"), [(3, "soup"), (2, None)])
 def test_a_dish_eaten_three_times_is_suggested_but_not_one_eaten_twice(times, dish):
-    chosen = choose_trial(make_table("trials"), tables(("tea", 1), ("soup", times)), Wish(START))
-    assert (chosen and chosen.dish) == dish
+    chosen = choose_trials(make_table("trials"), tables(("tea", 1), ("soup", times)), Wish(START))
+    assert {one.dish for one in chosen} == ({dish} if dish else set())
+    assert all(one.suggested for one in chosen)
+
+
+def test_of_many_dishes_the_three_eaten_most_often_are_thought_of():
+    eaten = [("a", 3), ("b", 9), ("c", 5), ("d", 4), ("e", 7)]
+    chosen = choose_trials(make_table("trials"), tables(*eaten), Wish(START))
+    assert [one.dish for one in chosen if one.factor == "walk_after"] == ["b", "e", "c"]
+    named = choose_trials(make_table("trials"), tables(*eaten), Wish(START, dish="a"))
+    assert {one.dish for one in named} == {"a"}
 
 
 def test_one_arm_is_no_experiment_and_two_are():
     with pytest.raises(NothingToDo, match="two arms and a dish"):
-        choose_trial(make_table("trials"), tables(), Wish(START, arms=("walk",), dish="rice"))
-    chosen = choose_trial(make_table("trials"), tables(), Wish(START, arms=("rest", "walk"), dish="rice"))
+        choose_trials(make_table("trials"), tables(), Wish(START, arms=("walk",), dish="rice"))
+    (chosen,) = choose_trials(make_table("trials"), tables(), Wish(START, arms=("rest", "walk"), dish="rice"))
     assert (chosen.trial, chosen.arms, chosen.factor) == ("rest or walk with rice", ("rest", "walk"), "walk_after")
 
 
 def test_what_was_tried_is_not_suggested_again():
     walked = make_table("trials", *trial("old", ("rest", "walk"), "2026-02-04"))
-    assert choose_trial(walked, tables(("rice", 9)), Wish(START)).factor == "protein_first"
+    assert [one.factor for one in choose_trials(walked, tables(("rice", 9)), Wish(START))] == ["protein_first"]
     both = make_table(
         "trials",
         *trial("old", ("rest", "walk"), "2026-02-04"),
         *trial("order", ("carbs first", "protein first"), "2026-02-05"),
     )
-    assert choose_trial(both, tables(("rice", 9)), Wish(START)) is None
+    assert choose_trials(both, tables(("rice", 9)), Wish(START)) == []
 
 
 def test_of_two_open_experiments_the_later_goes_on():
@@ -72,12 +81,14 @@ def test_of_two_open_experiments_the_later_goes_on():
     results = pd.DataFrame(
         {"trial": ["early", "late"], "outcome": "rise_mg_dl", "verdict": ["cannot_tell_yet", "not_enough_data"]}
     )
-    chosen = choose_trial(make_table("trials", *rows), tables(results=results), Wish(START))
+    (chosen,) = choose_trials(make_table("trials", *rows), tables(results=results), Wish(START))
+    assert not chosen.suggested
     assert (chosen.trial, chosen.arms, chosen.dish, chosen.note) == ("late", ("a", "b"), "soup", "")
 
 
 def test_an_experiment_known_by_name_needs_a_dish():
     known = make_table("trials", *trial("tea", ("none", "tea"), "2026-02-04", None))
     with pytest.raises(NothingToDo, match="no dish for “tea”"):
-        choose_trial(known, tables(), Wish(START, trial="tea"))
-    assert choose_trial(known, tables(), Wish(START, trial="tea", dish="rice")).arms == ("none", "tea")
+        choose_trials(known, tables(), Wish(START, trial="tea"))
+    (asked,) = choose_trials(known, tables(), Wish(START, trial="tea", dish="rice"))
+    assert asked.arms == ("none", "tea")

@@ -159,7 +159,10 @@ def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:
     measured = [as_measured(one) for one in known]
     periods = build_periods(measured, estimate_joint_bias(measured))
     days = wish.days or next_days(measured)
-    tables = {**analysis.tables, **plan_next_wear(periods, measured, analysis.tables["effects"], study.goal, days)}
+    tables = {
+        **analysis.tables,
+        **plan_next_wear(periods, measured, analysis.tables["effects"], analysis.tables["levers"], study.goal, days),
+    }
     typical = measure_typical_day([(one.trace, one.wear.zones, one.nights) for one in known])
     return plan_wear(study, [one.related for one in analysis.wears], tables, typical, days, wish)
 

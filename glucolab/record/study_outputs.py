@@ -126,6 +126,7 @@ NEXT_QUESTIONS = Table("next_questions", "a row a question of effects.csv that i
     ("rows_next", "count", "of them expected in the next wear, if habits stay"),
     ("chance_told", "number", "that the next wear tells it: lower, higher or too small to matter, 0-1"),
     ("wears_needed", "count", "wears until it is told four times out of five; empty if over six"),
+    ("on_mean_mg_dl", "number", "how much the habit may change the day's average, either way; empty for what is no lever [mg/dL]"),
 ))  # fmt: skip
 
 LAB_INDICES = Table("lab_indices", "a row an insulin value with the glucose of its draw", name_columns(

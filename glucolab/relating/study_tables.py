@@ -126,7 +126,7 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
         tables |= _ask(share_gains(asked, measured, bias) if measured else asked, worth)
         tables |= _report_trials(study, related, worth)
         if measured:
-            tables |= plan_next_wear(periods, measured, tables["effects"], study.goal)
+            tables |= plan_next_wear(periods, measured, tables["effects"], tables["levers"], study.goal)
         tables["lab_indices"], indices = measure_lab_indices(values), compare_lab_indices(values)
         if len(indices):
             tables["lab_changes"] = pd.concat([tables["lab_changes"], indices], ignore_index=True)

@@ -163,7 +163,7 @@ def _plan(arguments: argparse.Namespace) -> int:
     analysis, plan = plan_from(study, wish, _say)
     _list_problems(analysis.left_out, arguments.debug)
     zones = ZoneSpans((zone,))
-    for line in [*say_plan(plan, zones, display_of(study)), "", *ALWAYS]:
+    for line in [*say_plan(plan, study.goal, zones, display_of(study)), "", *ALWAYS]:
         print(line)
     for path in write_plan(plan, zones, arguments.out) if arguments.out is not None else ():
         print(path)

@@ -34,7 +34,7 @@ def show_next_wear(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     checks, display = tables["next_checks"], display_of(study)
     if not len(checks):
         return show_sentence("Nothing can be planned before a wear has an average.")
-    said = [words.say_checks(checks, display), words.say_next_goal(checks, display)]
+    said = [words.say_checks(checks, display), words.say_next_goal(checks, study.goal, display)]
     rows = [*(text for text in said if text), *words.say_next_questions(tables["next_questions"]), HOW_TO_DRAW]
     html = fill_template("list.html", sentence="", rows=rows)
     if display.numbers:
@@ -62,7 +62,9 @@ def show_plan(analysis: StudyAnalysis, wish: Wish, study: str) -> Part:
     except NothingToDo as reason:
         return show_sentence(f"Nothing can be planned: {reason}.")
     display, zones = display_of(analysis.study), ZoneSpans((analysis.study.person.time_zone,))
-    first = [words.say_checks(plan.checks, display), words.say_next_goal(plan.checks, display), words.HOW_TO_CHECK]
+    goal = analysis.study.goal
+    first = [words.say_checks(plan.checks, display), words.say_next_goal(plan.checks, goal, display)]
+    first.append(words.HOW_TO_CHECK)
     experiment = words.say_trial_plan(plan.trial, display) if plan.trial else [plan.no_trial]
     command = words.say_command(study, wish)
     last = ["Tables, a calendar to import and rows for trials.csv of this very plan:", command]
@@ -76,7 +78,7 @@ def show_plan(analysis: StudyAnalysis, wish: Wish, study: str) -> Part:
             fill_template("list.html", sentence="", rows=last),
         ]
     )
-    return Part(html, "\n".join([*words.say_plan(plan, zones, display), command]))
+    return Part(html, "\n".join([*words.say_plan(plan, goal, zones, display), command]))
 
 
 def _tabulate_times(plan: Plan, zones: ZoneSpans) -> str:

@@ -18,9 +18,9 @@ from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
 from glucolab.showing.words.findings.effects import (
     choose_findings,
-    choose_questions,
+    choose_next,
     say_finding,
-    say_question,
+    say_next_question,
     say_range_effect,
 )
 from glucolab.showing.words.findings.forecasts import say_forecasts
@@ -131,7 +131,8 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
         )
     worth = study.goal.worth_noticing_mg_dl
     findings = [say_finding(row, worth, display) for _, row in choose_findings(effects, study.person).iterrows()]
-    questions = [say_question(row, display) for _, row in choose_questions(effects, study.person).iterrows()]
+    asked = choose_next(effects, tables["next_questions"], study.person)
+    questions = [say_next_question(row, display) for _, row in asked.iterrows()]
     html = fill_template(
         "questions.html", findings=findings, questions=questions, asked=len(effects), told="What stood out"
     )

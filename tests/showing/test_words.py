@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -16,6 +17,7 @@ from glucolab.showing.words import common
 from glucolab.showing.words.findings import habit_phrases
 from glucolab.showing.words.findings.effects import (
     choose_findings,
+    choose_next,
     choose_questions,
     say_finding,
     say_question,
@@ -25,7 +27,7 @@ from glucolab.showing.words.findings.effects import (
 from glucolab.showing.words.findings.habit_phrases import write_ends
 from glucolab.showing.words.pages import study, wear
 from glucolab.showing.words.pages.day import list_events
-from glucolab.showing.words.pages.plan import say_steps
+from glucolab.showing.words.pages.plan import say_next_goal, say_steps
 
 MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
 ANYONE = Person("UTC")
@@ -420,14 +422,77 @@ def test_a_running_wear_tells_its_newest_meal_and_last_reading(running, result):
     assert "cannot be given yet (readings missing)" in wear.say_latest_meal(early, MG)
 
 
+def asked(*rows: tuple[str, str, float]) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=["factor", "outcome", "chance_told"])
+
+
 def test_the_first_screen_of_a_study_says_what_to_do_next():
     checks = pd.DataFrame({"checks": [0, 6], "mean_half_mg_dl": [19.0, 8.2], "advised": [False, True]})
-    tables = {"next_checks": checks, "effects": pd.DataFrame([effect(verdict="cannot_tell_yet", needed=6)])}
+    effects = pd.DataFrame([effect(verdict="cannot_tell_yet", needed=6)])
+    questions = asked(("walk_after", "rise_mg_dl", 0.72))
+    tables = {"next_checks": checks, "effects": effects, "next_questions": questions}
     stick, question = say_steps(tables, ANYONE, MG)
     assert stick == "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL."
-    assert question.startswith("Keep noting what is nearest to an answer. After meals with a walk, ")
-    assert question.endswith("may answer it.")
+    assert question.startswith("Keep noting what matters most. After meals with a walk, glucose rose 9")
+    assert question.endswith(f"The next wear will probably answer it (72{SPACE}in{SPACE}100).")
     assert say_steps(tables, Person(time_zone="UTC", pregnant=True), MG) == []
     assert say_steps(tables | {"next_checks": checks.iloc[:0]}, ANYONE, MG) == []
     hidden = say_steps(tables, ANYONE, WORDS_ONLY)
     assert hidden[0] == "Take 6 finger-sticks in the next wear."
+    assert hidden[1].endswith("The next wear will probably answer it.")
+
+
+def test_the_next_wears_questions_keep_their_order_one_a_factor_at_most_three():
+    """The order is that of next_questions.csv: what may change the average most, by its chance."""
+    open_ones = [
+        effect(factor=f, outcome=o) for f in ("stress", "fat_g", "eaten_out", "fiber_g") for o in ("rise_mg_dl",)
+    ]
+    effects = pd.DataFrame([*open_ones, effect(factor="stress", outcome="mean_mg_dl")])
+    rows = [("fiber_g", 0.1), ("stress", 0.9), ("fat_g", 0.2), ("eaten_out", 0.8)]
+    questions = asked(*((factor, "rise_mg_dl", chance) for factor, chance in rows), ("fiber_g", "mean_mg_dl", 0.7))
+    chosen = choose_next(effects, questions, ANYONE)
+    assert chosen[["factor", "chance_told"]].to_numpy().tolist() == [["fiber_g", 0.1], ["stress", 0.9], ["fat_g", 0.2]]
+    assert choose_next(effects, questions, Person("UTC", pregnant=True)).empty
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        (0.04, "almost certainly won't"), (0.06, "very likely won't"), (0.3, "probably won't"), (0.5, "may or may not"),
+        (0.7, "will probably"), (0.9, "will very likely"), (0.96, "will almost certainly"),
+    ],
+)  # fmt: skip
+def test_a_chance_is_said_as_what_will_happen(chance, words):
+    assert common.say_will(chance) == words
+
+
+class TestSayNextGoal:
+    """Of an average of 97 and a goal of 95."""
+
+    def plan(self, *chances: float) -> pd.DataFrame:
+        halves = [19.0, 9.4, 8.8]
+        return pd.DataFrame(
+            {
+                "checks": [0, 4, 20],
+                "mean_half_mg_dl": halves,
+                "chance_goal_told": chances,
+                "advised": [False, True, False],
+            }
+        )
+
+    def test_where_more_sticks_do_not_help_what_would_is_said(self):
+        said = say_next_goal(self.plan(0.07, 0.12, 0.13), Goal(95.0), MG)
+        assert said == (
+            "The next wear very likely won't show on which side of your goal you are "
+            f"(12{SPACE}in{SPACE}100), if you live as now. More finger-sticks will not settle it "
+            f"(13{SPACE}in{SPACE}100 with 20); an average of 86 mg/dL or less would, or of 104 or more."
+        )
+
+    def test_where_the_next_wear_shows_it_no_more_is_said(self):
+        said = say_next_goal(self.plan(0.3, 0.7, 0.8), Goal(95.0), MG)
+        assert said.startswith("The next wear will probably show on which side")
+        assert "More finger-sticks" not in said
+
+    def test_without_a_goal_nothing_and_without_numbers_no_figure(self):
+        assert say_next_goal(self.plan(np.nan, np.nan, np.nan), Goal(None), MG) == ""
+        assert not re.search(r"\d", say_next_goal(self.plan(0.07, 0.12, 0.13), Goal(95.0), WORDS_ONLY))

@@ -37,13 +37,19 @@ ones chances of a claim are too small, without the small ones too large."""
 SIZE_PRIOR, SIZE_PRIOR_COUNT = np.array([0.4, 0.2, 0.2, 0.1, 0.1]), 20.0
 """Shares of the kinds before a person's own answers [1], and how many answers they are worth; assumed. Too much on
 large effects promises too many claims; too high a count hardly learns from the person."""
+_OF_LEVERS = ("mean_mg_dl", "rise_mg_dl")
 EM_STEPS = 30
 """Steps of expectation-maximisation [1]: with forty answers shares are then within 0.0001 of where they end, with a
 hundred within 0.005 (tried). Far fewer leave them near the prior."""
 
 
 def plan_next_wear(
-    periods: Sequence[Period], wears: Sequence[Measured], effects: pd.DataFrame, goal: Goal, days: float | None = None
+    periods: Sequence[Period],
+    wears: Sequence[Measured],
+    effects: pd.DataFrame,
+    levers: pd.DataFrame,
+    goal: Goal,
+    days: float | None = None,
 ) -> dict[str, pd.DataFrame]:
     """``next_checks`` and ``next_questions``: what the next wear could decide.
 
@@ -51,8 +57,8 @@ def plan_next_wear(
     ----------
     periods : sequence of Period
     wears : sequence of Measured
-    effects : DataFrame
-        ``effects.csv``.
+    effects, levers : DataFrame
+        ``effects.csv`` and ``levers.csv``.
     goal : Goal
     days : float, optional
         Of the next wear; default those that the last sensor was to last. [d]
@@ -62,7 +68,7 @@ def plan_next_wear(
     expected = days * so_far / sum((one.end - one.start) / pd.Timedelta(days=1) for one in wears)
     return {
         "next_checks": plan_checks(periods, wears, goal.mean_mg_dl, days),
-        "next_questions": plan_questions(effects, so_far, expected, goal.worth_noticing_mg_dl),
+        "next_questions": plan_questions(effects, levers, so_far, expected, goal.worth_noticing_mg_dl),
     }
 
 
@@ -173,7 +179,7 @@ def _advise(table: pd.DataFrame) -> np.ndarray:
 
 
 def plan_questions(
-    effects: pd.DataFrame, days_now: float, days_next: float, worth_noticing_mg_dl: float
+    effects: pd.DataFrame, levers: pd.DataFrame, days_now: float, days_next: float, worth_noticing_mg_dl: float
 ) -> pd.DataFrame:
     """``next_questions.csv``: the chance that the next wear answers each question that is open now.
 
@@ -189,8 +195,9 @@ def plan_questions(
     Returns
     -------
     DataFrame
-        A row a factor's one test that has an estimate and no verdict, the most likely to be answered first: its other
-        questions are read once that one is clear.
+        A row a factor's one test that has an estimate and no verdict: its other questions are read once that one is
+        clear. First what a habit might do to the average, by how much that may be times the chance of an answer; then
+        the rest, the most likely to be answered first.
 
     Notes
     -----
@@ -219,7 +226,16 @@ def plan_questions(
         chance_told=chances[0],
         wears_needed=np.where(reached.any(axis=0), reached.argmax(axis=0) + 1.0, np.nan),
     )
-    return table.sort_values("chance_told", ascending=False, kind="stable", ignore_index=True)[NEXT_QUESTIONS.names]
+    table["on_mean_mg_dl"] = table["factor"].map(_possible_changes(levers)).where(table["outcome"].isin(_OF_LEVERS))
+    table["worth_asking"] = table["on_mean_mg_dl"] * table["chance_told"]
+    order = ["worth_asking", "chance_told"]
+    return table.sort_values(order, ascending=False, kind="stable", ignore_index=True)[NEXT_QUESTIONS.names]
+
+
+def _possible_changes(levers: pd.DataFrame) -> dict[str, float]:
+    """How much each habit may change the average, by factor: root mean square of what its interval leaves. [mg/dL]"""
+    se = standard_errors(levers["low_mg_dl"].to_numpy(float), levers["high_mg_dl"].to_numpy(float))
+    return dict(zip(levers["factor"], np.hypot(levers["on_mean_mg_dl"].to_numpy(float), se), strict=True))
 
 
 def _in_worths(effects: pd.DataFrame, worth_noticing_mg_dl: float) -> tuple[np.ndarray, np.ndarray]:

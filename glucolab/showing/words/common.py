@@ -213,6 +213,19 @@ def say_likelihood(probability: float) -> str:
     return next((words for limit, words in steps if probability < limit), "very likely")
 
 
+def say_will(probability: float) -> str:
+    """A probability as what something will do: ``very likely won't``."""
+    steps = (
+        (0.05, "almost certainly won't"),
+        (0.2, "very likely won't"),
+        (0.4, "probably won't"),
+        (0.6, "may or may not"),
+        (0.8, "will probably"),
+        (0.95, "will very likely"),
+    )
+    return next((words for limit, words in steps if probability < limit), "will almost certainly")
+
+
 def say_chance(probability: float) -> str:
     """A probability as a count of a hundred, never nought or a hundred."""
     if probability < 0.01:

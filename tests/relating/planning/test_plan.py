@@ -11,6 +11,7 @@ from scipy.stats import chi2, chisquare, norm
 
 from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.errors import NothingToDo
+from glucolab.record import empty_output
 from glucolab.record.habit_outputs import EFFECTS
 from glucolab.relating.planning.check_times import TypicalDay, plan_check_times
 from glucolab.relating.planning.plan import _plan_trial, _taken, whole_days
@@ -157,7 +158,7 @@ def test_chances_that_a_question_is_told_come_true():
         true = np.where(rng.random(40) < 0.5, 0.0, rng.normal(0, 4, 40))
         se = rng.uniform(1.0, 5.0, 40)
         now = as_effects(true, se, rng).assign(needed=np.arange(40))
-        plan = plan_questions(now.assign(contrast=[str(i) for i in range(40)]), 26.0, 13.0, 3.0)
+        plan = plan_questions(now.assign(contrast=[str(i) for i in range(40)]), empty_output("levers"), 26.0, 13.0, 3.0)
         which = plan["contrast"].astype(int).to_numpy()
         new = true[which] + se[which] * np.sqrt(2) * rng.standard_normal(len(which))
         both = (2 * plan["estimate"].to_numpy(float) + new) / 3

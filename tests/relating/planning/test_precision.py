@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from scipy import integrate, optimize, stats
 
-from glucolab.record import Goal
+from glucolab.record import Goal, empty_output
 from glucolab.record.habit_outputs import EFFECTS
 from glucolab.relating.comparing.periods import build_periods
 from glucolab.relating.planning import precision
@@ -168,7 +168,7 @@ def test_questions_come_as_often_as_so_far():
     ).reindex(columns=EFFECTS.names)  # fmt: skip
     mine = wears()
     periods = build_periods(mine, make_bias([0.0, 0.0], PRIOR * np.eye(2)))
-    tables = plan_next_wear(periods, mine, effects, Goal(95.0), 6.0)
+    tables = plan_next_wear(periods, mine, effects, NO_LEVERS, Goal(95.0), 6.0)
     row = tables["next_questions"].iloc[0]
     assert row["rows_now"] == 40
     assert row["rows_next"] == 20
@@ -275,6 +275,25 @@ WORTH = {"mean_mg_dl": 3.0, "rise_mg_dl": 5.0, "sd_mg_dl": 1.0}
 """Where 3 mg/dL of a mean are worth noticing."""
 
 
+NO_LEVERS = empty_output("levers")
+
+
+def test_what_a_habit_might_do_to_the_average_comes_first_by_its_chance():
+    """Stress may change it by 4 (0 with a standard error of 4) and protein by 1; fibre is no lever, however likely."""
+    asked = QUESTIONS.assign(factor=QUESTIONS["factor"].replace({"eaten_out": "protein_first"}))
+    z = stats.norm.ppf(0.95)
+    rows = {"factor": ["protein_first", "stress"], "on_mean_mg_dl": [0.6, 0.0]}
+    levers = pd.DataFrame(rows).assign(low_mg_dl=[0.6 - 0.8 * z, -4 * z], high_mg_dl=[0.6 + 0.8 * z, 4 * z])
+    plan = plan_questions(as_effects(asked), levers, 20.0, 20.0, 3.0)
+    by_factor = plan.set_index("factor")
+    assert by_factor["on_mean_mg_dl"][["stress", "protein_first"]].tolist() == pytest.approx([4.0, 1.0])
+    of_habits = plan["on_mean_mg_dl"].notna().to_numpy()
+    assert (np.diff(of_habits.astype(int)) <= 0).all()
+    assert ((plan["on_mean_mg_dl"] * plan["chance_told"])[of_habits]).is_monotonic_decreasing
+    assert plan.loc[~of_habits, "chance_told"].is_monotonic_decreasing
+    assert (~of_habits).sum() >= 2
+
+
 def as_effects(questions: pd.DataFrame) -> pd.DataFrame:
     worth = questions["outcome"].map(WORTH)
     estimate, half = questions["size"] * worth, Z * questions["se"] * worth
@@ -304,14 +323,14 @@ def expected_chances(questions: pd.DataFrame, more: float) -> pd.Series:
 
 @pytest.mark.parametrize("more", [0.25, 0.5, 2.0])
 def test_chances_are_the_share_of_what_may_be_true_that_would_be_told(more):
-    plan = plan_questions(as_effects(QUESTIONS), 20.0, 20.0 * more, 3.0).set_index("factor")
+    plan = plan_questions(as_effects(QUESTIONS), NO_LEVERS, 20.0, 20.0 * more, 3.0).set_index("factor")
     expected = expected_chances(QUESTIONS, more)
     assert plan["chance_told"][expected.index].to_numpy() == pytest.approx(expected.to_numpy(), abs=1e-7)
     assert plan["chance_told"].is_monotonic_decreasing
 
 
 def test_wears_needed_are_the_first_whose_rows_tell_four_times_out_of_five():
-    plan = plan_questions(as_effects(QUESTIONS), 20.0, 13.0, 3.0).set_index("factor")
+    plan = plan_questions(as_effects(QUESTIONS), NO_LEVERS, 20.0, 13.0, 3.0).set_index("factor")
     after = pd.DataFrame({wears: expected_chances(QUESTIONS, 0.65 * wears) for wears in range(1, 7)})
     for factor, row in after.iterrows():
         enough = row.index[row >= 0.8]
@@ -321,10 +340,10 @@ def test_wears_needed_are_the_first_whose_rows_tell_four_times_out_of_five():
 
 def test_rows_are_those_with_and_without_and_grow_with_the_days():
     """12 and 18 rows in 20 days; of 13 more days 19.5 come, and nothing has been seen where no day was."""
-    plan = plan_questions(as_effects(QUESTIONS), 20.0, 12.0, 3.0)
+    plan = plan_questions(as_effects(QUESTIONS), NO_LEVERS, 20.0, 12.0, 3.0)
     assert set(plan["rows_now"]) == {30}
     assert set(plan["rows_next"]) == {18}
-    assert plan_questions(as_effects(QUESTIONS), 0.0, 12.0, 3.0).empty
+    assert plan_questions(as_effects(QUESTIONS), NO_LEVERS, 0.0, 12.0, 3.0).empty
 
 
 def test_a_single_question_needs_no_more_than_its_own_interval():
@@ -332,7 +351,8 @@ def test_a_single_question_needs_no_more_than_its_own_interval():
     alone = QUESTIONS.iloc[:1]
     shares = likeliest_shares(np.array([0.5]), np.array([0.6]))
     _, told = chances(0.5, 0.6, shares, 0.5, Z)
-    assert plan_questions(as_effects(alone), 20.0, 10.0, 3.0)["chance_told"].tolist() == pytest.approx([told], abs=1e-7)
+    found = plan_questions(as_effects(alone), NO_LEVERS, 20.0, 10.0, 3.0)["chance_told"].tolist()
+    assert found == pytest.approx([told], abs=1e-7)
 
 
 @pytest.mark.parametrize(("from_wear", "needed"), [(1, 1), (3, 3), (6, 6), (7, np.nan)])
@@ -343,7 +363,7 @@ def test_a_chance_of_just_four_in_five_within_six_wears_is_an_answer(monkeypatch
         return np.full(len(size), 0.8 if more >= from_wear / 2 else 0.79)
 
     monkeypatch.setattr(precision, "_chances_of_answers", told)
-    plan = plan_questions(as_effects(QUESTIONS), 20.0, 10.0, 3.0)
+    plan = plan_questions(as_effects(QUESTIONS), NO_LEVERS, 20.0, 10.0, 3.0)
     assert plan["wears_needed"].to_numpy() == pytest.approx(np.full(5, needed), nan_ok=True)
 
 

@@ -9,7 +9,7 @@ from glucolab.relating.effects.effects import MOST_STOOD
 from glucolab.relating.effects.questions import KIND_OF, is_leading
 from glucolab.relating.statistics.claims import CLAIMS, worth_noticing
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_signed
-from glucolab.showing.words.common import say_count
+from glucolab.showing.words.common import say_chance, say_count, say_will
 from glucolab.showing.words.findings.habit_phrases import find_sides, find_verb, is_of_meals
 
 MOST_QUESTIONS = 3
@@ -42,6 +42,33 @@ def choose_findings(effects: pd.DataFrame, person: Person) -> pd.DataFrame:
         return effects.iloc[:0]
     claims = effects[effects["verdict"].isin(CLAIMS)].sort_values("q_value", kind="stable")
     return claims[~claims.assign(kind=claims["outcome"].map(KIND_OF)).duplicated(["factor", "kind"])]
+
+
+def choose_next(effects: pd.DataFrame, questions: pd.DataFrame, person: Person) -> pd.DataFrame:
+    """The questions most worth asking of the next wear, one a factor, at most three, with their chance of an answer.
+
+    Parameters
+    ----------
+    effects, questions : DataFrame
+        The tables of effects.csv and next_questions.csv, whose order it is.
+    person : Person
+        Nobody is advised whom the tool only describes.
+
+    Returns
+    -------
+    DataFrame
+        Rows of `effects` with ``chance_told``.
+    """
+    if person.describe_only:
+        return effects.iloc[:0].assign(chance_told=0.0)
+    first = questions.drop_duplicates("factor").head(MOST_QUESTIONS)[["factor", "outcome", "chance_told"]]
+    return first.merge(effects, on=["factor", "outcome"], how="left", validate="one_to_one")
+
+
+def say_next_question(row: pd.Series, display: Display) -> tuple[str, str]:
+    """An open question with what is known so far, and whether the next wear will answer it."""
+    figure = f" ({say_chance(row['chance_told'])})" if display.numbers else ""
+    return say_so_far(row, display), f"The next wear {say_will(row['chance_told'])} answer it{figure}."
 
 
 def say_question(row: pd.Series, display: Display) -> tuple[str, str]:

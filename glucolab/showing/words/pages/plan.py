@@ -7,7 +7,7 @@ import shlex
 import pandas as pd
 
 from glucolab.clock import ZoneSpans, to_local
-from glucolab.record import Person
+from glucolab.record import Goal, Person
 from glucolab.relating.planning.plan import Plan, TrialPlan
 from glucolab.relating.planning.trial_choice import Wish
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_percent
@@ -21,8 +21,9 @@ from glucolab.showing.words.common import (
     say_likelihood,
     say_moment,
     say_span,
+    say_will,
 )
-from glucolab.showing.words.findings.effects import choose_questions, say_question
+from glucolab.showing.words.findings.effects import choose_next, say_next_question
 
 LIKELY, UNLIKELY = 0.5, 0.2
 """From the one on the next wear probably tells a question, under the other it probably does not."""
@@ -67,20 +68,32 @@ def say_steps(tables: dict[str, pd.DataFrame], person: Person, display: Display)
     steps = [f"Take {say_count(int(row['checks']), 'finger-stick')} in the next wear{gain}."]
     if not row["checks"]:
         steps = ["The next wear needs no finger-sticks: they would add little."]
-    for _, question in choose_questions(tables["effects"], person).head(1).iterrows():
-        asked, needed = say_question(question, display)
-        steps.append(f"Keep noting what is nearest to an answer. {asked} {needed}")
+    for _, question in choose_next(tables["effects"], tables["next_questions"], person).head(1).iterrows():
+        steps.append(f"Keep noting what matters most. {' '.join(say_next_question(question, display))}")
     return steps
 
 
-def say_next_goal(checks: pd.DataFrame, display: Display) -> str:
-    """Whether the next wear could settle where the average stands toward the goal; empty without a goal."""
-    told = checks.loc[checks["advised"].eq(True), "chance_goal_told"]
-    if not len(told) or not is_known(told.iloc[0]):
+def say_next_goal(checks: pd.DataFrame, goal: Goal, display: Display) -> str:
+    """Whether the next wear could settle where the average stands toward the goal; empty without a goal.
+
+    Where more finger-sticks would not, what would: an average so far from the goal that it does not matter.
+    """
+    advised = checks[checks["advised"].eq(True)]
+    if goal.mean_mg_dl is None or not len(advised) or not is_known(advised["chance_goal_told"].iloc[0]):
         return ""
-    chance = say_likelihood(told.iloc[0])
-    figure = f", {say_chance(told.iloc[0])}" if display.numbers else ""
-    return f"That it settles on which side of the goal you are is {chance}{figure}, if you go on as you live now."
+    chance, most = float(advised["chance_goal_told"].iloc[0]), checks.iloc[-1]
+    figure = f" ({say_chance(chance)})" if display.numbers else ""
+    said = f"The next wear {say_will(chance)} show on which side of your goal you are{figure}, if you live as now."
+    if most["chance_goal_told"] >= LIKELY:
+        return said
+    if not display.numbers:
+        return f"{said} More finger-sticks will not settle it."
+    half = float(advised["mean_half_mg_dl"].iloc[0])
+    ends = [display.level(goal.mean_mg_dl + way * half) for way in (-1, 1)]
+    return (
+        f"{said} More finger-sticks will not settle it ({say_chance(most['chance_goal_told'])} with "
+        f"{most['checks']:.0f}); an average of {ends[0]} {display.unit} or less would, or of {ends[1]} or more."
+    )
 
 
 def say_next_questions(questions: pd.DataFrame) -> list[str]:
@@ -142,12 +155,12 @@ def say_repeats(trial: TrialPlan, difference: str) -> str:
     )
 
 
-def say_plan(plan: Plan, zones: ZoneSpans, display: Display) -> list[str]:
+def say_plan(plan: Plan, goal: Goal, zones: ZoneSpans, display: Display) -> list[str]:
     """The whole plan as lines of text, for the command line."""
     start = pd.Timestamp(plan.wish.start)
     last = start + pd.Timedelta(days=plan.days)
     lines = [f"The next wear: {say_span(start, last)}, {plan.days:g} days", "", say_checks(plan.checks, display)]
-    lines += [text for text in (say_next_goal(plan.checks, display),) if text]
+    lines += [text for text in (say_next_goal(plan.checks, goal, display),) if text]
     if len(plan.check_times):
         lines += [HOW_TO_CHECK, *_say_times(plan.check_times, zones, display)]
     lines += ["", *_say_experiment(plan, display), "", *say_next_questions(plan.questions)]

@@ -21,12 +21,14 @@ from glucolab.relating.effects.questions import (
     FACTORS,
     HOURS,
     KIN,
+    KIND_OF,
     OUTCOMES,
     PAIRS,
     Factor,
     Outcome,
     Pair,
     covariate_pairs,
+    is_leading,
 )
 from glucolab.relating.effects.sensor_gain import allow_for_gains
 from glucolab.relating.effects.verdicts import judge_effects
@@ -55,9 +57,9 @@ FEWEST_DAYS = 8
 FEWEST_DAYS_OF_PRODUCT = 3
 """Days with the yes or no part of a product [days]; assumed. A slope on one or two days is theirs alone; more leave
 the product unanswered."""
-MOST_STOOD = 5
-"""Wears running beyond which `stood` is not counted further [wears]; assumed. More tell nothing new and cost time,
-fewer call a claim of years as new as one of a season."""
+MOST_STOOD = 3
+"""Wears running beyond which `stood` is not counted further [wears]; assumed. More tell little and cost the time of as
+many studies, fewer call a claim of years as new as one of a season."""
 HOURS_SD, OTHER_HOURS = 0.1, 3
 """How responses differ from one part of the day to another beyond what is adjusted for, SD as a share of a usual one,
 and how many parts the evening is set against [1]; assumed: breakfast, lunch and dinner are other dishes eaten in other
@@ -84,23 +86,20 @@ def estimate_effects(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -
         The contract's ``effects``: a row for every question in :mod:`glucolab.relating.effects.questions`, also
         where nothing can be said yet.
     """
-    table = _ask(wears, worth_noticing_mg_dl)
-    table["stood"] = _count_standing(table, wears, worth_noticing_mg_dl)
+    names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
+    pairs = PAIRS + covariate_pairs(names)
+    table = judge_effects(_ask(wears, pairs), worth_noticing_mg_dl)
+    table["stood"] = _count_standing(table, pairs, wears, worth_noticing_mg_dl)
     counts = dict.fromkeys(("n_with", "n_without", "n_alone", "n_days", "needed", "stood"), "Int64")
     return table.astype(counts)[EFFECTS.names]
 
 
 def estimate_area_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     """What factors of meals do to the area over three hours: rows like effects.csv's, without q and verdict."""
-    return _answer_all(wears, AREA_PAIRS)
+    return _ask(wears, AREA_PAIRS)
 
 
-def _ask(wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> pd.DataFrame:
-    names = dict.fromkeys(name for wear in wears for name in wear.day_covariates)
-    return judge_effects(_answer_all(wears, PAIRS + covariate_pairs(names)), worth_noticing_mg_dl)
-
-
-def _answer_all(wears: Sequence[WearTables], pairs: Sequence[Pair]) -> pd.DataFrame:
+def _ask(wears: Sequence[WearTables], pairs: Sequence[Pair]) -> pd.DataFrame:
     days = gather_days(wears)
     tables = {"day": days, "meal": gather_meals(wears, days)}
     gain_errors = np.array([wear.gain_errors for wear in wears])
@@ -108,21 +107,26 @@ def _answer_all(wears: Sequence[WearTables], pairs: Sequence[Pair]) -> pd.DataFr
     return pd.DataFrame([_answer(pair, asked[OUTCOMES[pair.outcome].rows]) for pair in pairs])
 
 
-def _count_standing(table: pd.DataFrame, wears: Sequence[WearTables], worth_noticing_mg_dl: float) -> np.ndarray:
+def _count_standing(
+    table: pd.DataFrame, pairs: Sequence[Pair], wears: Sequence[WearTables], worth_noticing_mg_dl: float
+) -> np.ndarray:
     """For how many wears running each claim has been made, NaN where none is, shape (n,).
 
-    The same questions are asked of the wears up to each earlier one, as they were after it, as far back as a claim
-    still stands.
+    The wears up to each earlier one are asked, as they were after it, as far back as a claim still stands: every
+    factor's one test, since they make up the family, and the other questions of those that have a claim among these.
     """
     standing = table["verdict"].isin(CLAIMS).to_numpy()
     stood = np.where(standing, 1.0, np.nan)
+    leading, kind = is_leading(table), table["factor"] + table["outcome"].map(KIND_OF)
+    asked = [pair for pair, kept in zip(pairs, leading | kind.isin(kind[standing & ~leading]), strict=True) if kept]
     in_order = sorted((wear for wear in wears if len(wear.days.dates)), key=lambda wear: wear.days.edges[0])
     key = ["factor", "outcome"]
     for until in range(len(in_order) - 1, max(len(in_order) - MOST_STOOD, 0), -1):
         if not standing.any():
             break
-        before = table[key].merge(_ask(in_order[:until], worth_noticing_mg_dl), on=key, how="left")
-        standing = standing & before["verdict"].eq(table["verdict"]).to_numpy(bool)
+        before = judge_effects(_ask(in_order[:until], asked), worth_noticing_mg_dl)
+        then = table[key].merge(before, on=key, how="left")["verdict"]
+        standing = standing & then.eq(table["verdict"]).to_numpy(bool)
         stood[standing] += 1
     return stood
 

@@ -28,7 +28,7 @@ EFFECTS = Table("effects", "a row a factor and an outcome, estimated within wear
     ("range_estimate", "number", "the effect of going from one end to the other, in the outcome's unit"),
     ("range_low", "number", "lower end of its 90 % interval"),
     ("range_high", "number", "upper end"),
-    ("stood", "count", "for how many wears running it has been claimed, the last included, up to 3; empty where it is not"),
+    ("stood", "count", "for how many wears running it has been claimed, at most 3 counted; empty where it is not"),
 ))  # fmt: skip
 
 LEVERS = Table("levers", "a row a habit that could be changed, and what it would do to the day's average", name_columns(

@@ -19,10 +19,13 @@ from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 LESS_CARBS_G, MORE_SLEEP_H = 30.0, 1.0
 """Changes that are looked at, a day [g, h]; the contract's. Larger ones make a habit look mightier than anybody keeps
 it, smaller ones weaker."""
-BEYOND, BEYOND_SD = 1.15, 0.1
-"""The whole of a response over its area in three hours, and the error of that [1]: what carbohydrate does in 14 open
-recordings is a third of its peak after three hours still, and fades (`relating.predicting.meal_prior`; how fast is
-assumed). Too small understates every habit of the table, too large overstates it."""
+BEYOND, BEYOND_SD = 1.05, 0.15
+"""The whole of a response over its area in three hours, and the error of that [1]; assumed: what carbohydrate does in
+14 open recordings is a third of its peak after three hours still, part of which is later food that nobody logged, and
+dips below the baseline take some back. Too small understates every habit of the table, too large overstates it."""
+FULL_DAY = 3
+"""Occasions from which a day counts as logged [1]; assumed: people eat three times a day or more. Lower lets days with
+a single photo say how often is eaten, higher loses those who eat three times."""
 _AT_MEALS = {"walk_after": "a walk after each larger meal", "protein_first": "protein first at each larger meal"}
 _UNKNOWN = (np.nan, np.nan, np.nan)
 
@@ -73,7 +76,7 @@ def _test_of(effects: pd.DataFrame) -> pd.Series:
 
 
 def _eat_on_whole_days(wears: Sequence[WearTables]) -> pd.DataFrame:
-    """Occasions of days worn from midnight to midnight and logged: wear, date, carbs_g, both habits, rise_mg_dl."""
+    """Occasions of days that were worn and logged as a whole: wear, date, carbs_g, both habits, rise_mg_dl."""
     parts = []
     for position, wear in enumerate(wears):
         eaten = wear.occasions
@@ -83,7 +86,8 @@ def _eat_on_whole_days(wears: Sequence[WearTables]) -> pd.DataFrame:
         part["rise_mg_dl"] = as_floats(eaten["rise_mg_dl"])
         first = eaten["eaten_first"].fillna("").str.strip()
         part["protein_first"] = np.where(first == "", np.nan, first == "protein")
-        parts.append(part[(dates > dates.min()) & (dates < dates.max())])
+        a_day = part.groupby("date")["date"].transform("size").to_numpy()
+        parts.append(part[(dates > dates.min()) & (dates < dates.max()) & (a_day >= FULL_DAY)])
     return pd.concat(parts, ignore_index=True).drop_duplicates(["date", "carbs_g"]) if parts else pd.DataFrame()
 
 

@@ -37,13 +37,14 @@ def file_of_effects(**q) -> pd.DataFrame:
     return pd.DataFrame(rows).assign(q_value=lambda t: t["factor"].map(Q | q))
 
 
-def two_meals_a_day(days: int = 10, **meal) -> list[dict]:
-    """Every day 20 g at eight and 60 g at noon, the large one walked every other day."""
-    small = [eaten(at("08:00", d), walk=False, **meal) | {"carbs_g": 20.0, "rise_mg_dl": 20.0} for d in range(days)]
-    large = [
-        eaten(at("12:00", d), walk=d % 2 == 0, **meal) | {"carbs_g": 60.0, "rise_mg_dl": 60.0} for d in range(days)
+def three_meals_a_day(days: int = 10, meals: int = 3) -> list[dict]:
+    """Every day 20 g at eight, 40 g at noon and 60 g at six, these two walked every other day; rises like grams."""
+    hours = ("08:00", "12:00", "18:00")[:meals]
+    return [
+        eaten(at(hour, day), walk=grams > 20 and day % 2 == 0) | {"carbs_g": grams, "rise_mg_dl": grams}
+        for day in range(days)
+        for hour, grams in zip(hours, (20.0, 40.0, 60.0), strict=False)
     ]
-    return [*small, *large]
 
 
 def twelve_days(meals: list[dict]) -> WearTables:
@@ -72,47 +73,53 @@ def found(monkeypatch):
 
 
 def test_a_walk_after_each_larger_meal_counts_those_without_by_their_size(found):
-    """Half of one larger meal a day, 1.5 times as large as a usual one (60 g of a mean of 40 g, rises alike):
-    0.75 times -1200 mg/dL min, and 15 % more for what comes after three hours, over 1440 min.
+    """Half of two larger meals a day, 1.25 times as large as a usual one: 1.25 times -1200 mg/dL min, and 5 % more
+    for what comes after three hours, give or take 15, over 1440 min.
     """
-    row = found(two_meals_a_day()).loc["walk_after"]
-    by = 0.5 * 1.5 * 1.15 / 1440
+    row = found(three_meals_a_day()).loc["walk_after"]
+    by = 0.5 * 2 * 1.25 * 1.05 / 1440
     assert row["now"] == pytest.approx(0.5)
     assert row["on_mean_mg_dl"] == pytest.approx(-1200 * by)
-    half = np.hypot(400 * by, stats.norm.ppf(0.95) * 1200 * by * 0.1 / 1.15)
+    half = np.hypot(400 * by, stats.norm.ppf(0.95) * 1200 * by * 0.15 / 1.05)
     assert (row["low_mg_dl"], row["high_mg_dl"]) == pytest.approx((-1200 * by - half, -1200 * by + half))
     assert (row["verdict"], row["source"]) == ("lower", "effects")
 
 
 def test_thirty_grams_less_carbohydrate_are_three_times_ten_less(found):
-    row = found(two_meals_a_day()).loc["carbs_g"]
-    assert row["now"] == pytest.approx(80.0)
-    assert row["on_mean_mg_dl"] == pytest.approx(-3 * 400 * 1.15 / 1440)
+    row = found(three_meals_a_day()).loc["carbs_g"]
+    assert row["now"] == pytest.approx(120.0)
+    assert row["on_mean_mg_dl"] == pytest.approx(-3 * 400 * 1.05 / 1440)
     assert row["low_mg_dl"] < row["on_mean_mg_dl"] < row["high_mg_dl"] < 0
     assert row["verdict"] == "lower"
 
 
 def test_sleep_and_stress_are_read_from_the_days_own_average(found):
     """An hour more; from a mean stress of 4.5 down to 2, the calmest end of the own range."""
-    table = found(two_meals_a_day())
+    table = found(three_meals_a_day())
     assert table.loc["asleep_h", ["now", "on_mean_mg_dl", "low_mg_dl", "high_mg_dl"]].tolist() == [7.0, -1.5, -3.5, 0.5]
     assert table.loc["stress", ["now", "on_mean_mg_dl", "low_mg_dl", "high_mg_dl"]].tolist() == [4.5, -5.0, -7.5, -2.5]
     assert table.loc["stress", "change"] == "every day as calm as your calmest (2)"
 
 
 def test_a_lever_is_claimed_only_where_its_factor_is_clear_among_all(found):
-    assert found(two_meals_a_day()).loc["stress", "verdict"] == "lower"
-    assert found(two_meals_a_day(), stress=0.2).loc["stress", "verdict"] == "cannot_tell_yet"
-    assert found(two_meals_a_day()).loc["protein_first", "verdict"] == "not_enough_data"  # nothing says what came first
+    assert found(three_meals_a_day()).loc["stress", "verdict"] == "lower"
+    assert found(three_meals_a_day(), stress=0.2).loc["stress", "verdict"] == "cannot_tell_yet"
+    assert (
+        found(three_meals_a_day()).loc["protein_first", "verdict"] == "not_enough_data"
+    )  # nothing says what came first
 
 
 def test_the_largest_comes_first_and_what_is_not_known_last(found):
-    table = found(two_meals_a_day()).reset_index()
+    table = found(three_meals_a_day()).reset_index()
     assert table.columns.tolist() == LEVERS.names
     size = table["on_mean_mg_dl"].abs().to_numpy()
     assert table["factor"].iloc[-1] == "protein_first"
     assert (np.diff(size[:-1]) <= 0).all()
     assert np.isnan(size[-1])
+
+
+def test_days_with_fewer_than_three_meals_were_not_logged_as_a_whole(found):
+    assert np.isnan(found(three_meals_a_day(meals=2)).loc["carbs_g", "now"])
 
 
 def test_nothing_logged_on_whole_days_leaves_every_meals_habit_unknown(found):

@@ -62,15 +62,15 @@ def test_a_notebook_runs_whole_in_silence(browser, lab, name):
 def test_the_explorer_answers_mouse_and_keyboard(deep_dive):
     part = widget(deep_dive, "explore_covariates")
     first = said(part)
-    assert "time asleep" in first
+    assert "Time asleep" in first
     covariate = part.get_by_label("goes with")
     covariate.select_option("stress [points of 10]")
     second = changes(deep_dive, part, first)
-    assert "point more stress" in second
+    assert "Stress from 2 to 7" in second
     covariate.focus()
     deep_dive.page.keyboard.press("ArrowDown")
     third = changes(deep_dive, part, second)
-    assert "more caffeine" in third
+    assert "Caffeine from " in third
     assert "3 pairs" in third
 
 

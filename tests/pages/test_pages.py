@@ -18,8 +18,8 @@ WEAR_SECTIONS = [
     "How it was worked out", "Before you act on this",
 ]  # fmt: skip
 STUDY_SECTIONS = [
-    "The latest wear against the one before", "What goes with it", "Dishes", "Planned experiments", "Laboratory values",
-    "Sensor and finger-stick",
+    "The latest wear against the one before", "What your glucose was linked with", "Dishes", "Planned experiments",
+    "Laboratory values", "Sensor and finger-stick",
     "Energy after eating", "The next wear", "What was wrong with the files", "Before you act on this",
 ]  # fmt: skip
 MOST_BYTES = 3_000_000

@@ -53,7 +53,7 @@ def show_goal(tables: dict[str, pd.DataFrame], study: Study) -> Part:
         figure=figure,
         described=described,
         pages=pages,
-        steps=say_steps(tables, study.person, display),
+        steps=say_steps(tables, words.find_usual(periods), study.goal, study.person, display),
     )
     return Part(html, f"{lead} {aim}".strip())
 
@@ -173,8 +173,7 @@ def show_levers(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
     display, levers = display_of(study), tables["levers"]
-    last = words.find_last(tables["periods"])
-    usual = float(last["mean_mg_dl"]) if last is not None else np.nan
+    usual = words.find_usual(tables["periods"])
     lead, rows = say_levers(levers, usual, study.goal, display)
     drawn = list_levers(levers)
     figure = Markup(show_chart(charts.chart_levers, drawn, usual, study.goal, display).html) if len(drawn) else ""

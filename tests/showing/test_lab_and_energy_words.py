@@ -74,7 +74,7 @@ def test_energy_in_words():
         "Energy goes with neither the rise after eating nor the later dip by enough to matter."
     )
     assert energy(unknown, unknown)[0] == (
-        "Whether energy goes with the rise after eating or the later dip cannot be told yet."
+        "Whether energy goes with the rise after eating or the later dip is not clear yet."
     )
     assert energy(small, "lower")[0] == (
         "Energy was lower after a deeper dip. Energy differs with the rise after eating by too little to matter."

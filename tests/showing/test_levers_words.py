@@ -11,7 +11,7 @@ import pytest
 from glucolab.record import Goal
 from glucolab.showing.display import NO_BREAK as SPACE
 from glucolab.showing.display import Display
-from glucolab.showing.words.findings.levers import ONLY_IF, list_levers, say_levers
+from glucolab.showing.words.findings.levers import ONLY_IF, list_levers, say_levers, say_step
 
 MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
 GOAL = Goal(95.0)
@@ -32,11 +32,11 @@ def said(*rows: dict, usual: float = 98.0, goal: Goal = GOAL, display: Display =
 def test_each_habit_by_its_verdict():
     _, rows = said(WALK, SLEEP, PROTEIN, CARBS)
     assert rows == [
-        f"Walking after each larger meal and not only 32{SPACE}% of them would lower your average by 4{SPACE}mg/dL "
+        f"Walking after each larger meal, not only after 32{SPACE}% of them, would lower your average by 4{SPACE}mg/dL "
         "(1 to 7).",
         f"An hour more sleep: not clear yet. So far it would lower your average by 1{SPACE}mg/dL; could be 8 lower to "
         "6 higher.",
-        f"Eating protein first at each larger meal and not only 32{SPACE}% of them: too small to matter for your "
+        f"Eating protein first at each larger meal, not only at 32{SPACE}% of them: too small to matter for your "
         "average.",
         "Not enough data yet: 30 g less carbohydrate a day.",
         ONLY_IF,
@@ -82,3 +82,22 @@ def test_hidden_numbers_stay_hidden():
 def test_other_units_and_labels():
     assert f"by 0.2{SPACE}mmol/L (0.0 to 0.4)" in said(WALK, display=MMOL)[1][0]
     assert list_levers(pd.DataFrame([WALK, CARBS]))["label"].tolist() == ["walking after each larger meal"]
+
+
+def test_what_is_clear_comes_first():
+    table = pd.DataFrame([SLEEP, WALK])
+    assert list_levers(table)["factor"].tolist() == ["walk_after", "asleep_h"]
+    assert said(SLEEP, WALK)[1][0].startswith("Walking after each larger meal")
+
+
+def test_the_first_screen_names_the_clear_habit_that_helps_most_and_never_eating_less():
+    less = CARBS | {"on_mean_mg_dl": -5.0, "low_mg_dl": -7.0, "high_mg_dl": -3.0, "verdict": "lower"}
+    step = say_step(pd.DataFrame([less, SLEEP, WALK]), 98.0, GOAL, MG)
+    assert step == (
+        "To come nearer to your goal, if the habit is the reason: walking after each larger meal, not only after "
+        f"32{SPACE}% of them, would lower your average by 4{SPACE}mg/dL (1 to 7)."
+    )
+    assert say_step(pd.DataFrame([less, SLEEP]), 98.0, GOAL, MG) == ""
+    assert say_step(pd.DataFrame([WALK]), 94.0, GOAL, MG) == ""
+    assert say_step(pd.DataFrame([WALK]), np.nan, GOAL, MG) == ""
+    assert say_step(pd.DataFrame([WALK]), 98.0, Goal(None), MG) == ""

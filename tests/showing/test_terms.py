@@ -29,7 +29,7 @@ EXAMPLES = {
     "stretch": "four stretches of wear",
     "goes with": "A walk goes with less",
     "too small to matter": "too small to matter",
-    "cannot tell yet": "cannot tell yet",
+    "not clear yet": "not clear yet",
     "exact p": "exact p 0.022",
     "q": "q",
 }

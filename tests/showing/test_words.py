@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.record import FLAGS, GAP_KINDS, LINKS, RESPONSE_REASONS, VERDICTS, Goal, Person
+from glucolab.record import FLAGS, GAP_KINDS, LINKS, RESPONSE_REASONS, VERDICTS, Goal, Person, empty_output
 from glucolab.relating.effects.questions import FACTORS, KIND_OF
 from glucolab.showing.display import Display, write_number, write_percent
 from glucolab.showing.words import common
@@ -267,8 +267,8 @@ def test_ends_of_a_range_have_the_digits_that_tell_them_apart():
     ("stood", "said"),
     [
         (1, "New this time: wait for the next wear."),
-        (2, "Has held for two wears."),
-        (3, "Has held for three wears or more."),
+        (2, "Has held for the last two wears."),
+        (3, "Has held for the last three wears."),
     ],
 )
 def test_a_claim_says_for_how_many_wears_it_has_held(stood, said):
@@ -430,14 +430,20 @@ def test_the_first_screen_of_a_study_says_what_to_do_next():
     checks = pd.DataFrame({"checks": [0, 6], "mean_half_mg_dl": [19.0, 8.2], "advised": [False, True]})
     effects = pd.DataFrame([effect(verdict="cannot_tell_yet", needed=6)])
     questions = asked(("walk_after", "rise_mg_dl", 0.72))
-    tables = {"next_checks": checks, "effects": effects, "next_questions": questions}
-    stick, question = say_steps(tables, ANYONE, MG)
+    levers = empty_output("levers")
+    tables = {"next_checks": checks, "effects": effects, "next_questions": questions, "levers": levers}
+    stick, question = say_steps(tables, 97.0, Goal(95.0), ANYONE, MG)
     assert stick == "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL."
-    assert question.startswith("Keep noting what matters most. After meals with a walk, glucose rose 9")
+    assert question.startswith("Keep noting. After meals with a walk, glucose rose 9")
     assert question.endswith(f"The next wear will probably answer it (72{SPACE}in{SPACE}100).")
-    assert say_steps(tables, Person(time_zone="UTC", pregnant=True), MG) == []
-    assert say_steps(tables | {"next_checks": checks.iloc[:0]}, ANYONE, MG) == []
-    hidden = say_steps(tables, ANYONE, WORDS_ONLY)
+    assert say_steps(tables, 97.0, Goal(95.0), Person(time_zone="UTC", pregnant=True), MG) == []
+    assert say_steps(tables | {"next_checks": checks.iloc[:0]}, 97.0, Goal(95.0), ANYONE, MG) == []
+    hopeless = tables | {"next_questions": questions.assign(chance_told=0.02)}
+    assert say_steps(hopeless, 97.0, Goal(95.0), ANYONE, MG) == [stick]
+    lever = {"factor": "asleep_h", "now": 6.5, "on_mean_mg_dl": -1.4, "low_mg_dl": -2.4, "high_mg_dl": -0.4}
+    helped = tables | {"levers": pd.DataFrame([lever | {"verdict": "lower"}])}
+    assert "an hour more sleep would lower your average by 1.4" in say_steps(helped, 97.0, Goal(95.0), ANYONE, MG)[1]
+    hidden = say_steps(tables, 97.0, Goal(95.0), ANYONE, WORDS_ONLY)
     assert hidden[0] == "Take 6 finger-sticks in the next wear."
     assert hidden[1].endswith("The next wear will probably answer it.")
 

@@ -11,7 +11,7 @@ from glucolab.clock import to_local
 from glucolab.intervals import widen
 from glucolab.record.habit_outputs import LEVERS
 from glucolab.relating.effects.effects import estimate_area_effects
-from glucolab.relating.observations.days_and_meals import gather_days
+from glucolab.relating.observations.days_and_meals import gather_days, keep_once
 from glucolab.relating.observations.meal_weights import as_floats, expected_sizes
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
@@ -76,19 +76,27 @@ def _test_of(effects: pd.DataFrame) -> pd.Series:
 
 
 def _eat_on_whole_days(wears: Sequence[WearTables]) -> pd.DataFrame:
-    """Occasions of days that were worn and logged as a whole: wear, date, carbs_g, both habits, rise_mg_dl."""
+    """Occasions of days that were worn and logged as a whole: wear, date, carbs_g, both habits, rise_mg_dl.
+
+    What two sensors saw counts once.
+    """
     parts = []
     for position, wear in enumerate(wears):
         eaten = wear.occasions
         dates = to_local(pd.DatetimeIndex(eaten["time"]), wear.zones).normalize()
         part = pd.DataFrame({"wear": position, "date": dates, "carbs_g": as_floats(eaten["carbs_g"])})
+        part["written"] = wear.as_written(eaten["time"])
         part["walk_after"] = as_floats(eaten["walk_after"]) if len(wear.activity) else np.nan
         part["rise_mg_dl"] = as_floats(eaten["rise_mg_dl"])
         first = eaten["eaten_first"].fillna("").str.strip()
         part["protein_first"] = np.where(first == "", np.nan, first == "protein")
         a_day = part.groupby("date")["date"].transform("size").to_numpy()
         parts.append(part[(dates > dates.min()) & (dates < dates.max()) & (a_day >= FULL_DAY)])
-    return pd.concat(parts, ignore_index=True).drop_duplicates(["date", "carbs_g"]) if parts else pd.DataFrame()
+    eaten = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+    if not len(eaten):
+        return eaten
+    once = keep_once(eaten["wear"].to_numpy(), pd.DatetimeIndex(eaten["written"]).asi8)
+    return eaten[once].reset_index(drop=True)
 
 
 def _of_meals(factor: str, change: str, eaten: pd.DataFrame, areas: dict[str, np.ndarray]) -> tuple[object, ...]:

@@ -46,15 +46,17 @@ def chart_effects(
     description = (
         f"{len(rows)} things and what they go with, each with its 90 % interval, over the band too small to matter."
     )
+    return _draw(rows, title, description, width, display)
+
+
+def _draw(
+    rows: pd.DataFrame, title: str, description: str, width: int, display: Display, *marks: Mark
+) -> alt.TopLevelMixin:
+    """Differences about nil, over the band too small to matter."""
     return chart_intervals(
-        rows,
-        title=title,
-        description=description,
-        width=width,
-        marks=(Mark(0.0),),
-        figures=display.numbers,
+        rows, title=title, description=description, width=width, marks=(Mark(0.0), *marks), figures=display.numbers,
         label_px=330,
-    )
+    )  # fmt: skip
 
 
 def _interval(table: pd.DataFrame, display: Display) -> dict[str, np.ndarray]:
@@ -88,25 +90,17 @@ def chart_levers(
     """
     small = display.values(goal.worth_noticing_mg_dl)
     rows = pd.DataFrame({"label": levers["label"].to_numpy(), **_interval(levers, display), "small": small})
-    marks: tuple[Mark, ...] = (Mark(0.0),)
+    marks = []
     if goal.mean_mg_dl is not None and usual_mg_dl > goal.mean_mg_dl:
         distance = float(display.values(goal.mean_mg_dl - usual_mg_dl))
-        marks = (Mark(0.0), Mark(distance, "goal", colours.OCHRE, dashed=True))
+        marks = [Mark(distance, "goal", colours.OCHRE, dashed=True)]
     title = (
         f"change of the day's average, {display.unit}" if display.numbers else "lower to the left, higher to the right"
     )
     description = (
         f"{len(rows)} habits and what they might do to the day's average, each with its 90 % interval, and the goal."
     )
-    return chart_intervals(
-        rows,
-        title=title,
-        description=description,
-        width=width,
-        marks=marks,
-        figures=display.numbers,
-        label_px=330,
-    )
+    return _draw(rows, title, description, width, display, *marks)
 
 
 def chart_dish_pairs(
@@ -137,15 +131,7 @@ def chart_dish_pairs(
         else "first rises less to the left, more to the right"
     )
     description = f"{len(rows)} pairs of dishes, the difference of their rises, each with its 90 % interval."
-    return chart_intervals(
-        rows,
-        title=title,
-        description=description,
-        width=width,
-        marks=(Mark(0.0),),
-        figures=display.numbers,
-        label_px=330,
-    )
+    return _draw(rows, title, description, width, display)
 
 
 def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:

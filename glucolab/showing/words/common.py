@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import Any
 
 import pandas as pd
@@ -56,8 +57,8 @@ VERDICT_WORDS = {
     "lower": "lower",
     "higher": "higher",
     "too_small_to_matter": "too small to matter",
-    "cannot_tell_yet": "cannot tell yet",
-    "not_enough_data": "not enough data",
+    "cannot_tell_yet": "not clear yet",
+    "not_enough_data": "not enough data yet",
 }
 REASON_WORDS = {
     "no_baseline": "no readings just before",
@@ -200,30 +201,22 @@ def say_duration(minutes: float) -> str:
     return "1 day" if days == "1" else f"{days} days"
 
 
+CHANCE_STEPS = (0.05, 0.2, 0.4, 0.6, 0.8, 0.95)
+"""Where one word for a probability ends and the next begins."""
+
+
 def say_likelihood(probability: float) -> str:
     """A probability in words, without its figure."""
-    steps = (
-        (0.05, "very unlikely"),
-        (0.2, "unlikely"),
-        (0.4, "less likely than not"),
-        (0.6, "as likely as not"),
-        (0.8, "more likely than not"),
-        (0.95, "likely"),
-    )
-    return next((words for limit, words in steps if probability < limit), "very likely")
+    words = ("very unlikely", "unlikely", "less likely than not", "as likely as not", "more likely than not", "likely",
+             "very likely")  # fmt: skip
+    return words[bisect_right(CHANCE_STEPS, probability)]
 
 
 def say_will(probability: float) -> str:
     """A probability as what something will do: ``very likely won't``."""
-    steps = (
-        (0.05, "almost certainly won't"),
-        (0.2, "very likely won't"),
-        (0.4, "probably won't"),
-        (0.6, "may or may not"),
-        (0.8, "will probably"),
-        (0.95, "will very likely"),
-    )
-    return next((words for limit, words in steps if probability < limit), "will almost certainly")
+    words = ("almost certainly won't", "very likely won't", "probably won't", "may or may not", "will probably",
+             "will very likely", "will almost certainly")  # fmt: skip
+    return words[bisect_right(CHANCE_STEPS, probability)]
 
 
 def say_chance(probability: float) -> str:

@@ -60,8 +60,8 @@ TERMS = {
         "too small to matter",
         "The whole interval lies within what study.toml calls worth noticing.",
     ),
-    "cannot tell yet": (
-        "cannot tell yet",
+    "not clear yet": (
+        "not clear yet",
         "The interval holds differences that would matter and others that would not: more days may tell.",
     ),
     "exact p": (

@@ -122,6 +122,17 @@ def test_days_with_fewer_than_three_meals_were_not_logged_as_a_whole(found):
     assert np.isnan(found(three_meals_a_day(meals=2)).loc["carbs_g", "now"])
 
 
+def test_two_dishes_of_a_size_on_one_day_are_two_and_what_two_sensors_saw_is_one(monkeypatch):
+    """40 g three times a day are 120 g a day, by one sensor or by two at once."""
+    meals = [eaten(at(hour, day)) | {"carbs_g": 40.0} for day in range(10) for hour in ("08:00", "12:00", "18:00")]
+    table = pd.DataFrame([(name, *ends) for name, ends in AREAS.items()], columns=["factor", "estimate", "low", "high"])
+    monkeypatch.setattr(levers, "estimate_area_effects", lambda _: table)
+    wear = twelve_days(meals)
+    for wears in ([wear], [wear, replace(wear, name="beside it")]):
+        now = estimate_levers(wears, file_of_effects(), 3.0).set_index("factor")["now"]
+        assert now["carbs_g"] == pytest.approx(120.0)
+
+
 def test_nothing_logged_on_whole_days_leaves_every_meals_habit_unknown(found):
     table = found([eaten(at("08:00"))])
     assert set(table.loc[["walk_after", "protein_first", "carbs_g"], "verdict"]) == {"not_enough_data"}

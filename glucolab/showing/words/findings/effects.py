@@ -5,7 +5,6 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.record import Person
-from glucolab.relating.effects.effects import MOST_STOOD
 from glucolab.relating.effects.questions import KIND_OF, is_leading
 from glucolab.relating.statistics.claims import CLAIMS, worth_noticing
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_signed
@@ -98,7 +97,7 @@ def say_finding(row: pd.Series, worth_noticing_mg_dl: float, display: Display) -
     """A clear effect over the wearer's own range, and for how long it has stood.
 
     ``After meals with a walk, glucose rose 17 mg/dL less than after similar meals without (12 to 22 less; 33 meals
-    with, 71 without). Has held for three wears.``
+    with, 71 without). Has held for the last three wears.``
     """
     sides, change = find_sides(row), find_verb(row)
     word = change.more if row["verdict"] == "higher" else change.less
@@ -118,8 +117,7 @@ def _say_stood(row: pd.Series) -> str:
     wears = int(row["stood"])
     if wears == 1:
         return " New this time: wait for the next wear."
-    more = " or more" if wears == MOST_STOOD else ""
-    return f" Has held for {say_count(wears, 'wear', spell=True)}{more}."
+    return f" Has held for the last {say_count(wears, 'wear', spell=True)}."
 
 
 def _say_share(row: pd.Series) -> str:

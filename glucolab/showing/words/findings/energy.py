@@ -15,7 +15,7 @@ WANTED = {
     "dip_mg_dl": "noted two to four hours after eating",
 }
 CAUTION = (
-    "Going with is not causing: whoever feels weary may move less or eat sooner, and what was eaten acts in other ways "
+    "A link is not a cause: whoever feels weary may move less or eat sooner, and what was eaten acts in other ways "
     "than through glucose."
 )
 
@@ -49,7 +49,7 @@ def _say_feeling(feeling: str, rows: pd.DataFrame) -> str:
         return f"{name} goes with neither {' nor '.join(small)} by enough to matter."
     parts = [f"{name} {' and '.join(said)}."] if said else []
     parts += [f"{name} differs with {join_words(small)} by too little to matter."] if small else []
-    parts += [f"Whether {feeling} goes with {' or '.join(unknown)} cannot be told yet."] if unknown else []
+    parts += [f"Whether {feeling} goes with {' or '.join(unknown)} is not clear yet."] if unknown else []
     return " ".join(parts)
 
 
@@ -57,7 +57,9 @@ def _say_row(row: pd.Series, display: Display) -> str:
     start = f"{row['feeling'].capitalize()} and {_FACTORS[row['factor']]}"
     counted = f"{say_count(int(row['n']), 'note')} on {say_count(int(row['n_days']), 'day')}"
     if not is_known(row["low"]):
-        return f"{start}: not enough data, {counted}. It takes {row['feeling']} {WANTED[row['factor']]} on eight days."
+        return (
+            f"{start}: not enough data yet, {counted}. It takes {row['feeling']} {WANTED[row['factor']]} on eight days."
+        )
     figure = ""
     if display.numbers:
         start, to = display.level(row["range_from"]), f"{display.level(row['range_to'])}{NO_BREAK}{display.unit}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from glucolab.record import Goal
@@ -40,10 +41,10 @@ def say_levers(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Di
     lead : str
     rows : list of str
     """
-    known = levers[levers["on_mean_mg_dl"].notna()]
+    known = _clear_first(levers)
     if not len(known):
         return "No habit can be set against the average yet: it takes meals, sleep or stress on eight days.", []
-    rows = [_say_lever(row, display) for _, row in known.iterrows()]
+    rows = [say_lever(row, display) for _, row in known.iterrows()]
     unknown = [HABITS_KEPT[factor] for factor in levers.loc[levers["on_mean_mg_dl"].isna(), "factor"]]
     rows += [f"Not enough data yet: {join_words(unknown)}."] if unknown else []
     return _say_distance(known, usual_mg_dl, goal, display), [*rows, ONLY_IF]
@@ -69,7 +70,7 @@ def _say_distance(known: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: 
     return f"{start}None of these habits would close that distance."
 
 
-def _say_lever(row: pd.Series, display: Display) -> str:
+def say_lever(row: pd.Series, display: Display) -> str:
     """``If the walk is the reason, … would lower your average by 2 mg/dL (1 to 3).``"""
     estimate, low, high = (float(row[name]) for name in ENDS)
     done, way = HABITS_KEPT[row["factor"]], "lower" if estimate < 0 else "raise"
@@ -82,19 +83,36 @@ def _say_lever(row: pd.Series, display: Display) -> str:
         ends = f" ({near} to {far})" if display.numbers else ""
         return f"{_capital(done)} would {way} your average{amount}{ends}."
     if row["verdict"] == "too_small_to_matter":
-        return f"{_capital(done)}: too small to matter for your average."
+        return f"{_capital(done.rstrip(','))}: too small to matter for your average."
     if low < 0 < high:
         ends = f"; could be {near} lower to {far} higher" if display.numbers else ""
     else:
         ends = f"; {min(near, far)} to {max(near, far)} on its own, which may be chance" if display.numbers else ""
-    return f"{_capital(done)}: not clear yet. So far it would {way} your average{amount}{ends}."
+    return f"{_capital(done.rstrip(','))}: not clear yet. So far it would {way} your average{amount}{ends}."
 
 
 def _say_now(row: pd.Series) -> str:
-    """`` and not only 32 % of them``; empty for what is no share."""
-    if row["factor"] not in ("walk_after", "protein_first"):
+    """``, not only after 32 % of them,``; empty for what is no share."""
+    when = {"walk_after": "after", "protein_first": "at"}.get(row["factor"])
+    return f", not only {when} {100 * float(row['now']):.0f}{NO_BREAK}% of them," if when else ""
+
+
+def _clear_first(levers: pd.DataFrame) -> pd.DataFrame:
+    """Habits with figures, those first whose link is clear."""
+    known = levers[levers["on_mean_mg_dl"].notna()]
+    return known.iloc[np.argsort(~known["verdict"].isin(CLAIMS).to_numpy(), kind="stable")]
+
+
+def say_step(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Display) -> str:
+    """The habit that would bring the average nearer to the goal most, of those whose link is clear; empty if none.
+
+    Nobody is sent to eat less: that stands further down, with its caution.
+    """
+    clear = levers[levers["verdict"].isin(CLAIMS) & (levers["on_mean_mg_dl"] < 0) & (levers["factor"] != "carbs_g")]
+    if goal.mean_mg_dl is None or not usual_mg_dl > goal.mean_mg_dl or not len(clear):
         return ""
-    return f" and not only {100 * float(row['now']):.0f}{NO_BREAK}% of them"
+    said = say_lever(clear.iloc[0], display)
+    return f"To come nearer to your goal, if the habit is the reason: {said[0].lower()}{said[1:]}"
 
 
 def _capital(text: str) -> str:
@@ -103,5 +121,5 @@ def _capital(text: str) -> str:
 
 def list_levers(levers: pd.DataFrame) -> pd.DataFrame:
     """Rows that can be drawn, with their labels."""
-    known = levers[levers["on_mean_mg_dl"].notna()]
+    known = _clear_first(levers)
     return known.assign(label=[say_title(HABITS_KEPT[factor]) for factor in known["factor"]])

@@ -15,7 +15,7 @@ WRITTEN_WHERE = {
     "movement": "movement (activity.csv)",
 }
 _MEANS = (
-    "Each share is of what the others leave, so they need not add up. Going with is not causing, and what acts only "
+    "Each share is of what the others leave, so they need not add up. A link is not a cause, and what acts only "
     "now and then, or was written down wrongly, stays in the rest."
 )
 

@@ -24,6 +24,7 @@ from glucolab.showing.words.common import (
     say_will,
 )
 from glucolab.showing.words.findings.effects import choose_next, say_next_question
+from glucolab.showing.words.findings.levers import say_step
 
 LIKELY, UNLIKELY = 0.5, 0.2
 """From the one on the next wear probably tells a question, under the other it probably does not."""
@@ -58,8 +59,10 @@ def _size(mg_dl: float, display: Display) -> str:
     return f"{display.size(mg_dl)}{NO_BREAK}{display.unit}"
 
 
-def say_steps(tables: dict[str, pd.DataFrame], person: Person, display: Display) -> list[str]:
-    """What to do next, in two sentences for the first screen: finger-sticks, and the question nearest to an answer."""
+def say_steps(
+    tables: dict[str, pd.DataFrame], usual_mg_dl: float, goal: Goal, person: Person, display: Display
+) -> list[str]:
+    """What to do next, for the first screen: finger-sticks, the habit that helps most, what may be answered."""
     checks = tables["next_checks"]
     if person.describe_only or not len(checks):
         return []
@@ -68,8 +71,10 @@ def say_steps(tables: dict[str, pd.DataFrame], person: Person, display: Display)
     steps = [f"Take {say_count(int(row['checks']), 'finger-stick')} in the next wear{gain}."]
     if not row["checks"]:
         steps = ["The next wear needs no finger-sticks: they would add little."]
-    for _, question in choose_next(tables["effects"], tables["next_questions"], person).head(1).iterrows():
-        steps.append(f"Keep noting what matters most. {' '.join(say_next_question(question, display))}")
+    steps += [step for step in (say_step(tables["levers"], usual_mg_dl, goal, display),) if step]
+    asked = choose_next(tables["effects"], tables["next_questions"], person)
+    for _, question in asked[asked["chance_told"] >= UNLIKELY].head(1).iterrows():
+        steps.append(f"Keep noting. {' '.join(say_next_question(question, display))}")
     return steps
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from glucolab.record import Goal, Person
@@ -25,6 +26,12 @@ def find_last(periods: pd.DataFrame) -> pd.Series | None:
     """The row of the latest wear that has an average; None where there is none."""
     known = periods[(periods["level"] == "wear") & periods["mean_mg_dl"].notna()]
     return known.sort_values("end", kind="stable").iloc[-1] if len(known) else None
+
+
+def find_usual(periods: pd.DataFrame) -> float:
+    """The average of the latest wear that has one, NaN where there is none. [mg/dL]"""
+    last = find_last(periods)
+    return np.nan if last is None else float(last["mean_mg_dl"])
 
 
 def say_latest(periods: pd.DataFrame, display: Display) -> str:
@@ -75,12 +82,12 @@ def say_comparison(row: pd.Series, display: Display) -> str:
     if row["relation"] == "overlapping":
         return f"{a} and {b} were worn at the same time: what differs is the sensors, so no change is claimed."
     if row["verdict"] == "not_enough_data" or not is_known(row["difference_mg_dl"]):
-        return f"{b} against {a}: not enough data."
+        return f"{b} against {a}: not enough data yet."
     figure = ""
     if display.numbers:
         figure = f" The difference is {display.change(*row[list(DIFFERENCE)])}."
     verdict = {"lower": "lower", "higher": "higher", "too_small_to_matter": "a difference too small to matter",
-               "cannot_tell_yet": "cannot tell yet"}[row["verdict"]]  # fmt: skip
+               "cannot_tell_yet": "not clear yet"}[row["verdict"]]  # fmt: skip
     block = f" Most of it lies in the {row['largest_block']}." if row["largest_block"] in _BLOCKS else ""
     return f"{b} against {a}: {verdict}.{figure}{block}"
 

@@ -461,15 +461,18 @@ def test_the_next_wears_questions_keep_their_order_one_a_factor_at_most_three():
     assert choose_next(effects, questions, Person("UTC", pregnant=True)).empty
 
 
-@pytest.mark.parametrize(
-    ("chance", "words"),
-    [
-        (0.04, "almost certainly won't"), (0.06, "very likely won't"), (0.3, "probably won't"), (0.5, "may or may not"),
-        (0.7, "will probably"), (0.9, "will very likely"), (0.96, "will almost certainly"),
-    ],
-)  # fmt: skip
-def test_a_chance_is_said_as_what_will_happen(chance, words):
-    assert common.say_will(chance) == words
+CHANCES = {
+    0.05: ("almost certainly won't", "very likely won't"), 0.2: ("very likely won't", "probably won't"),
+    0.4: ("probably won't", "may or may not"), 0.6: ("may or may not", "will probably"),
+    0.8: ("will probably", "will very likely"), 0.95: ("will very likely", "will almost certainly"),
+}  # fmt: skip
+"""Where one word ends and the next begins, as the guide to the words has it."""
+
+
+@pytest.mark.parametrize("limit", CHANCES)
+def test_a_chance_is_said_as_what_will_happen(limit):
+    assert (common.say_will(limit - 1e-6), common.say_will(limit + 1e-6)) == CHANCES[limit]
+    assert common.say_likelihood(limit - 1e-6) != common.say_likelihood(limit + 1e-6)
 
 
 class TestSayNextGoal:

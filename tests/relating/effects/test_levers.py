@@ -156,12 +156,13 @@ class TestTrueLevers:
         stress = lives[0].life.days["stress"]
         assert found["stress"] == pytest.approx(0.5 * (np.percentile(stress, 10) - stress.mean()))
 
-    def test_thirty_grams_less_of_all_food_take_off_their_share_of_its_area(self, lives):
-        """Of food whose response is in proportion to its carbohydrate, that share of what food adds to the average."""
+    def test_thirty_grams_less_of_all_food_are_thirty_grams_a_day(self, lives):
+        """Every meal's response is measured by the simulator with so much less on each plate."""
         effects = pd.DataFrame({"factor": ["asleep_h", "stress"], "outcome": "mean_mg_dl", "estimate": 0.0})
         found = true_levers(lives, effects).set_index("factor")["on_mean_mg_dl"]
-        lived = lives[0]
-        meals, days = lived.life.meals, len(lived.life.days)
-        of_food = meal_areas(np.random.default_rng(0), lived.wearer, meals, lived.life.days).sum() / days / 1440
-        share = 30.0 / (meals["carbs_g"].sum() / days)
-        assert found["carbs_g"] == pytest.approx(-share * of_food, rel=0.35)
+        life, wearer = lives[0].life, lives[0].wearer
+        a_day = life.meals["carbs_g"].sum() / len(life.days)
+        less = life.meals.assign(carbs_g=life.meals["carbs_g"] * (a_day - 30.0) / a_day)
+        now, then = (meal_areas(np.random.default_rng(1), wearer, m, life.days).sum() for m in (life.meals, less))
+        assert found["carbs_g"] < -0.2
+        assert found["carbs_g"] == pytest.approx((then - now) / len(life.days) / 1440, rel=0.04)

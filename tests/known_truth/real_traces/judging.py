@@ -18,7 +18,7 @@ from tests.known_truth.real_traces.halves import (
     name_kind,
 )
 from tests.known_truth.real_traces.joined import join_studies
-from tests.known_truth.real_traces.nil import COVARIATES, LABELS, MEAL_OUTCOMES, NIL, judge_nil
+from tests.known_truth.real_traces.nil import COVARIATES, LABELLED, LABELS, MEAL_OUTCOMES, NIL, judge_nil
 from tests.known_truth.real_traces.pairs import pair_all, pair_sensors
 from tests.known_truth.real_traces.planted import judge_planted
 from tests.known_truth.real_traces.recordings import Recorded, first_wears
@@ -80,7 +80,7 @@ def _tasks(people: list[Recorded], part: str, size: Size) -> Iterator[tuple[Call
 
 def list_bounds() -> list[Bound]:
     """What is asked: of nine-in-ten intervals nearly nine, and of a change of 20 mg/dL that it is mostly found."""
-    labels = [f"{factor}, {word}" for factor in ("walk_after", "protein_first") for word in MEAL_OUTCOMES.values()]
+    labels = [f"{factor}, {word}" for factor in LABELLED for word in (*MEAL_OUTCOMES.values(), "lever")]
     return [
         Bound(AGREE, "overnight mean", "hold", 0.85, 1.0),
         Bound(AGREE, "meal rise", "hold", 0.85, 1.0),

@@ -38,6 +38,7 @@ INDEPENDENT, AUTOCORRELATED, WEEKLY = "independent", "autocorrelated", "weekly"
 TRENDING, HALVES, SINCE = "trending", "later half", "days since insertion"
 COVARIATES = (INDEPENDENT, AUTOCORRELATED, WEEKLY, TRENDING, HALVES, SINCE)
 AR, ALONG = 0.7, 0.9
+LABELLED = ("walk_after", "protein_first")
 MEAL_OUTCOMES = {"rise_mg_dl": "rise", "iauc_2h_mg_dl_min": "area"}
 
 
@@ -46,8 +47,9 @@ def judge_nil(joined: Joined) -> list[Row]:
     rng = make_rng("d", "", joined.seed)
     sign = rng.choice([-1.0, 1.0])
     wears = [label_meals(rng, write_days(wear, draw_covariates(rng, dates_of(wear), sign))) for wear in joined.wears]
-    effects = analyse_study(as_study(wears)).tables["effects"].set_index(["factor", "outcome"])
-    return list(_read_effects(effects, joined.people))
+    tables = analyse_study(as_study(wears)).tables
+    effects, levers = tables["effects"].set_index(["factor", "outcome"]), tables["levers"].set_index("factor")
+    return [*_read_effects(effects, joined.people), *_read_levers(levers, joined.people)]
 
 
 def draw_covariates(rng: np.random.Generator, dates: pd.DatetimeIndex, sign: float) -> dict[str, np.ndarray]:
@@ -82,9 +84,17 @@ def label_meals(rng: np.random.Generator, wear: WearPeriod) -> WearPeriod:
 def _read_effects(effects: pd.DataFrame, people: tuple[str, ...]) -> Iterator[Row]:
     for name in COVARIATES:
         yield effect_row(NIL, name, people, 0.0, effects.loc[f"covariate:{name}", "mean_mg_dl"])
-    for factor in ("walk_after", "protein_first"):
+    for factor in LABELLED:
         for outcome, word in MEAL_OUTCOMES.items():
             yield effect_row(LABELS, f"{factor}, {word}", people, 0.0, effects.loc[factor, outcome])
+
+
+def _read_levers(levers: pd.DataFrame, people: tuple[str, ...]) -> Iterator[Row]:
+    """What a label that does nothing is said to do to the average."""
+    for factor in LABELLED:
+        found = levers.loc[factor]
+        ends = found["on_mean_mg_dl"], found["low_mg_dl"], found["high_mg_dl"]
+        yield Row(LABELS, f"{factor}, lever", people, 0.0, *ends, found["verdict"])
 
 
 def effect_row(kind: str, figure: str, people: tuple[str, ...], truth: float, found: pd.Series) -> Row:

@@ -99,9 +99,9 @@ def standard_errors(low: Values, high: Values) -> Values:
     return (high - low) / (2 * Z)
 
 
-def z_two_sided(p: float) -> float:
-    """How many standard errors from nil a normal estimate has that two-sided p-value."""
-    return float(-ndtri(min(p, 1.0) / 2))
+def z_two_sided(p: np.ndarray) -> np.ndarray:
+    """How many standard errors from nil a normal estimate has these two-sided p-values, in the shape of p."""
+    return np.asarray(-ndtri(np.minimum(p, 1.0) / 2))
 
 
 def central_interval(draws: np.ndarray, axis: int = 0) -> tuple[np.ndarray, np.ndarray]:

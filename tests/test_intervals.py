@@ -87,7 +87,7 @@ def test_a_standard_error_comes_back_from_its_interval():
 @pytest.mark.parametrize("p", [0.2, 0.1, 0.004])
 def test_two_sided_p_values_become_standard_errors(p):
     assert intervals.z_two_sided(p) == pytest.approx(stats.norm.isf(p / 2), rel=REL)
-    assert intervals.z_two_sided(1.7) == 0.0
+    assert intervals.z_two_sided(np.array([1.7])) == 0.0
 
 
 class TestOfDraws:

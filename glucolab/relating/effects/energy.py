@@ -19,7 +19,7 @@ from glucolab.relating.effects.verdicts import count_needed, z_to_stand_out
 from glucolab.relating.observations.days_and_meals import keep_once, within_wears
 from glucolab.relating.observations.meal_weights import own_errors_mg_dl
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values, decide_verdict, worth_noticing
+from glucolab.relating.statistics.claims import CLAIM_Q, LOOKS, adjust_p_values, decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
 from glucolab.relating.statistics.intercepts import partial_out
 from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
@@ -75,7 +75,7 @@ def estimate_energy_effects(wears: Sequence[WearTables]) -> pd.DataFrame:
     gain_errors = np.array([wear.gain_errors for wear in wears])
     asked = [(feeling, factor) for feeling in _FEELINGS for factor in _CONTRAST]
     table = pd.DataFrame([_answer(notes, orders, gain_errors, *of) for of in asked])
-    table["q_value"] = adjust_p_values(table["p_value"].to_numpy())
+    table["q_value"] = adjust_p_values(np.minimum(LOOKS * table["p_value"].to_numpy(), 1.0))
     worth = worth_noticing("energy", np.nan)
     ends = zip(table["range_low"], table["range_high"], table["q_value"], strict=True)
     table["verdict"] = [decide_verdict(low, high, worth, q) for low, high, q in ends]

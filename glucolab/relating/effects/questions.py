@@ -256,6 +256,20 @@ AREA_PAIRS = tuple(Pair(factor, "area", "how much of it reaches the day's averag
 """Not of the file: they say how large, of what the file says is there."""
 
 
+BELIEVED = ("carbs_g", "walk_after", "protein_first", "asleep_h", "stress")
+"""What trials in people, or most who wear a sensor, say moves glucose (the reasons above)."""
+BELIEVED_WEIGHT = 3.0
+"""How much likelier than the others, as a weight among the tests of a file [1]; assumed, before any p was seen. Larger
+finds more of these and less of all else: over three wears of 100 invented people 0.50 of walks instead of 0.41, 0.56 of
+protein first instead of 0.46. 1 weighs all alike."""
+
+
+def weigh(table: pd.DataFrame) -> np.ndarray:
+    """How much each row's factor weighs among the tests, shape (n,)."""
+    likely = table["factor"].isin(BELIEVED) & table["outcome"].map(KIND_OF).eq("glucose")
+    return np.where(likely, BELIEVED_WEIGHT, 1.0)
+
+
 def is_leading(table: pd.DataFrame) -> np.ndarray:
     """True for the one question by which a factor enters the family of tests, shape (n,).
 

@@ -6,8 +6,15 @@ import numpy as np
 import pandas as pd
 
 from glucolab.intervals import Z, z_two_sided
-from glucolab.relating.effects.questions import KIND_OF, is_leading
-from glucolab.relating.statistics.claims import CLAIM_Q, adjust_by_factor, decide_verdict, worth_noticing
+from glucolab.relating.effects.questions import KIND_OF, is_leading, weigh
+from glucolab.relating.statistics.claims import (
+    CLAIM_Q,
+    LOOKS,
+    adjust_by_factor,
+    decide_verdict,
+    share_weights,
+    worth_noticing,
+)
 
 MOST_NEEDED = 200
 """Days or meals beyond which `needed` stays empty [1]; assumed. Higher promises answers years away, lower gives up on
@@ -26,7 +33,8 @@ def judge_effects(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFr
 
     Notes
     -----
-    The file is one family of tests, which a factor enters once for glucose, once for sleep and once for feelings.
+    The file is one family of tests, which a factor enters once for glucose, once for sleep and once for feelings; what
+    is likely before weighs more. q counts that the file is asked anew after every wear.
     """
     table = table.assign(q_value=_adjust(table))
     worth = worths(table, worth_noticing_mg_dl)
@@ -34,7 +42,7 @@ def judge_effects(table: pd.DataFrame, worth_noticing_mg_dl: float) -> pd.DataFr
     table["verdict"] = [decide_verdict(*row) for row in ends]
     spans = table[["range_estimate", "range_low", "range_high"]].to_numpy(float)
     rows = (table["n_with"] + table["n_without"]).to_numpy(float)
-    needed = count_needed(spans, rows, worth, z_to_stand_out(*count_tests(table)))
+    needed = count_needed(spans, rows, worth, z_to_stand_out(*count_tests(table), share_of_tests(table)))
     table["needed"] = np.where(table["verdict"].eq("cannot_tell_yet"), needed, np.nan)
     return table
 
@@ -51,12 +59,29 @@ def count_tests(effects: pd.DataFrame) -> tuple[int, int]:
     return int(smallest.notna().sum()), int(smallest.le(CLAIM_Q).sum())
 
 
-def z_to_stand_out(asked: int, clear: float) -> float:
-    """How many standard errors from zero one more claim must be, so many being asked (Benjamini-Hochberg)."""
-    return max(Z, z_two_sided(CLAIM_Q * (clear + 1) / max(asked, 1)))
+def share_of_tests(effects: pd.DataFrame) -> np.ndarray:
+    """What each row's factor weighs among the tests, 1 on average over them, shape (n,)."""
+    kind = effects["outcome"].map(KIND_OF)
+    tested = is_leading(effects) & effects["q_value"].notna() & ~effects["factor"].add(kind).duplicated()
+    return share_weights(weigh(effects), tested.to_numpy(bool))
 
 
-def count_needed(spans: np.ndarray, n: np.ndarray, worth: np.ndarray, z: float) -> np.ndarray:
+def z_to_stand_out(asked: int, clear: np.ndarray | int, weight: np.ndarray | float = 1.0) -> np.ndarray:
+    """How many standard errors from zero one more claim must be, so many being asked at each look (`adjust_by_factor`).
+
+    Parameters
+    ----------
+    asked : int
+        Tests.
+    clear : array, shape (n,), or int
+        Of them clear already.
+    weight : array, shape (n,), or float
+        Of the one more, 1 on average over the tests.
+    """
+    return np.maximum(Z, z_two_sided(CLAIM_Q / LOOKS * weight * (clear + 1) / max(asked, 1)))
+
+
+def count_needed(spans: np.ndarray, n: np.ndarray, worth: np.ndarray, z: np.ndarray) -> np.ndarray:
     """How many more days or occasions until a question could be answered, NaN where none under 200 would do.
 
     If the estimate stayed where it is: until the interval lies within what is worth noticing, or until it stands
@@ -68,7 +93,7 @@ def count_needed(spans: np.ndarray, n: np.ndarray, worth: np.ndarray, z: float) 
         Estimate, low and high.
     n, worth : array, shape (n,)
         Rows so far; what is worth noticing.
-    z : float
+    z : array, shape (n,) or ()
         Standard errors from zero at which a question stands out.
     """
     half, size = (spans[:, 2] - spans[:, 1]) / 2, np.abs(spans[:, 0])
@@ -79,4 +104,5 @@ def count_needed(spans: np.ndarray, n: np.ndarray, worth: np.ndarray, z: float) 
 
 def _adjust(table: pd.DataFrame) -> np.ndarray:
     test, _ = pd.factorize(table["factor"] + "\n" + table["outcome"].map(KIND_OF))
-    return adjust_by_factor(table["p_value"].to_numpy(float), test, is_leading(table))
+    p_values = np.minimum(LOOKS * table["p_value"].to_numpy(float), 1.0)
+    return adjust_by_factor(p_values, test, is_leading(table), weigh(table))

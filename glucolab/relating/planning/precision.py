@@ -16,7 +16,7 @@ from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
 from glucolab.relating.comparing.periods import Measured, Period, find_overlaps
 from glucolab.relating.effects.questions import is_leading
-from glucolab.relating.effects.verdicts import count_tests, worths, z_to_stand_out
+from glucolab.relating.effects.verdicts import count_tests, share_of_tests, worths, z_to_stand_out
 from glucolab.relating.statistics.claims import POWER
 
 CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
@@ -214,8 +214,9 @@ def plan_questions(
     size, se = _in_worths(open_ones, worth_noticing_mg_dl)
     kinds = _kinds(size, se, _learn_sizes(*_in_worths(believed, worth_noticing_mg_dl)))
     asked, clear = count_tests(effects)
+    weight = share_of_tests(effects)[effects.index.get_indexer(open_ones.index)]
     chances = np.array([
-        _chances_of_answers(size, se, kinds, wears * days_next / days_now, asked, clear)
+        _chances_of_answers(size, se, kinds, wears * days_next / days_now, asked, clear, weight)
         for wears in range(1, _MOST_WEARS + 1)
     ])  # fmt: skip
     reached = chances >= POWER
@@ -263,16 +264,17 @@ def _kinds(size: np.ndarray, se: np.ndarray, share: np.ndarray) -> np.ndarray:
 
 
 def _chances_of_answers(
-    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, asked: int, clear: int
+    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, asked: int, clear: int, weight: np.ndarray
 ) -> np.ndarray:
-    """Chance of each question, shape (n,); every claim that is to be expected makes the next one easier."""
-    beside, _ = _chances(size, se, kinds, z_to_stand_out(asked, clear), more)
-    stands_out, small = _chances(size, se, kinds, z_to_stand_out(asked, clear + float(beside.sum())), more)
+    """Chance of each question, shape (n,); every claim that is to be expected makes the others easier."""
+    alone, _ = _chances(size, se, kinds, z_to_stand_out(asked, clear, weight), more)
+    z = z_to_stand_out(asked, clear + alone.sum() - alone, weight)
+    stands_out, small = _chances(size, se, kinds, z, more)
     return stands_out + small
 
 
 def _chances(
-    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: float, more: float
+    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, z: np.ndarray, more: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """That the interval of old and new rows together stands out, or is too small and does not, shape (n,) each.
 

@@ -86,6 +86,16 @@ def test_a_factor_of_one_question_has_the_q_value_that_scipy_gives():
     assert adjust_by_factor(p, np.arange(5), alone) == pytest.approx(stats.false_discovery_control(p))
 
 
+def test_a_factor_three_times_as_likely_needs_a_third_of_the_proof():
+    """Weights 3, 1, 1, 1 over their mean 1.5 are 2 and 2/3: p over these is what the usual procedure then sees."""
+    p = np.array([0.04, 0.015, 0.5, 0.8])
+    found = adjust_by_factor(p, np.arange(4), np.ones(4, bool), np.array([3.0, 1.0, 1.0, 1.0]))
+    assert found == pytest.approx(stats.false_discovery_control(np.minimum(p / np.array([2, 2 / 3, 2 / 3, 2 / 3]), 1)))
+    one_unknown = np.array([0.04, np.nan, 0.5, 0.8])  # weights are shared among those that are asked
+    found = adjust_by_factor(one_unknown, np.arange(4), np.ones(4, bool), np.array([3.0, 9.0, 1.0, 1.0]))
+    assert found[0] == pytest.approx(0.04 / 1.8 * 3)
+
+
 def test_an_area_beside_a_rise_is_no_further_test_and_never_clearer_than_it():
     """Three rises and an area beside the first: the rises' q-values are as if nobody had asked for an area."""
     p, factor = np.array([0.01, 0.02, 0.5, 0.001]), np.array([0, 1, 2, 0])

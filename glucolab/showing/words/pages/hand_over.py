@@ -18,7 +18,8 @@ METHODS = (
     "Intervals hold 90 %: they count which days were worn, which hours are missing, and the sensor itself: two sensors "
     "on one body differ by more than most changes of life do.",
     "What goes with what is estimated within a wear, habits that travel together adjusted for each other, whole days "
-    "permuted; of all claims at most one in ten is meant to be false (Benjamini-Hochberg).",
+    "permuted; of the claims made after any one wear at most one in twenty is meant to be false, for looks add up "
+    "(Benjamini-Hochberg, weighted for what is likely).",
     "An association is no cause; only dates drawn by lot, where an experiment is named, speak of one.",
 )
 FALLBACK = "No wear has an average that its record supports yet."

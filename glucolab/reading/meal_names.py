@@ -40,6 +40,36 @@ DRINKS_WITHOUT = _words(
 sweet drinks from counting as food, too short a one lets a coffee end the meal before it."""
 
 
+DRINKS = _words(
+    "beer, ale, lager, cider, wine, champagne, cocktail, whisky, whiskey, gin, vodka, rum, juice, smoothie, cola, "
+    "lemonade, soda, coffee, latte, cappuccino, espresso, macchiato, cocoa, tea, milk, shake, milkshake, kefir, water, "
+    "squash, drink, bier, wein, sekt, saft, schorle, limonade, limo, kaffee, tee, kakao, milch, wasser, getrank, "
+    "milchkaffee, ol, vin, saft, mjolk, kaffe, te, vand, vatten, piwo, wino, sok, kawa, herbata, mleko, woda, pivo, "
+    " vino, caj, kava, kahvi, olut, viini, mehu, maito, bira, sarap, cay, kahve, sut, пиво, вино, сок, чай, кофе"
+)
+"""Last words of drinks in languages that put what it is last; everyday words, from memory. A dish taken for a drink is
+listed below the others, a drink taken for a dish among them: no figure changes."""
+_FIRST_OF_DRINKS = _words(
+    "biere, vin, jus, cafe, lait, eau, boisson, cerveza, vino, zumo, jugo, leche, agua, refresco, birra, succo, "
+    "spremuta, caffe, latte, acqua, bibita, cerveja, vinho, suco, sumo, cha, leite"
+)
+"""First words of drinks where that comes first ("jus d'orange")."""
+_JOINS = _words("with, and, in, mit, und, med, och, og, z, ze, i, w, s, se, a, al, con, e, alla")
+"""Between what is eaten and what goes with it ("rice with milk")."""
+_LONGEST_DRINK = 4
+"""Words that the name of a drink has at most; assumed. Longer names are of dishes with something to drink."""
+
+
+def is_drink(name: pd.Series) -> np.ndarray:
+    """True for what is a drink by its name, shape (n,)."""
+    words = [plain(text).split() for text in name.fillna("")]
+    return np.array([0 < len(name) <= _LONGEST_DRINK and _names_drink(name) for name in words], dtype=bool)
+
+
+def _names_drink(words: list[str]) -> bool:
+    return words[0] in _FIRST_OF_DRINKS or (words[-1] in DRINKS and _JOINS.isdisjoint(words))
+
+
 @cache
 def names_no_dish(name: str) -> bool:
     """True for a name that is empty or only says which meal of the day it was."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import quote
 
-import numpy as np
 import pandas as pd
 from markupsafe import Markup
 
+from glucolab.reading.meal_names import is_drink
 from glucolab.record import Study
+from glucolab.relating.effects.dishes import FEWEST_FOR_PAIRS
 from glucolab.showing import charts
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.markup import Part, fill_template
@@ -181,22 +182,24 @@ def show_levers(tables: dict[str, pd.DataFrame], study: Study) -> Part:
 
 
 def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Pairs of dishes, those eaten most often first."""
+    """Dishes from the largest rise to the smallest, drinks apart, and folded what tells one from another."""
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
-    display, pairs = display_of(study), tables["dish_pairs"]
+    display, dishes, pairs = display_of(study), tables["dishes"], tables["dish_pairs"]
     known = pairs[pairs["low_mg_dl"].notna()]
     if not len(known):
         return show_sentence("No two dishes have been eaten often enough to be set against each other.")
-    eaten = tables["dishes"].set_index("dish")["n"]
-    often = np.minimum(known["dish_a"].map(eaten).to_numpy(), known["dish_b"].map(eaten).to_numpy())
-    known = known.iloc[np.argsort(-often, kind="stable")]
-    drawn = known.head(MOST_DRAWN)
-    sentence = words.say_dish_pairs(known)
-    figure = show_chart(charts.chart_dish_pairs, drawn, study.goal.worth_noticing_mg_dl, display)
+    ranked = dishes[dishes["n"] >= FEWEST_FOR_PAIRS].sort_values("rise_mg_dl", ascending=False, kind="stable")
+    drinks = is_drink(ranked["dish"])
+    sentence = f"{words.say_dishes(ranked[~drinks])} {words.say_dish_pairs(known)}".strip()
+    html = fill_template("list.html", sentence=sentence, rows=[])
+    for title, listed in (("", ranked[~drinks]), ("Drinks", ranked[drinks])):
+        if len(listed):
+            drawn = listed.nlargest(MOST_DRAWN, "n").sort_values("rise_mg_dl", ascending=False, kind="stable")
+            html += fill_template("list.html", sentence=title, rows=[])
+            html += Markup(show_chart(charts.chart_dishes, drawn, display).html)
     head = ["dish", "against", *(["difference of the rises (90 % interval)"] if display.numbers else []), "verdict"]
     rows = [_pair_row(row, display) for _, row in known.iterrows()]
-    html = fill_template("list.html", sentence=sentence, rows=[]) + Markup(figure.html)
     return Part(html + fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows), sentence)
 
 

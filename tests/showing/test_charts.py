@@ -33,9 +33,9 @@ def effects():
     return pd.DataFrame(rows, columns=["factor", "outcome", "range_estimate", "range_low", "range_high"])
 
 
-def pairs():
-    rows = [("rice", SCRIPT, 12.0, 2.0, 22.0)]
-    return pd.DataFrame(rows, columns=["dish_a", "dish_b", "difference_mg_dl", "low_mg_dl", "high_mg_dl"])
+def dishes():
+    rows = [("rice", 4, 42.0, 32.0, 52.0), (SCRIPT, 1, 25.0, 12.0, 38.0)]
+    return pd.DataFrame(rows, columns=["dish", "n", "rise_mg_dl", "low_mg_dl", "high_mg_dl"])
 
 
 def periods():
@@ -79,7 +79,7 @@ def drawn(result, sample):
             "days_tall": charts.chart_days(*days, display, width, True),
             "meals": charts.chart_meals(usable.assign(name=SCRIPT), result.wear.zones, display, width),
             "effects": charts.chart_effects(effects(), 3.0, display, width),
-            "pairs": charts.chart_dish_pairs(pairs(), 3.0, display, width),
+            "dishes": charts.chart_dishes(dishes(), display, width),
             "labs": charts.chart_lab_changes(labs(), width),
             "periods": charts.chart_periods(periods(), Goal(95.0, date(2026, 1, 1), date(2026, 12, 1)), display, width),
             "energy": charts.chart_energy(energy, width),
@@ -107,11 +107,11 @@ def test_every_chart_is_valid_drawn_described_and_in_its_width(drawn, width, dis
 
 
 def test_text_of_data_is_escaped_in_pictures_and_pages(drawn):
-    for name in ("meals", "pairs", "labs", "curves"):
+    for name in ("meals", "dishes", "labs", "curves"):
         svg = draw_svg(drawn(MG, theme.WIDE_PX)[name])
         assert "<script" not in svg, name
         assert "&lt;scr" in svg, name
-    page = show_chart(charts.chart_dish_pairs, pairs(), 3.0, MG).html
+    page = show_chart(charts.chart_dishes, dishes(), MG).html
     assert "<script" not in page
 
 
@@ -124,9 +124,9 @@ def test_pictures_tell_screen_readers_nothing_of_single_marks(drawn):
 
 def test_without_numbers_no_chart_of_glucose_shows_a_figure(drawn):
     calendar = re.compile(
-        r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|\d+ (h|min|days?)|\d\d?–\d\d?"
+        r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|\d+ (h|min|days?|times?)|\d\d?–\d\d?"
     )
-    for name in ("mean", "blocks", "rises", "days_tall", "meals", "effects", "pairs", "periods", "checks"):
+    for name in ("mean", "blocks", "rises", "days_tall", "meals", "effects", "dishes", "periods", "checks"):
         texts = re.findall(r"<text[^>]*>([^<]*)</text>", draw_svg(drawn(WORDS_ONLY, theme.WIDE_PX)[name]))
         left = [
             re.sub(r"[a-z ]+, \d+$|before \d\d:\d\d", "", calendar.sub("", text.replace("alert(1", "")))

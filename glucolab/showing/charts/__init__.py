@@ -19,7 +19,7 @@ from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart
 from glucolab.showing.charts.shares import chart_shares  # noqa: E402
 from glucolab.showing.charts.study import (  # noqa: E402
     GLUCOSE_OUTCOMES,
-    chart_dish_pairs,
+    chart_dishes,
     chart_effects,
     chart_energy,
     chart_lab_changes,
@@ -37,7 +37,7 @@ __all__ = [
     "chart_checks",
     "chart_curves",
     "chart_days",
-    "chart_dish_pairs",
+    "chart_dishes",
     "chart_effects",
     "chart_energy",
     "chart_error_shares",

@@ -11,7 +11,7 @@ from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display
-from glucolab.showing.words.common import OUTCOME_LABELS, say_analyte, say_factor
+from glucolab.showing.words.common import OUTCOME_LABELS, say_analyte, say_count, say_factor
 
 GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "next_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
 
@@ -61,7 +61,7 @@ def _draw(
 
 def _interval(table: pd.DataFrame, display: Display) -> dict[str, np.ndarray]:
     names = {
-        "estimate": ("range_estimate", "difference_mg_dl", "on_mean_mg_dl"),
+        "estimate": ("range_estimate", "on_mean_mg_dl", "rise_mg_dl"),
         "low": ("range_low", "low_mg_dl"),
         "high": ("range_high", "high_mg_dl"),
     }
@@ -103,17 +103,13 @@ def chart_levers(
     return _draw(rows, title, description, width, display, *marks)
 
 
-def chart_dish_pairs(
-    pairs: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
-) -> alt.TopLevelMixin:
-    """The difference between the rises of two dishes, each pair with its interval.
+def chart_dishes(dishes: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+    """The rise to be expected after each dish with its interval, in the order of the rows.
 
     Parameters
     ----------
-    pairs : DataFrame
-        Rows of dish_pairs.csv's table.
-    worth_noticing_mg_dl : float
-        [mg/dL]
+    dishes : DataFrame
+        Rows of dishes.csv's table.
     display : Display
     width : int
         [px]
@@ -122,15 +118,10 @@ def chart_dish_pairs(
     -------
     altair chart
     """
-    labels = [f"{a} against {b}" for a, b in zip(pairs["dish_a"], pairs["dish_b"], strict=True)]
-    small = display.values(worth_noticing("rise_mg_dl", worth_noticing_mg_dl))
-    rows = pd.DataFrame({"label": labels, **_interval(pairs, display), "colour": colours.OCHRE, "small": small})
-    title = (
-        f"rise of the first minus the second, {display.unit}"
-        if display.numbers
-        else "first rises less to the left, more to the right"
-    )
-    description = f"{len(rows)} pairs of dishes, the difference of their rises, each with its 90 % interval."
+    labels = [f"{dish}, {say_count(int(n), 'time')}" for dish, n in zip(dishes["dish"], dishes["n"], strict=True)]
+    rows = pd.DataFrame({"label": labels, **_interval(dishes, display), "colour": colours.OCHRE})
+    title = f"rise to be expected, {display.unit}" if display.numbers else "rises less to the left, more to the right"
+    description = f"{len(rows)} dishes and the rise to be expected after each, with its 90 % interval."
     return _draw(rows, title, description, width, display)
 
 

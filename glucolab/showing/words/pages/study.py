@@ -128,6 +128,13 @@ def say_trend(summary: dict[str, Any], display: Display) -> str:
     return f"Per 30 days the average changed by {display.change(trend['estimate'], trend['low'], trend['high'])}."
 
 
+def say_dishes(dishes: pd.DataFrame) -> str:
+    """How the list is to be read; empty without one."""
+    if not len(dishes):
+        return ""
+    return "From the largest rise to the smallest; what you ate seldom is drawn toward your usual rise."
+
+
 def say_dish_pairs(pairs: pd.DataFrame) -> str:
     """How many pairs of dishes can be told apart."""
     apart = int(pairs["verdict"].isin(["lower", "higher"]).sum())

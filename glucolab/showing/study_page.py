@@ -79,7 +79,6 @@ def show_comparison(tables: dict[str, pd.DataFrame], summary: dict[str, Any], st
         "earlier",
         "later",
         *(["difference (90 % interval)"] if display.numbers else []),
-        "verdict",
         "where",
         "also changed",
     ]
@@ -87,7 +86,7 @@ def show_comparison(tables: dict[str, pd.DataFrame], summary: dict[str, Any], st
     once = comparisons.drop_duplicates(["period_a", "period_b"])
     rows = [_comparison_row(row, display) for _, row in once.iterrows()]
     html = fill_template("list.html", sentence="", rows=[s for s in said if s])
-    html += fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows)
+    html += fill_template("table.html", sentence=words.say_pairs(once), folded="Every pair", head=head, rows=rows)
     return Part(html + _tabulate_habits(tables["habit_changes"], latest), " ".join(said))
 
 
@@ -115,10 +114,10 @@ def _tabulate_habits(habits: pd.DataFrame, latest: pd.Series) -> str:
 def _comparison_row(row: pd.Series, display: Display) -> list[str]:
     known = is_known(row["difference_mg_dl"])
     figure = [display.change(*row[list(words.DIFFERENCE)]) if known else ""] if display.numbers else []
-    verdict = "worn at the same time" if row["relation"] == "overlapping" else VERDICT_WORDS[row["verdict"]]
     block = row["largest_block"] if is_known(row["largest_block"]) else ""
+    block = "worn at the same time" if row["relation"] == "overlapping" else block
     changed = ", ".join(row["changed"].split(";")) if is_known(row["changed"]) else ""
-    return [say_title(row["period_a"]), say_title(row["period_b"]), *figure, verdict, block, changed]
+    return [say_title(row["period_a"]), say_title(row["period_b"]), *figure, block, changed]
 
 
 def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:

@@ -367,6 +367,9 @@ def test_a_comparison_says_verdict_figure_block_and_what_else_changed():
         "Most of it lies in the evening."
     )
     assert study.say_changed(row).startswith("Also changed between them: site and meter.")
+    pairs = pd.DataFrame({"relation": ["later", "overlapping", "later"]})
+    assert study.say_pairs(pairs).startswith("Only the latest wear is judged, against the one before")
+    assert study.say_pairs(pairs.iloc[:2]) == ""
     assert study.say_checks_needed(row) == ""
 
 

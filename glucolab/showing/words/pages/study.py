@@ -92,6 +92,13 @@ def say_comparison(row: pd.Series, display: Display) -> str:
     return f"{b} against {a}: {verdict}.{figure}{block}"
 
 
+def say_pairs(comparisons: pd.DataFrame) -> str:
+    """Why no pair but the latest is judged; empty where there is no other."""
+    if comparisons["relation"].ne("overlapping").sum() < 2:
+        return ""
+    return "Only the latest wear is judged, against the one before: of many pairs some differ by chance alone."
+
+
 def say_changed(row: pd.Series) -> str:
     """What else changed between two periods, so that it is not taken for a change of life."""
     names = [name for name in str(row["changed"] or "").split(";") if name.strip()] if is_known(row["changed"]) else []

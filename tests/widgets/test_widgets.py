@@ -34,9 +34,10 @@ def test_the_sentence_follows_what_is_chosen(explorer):
     assert "Stress from 2 to 7, your own range, goes with" in explorer.sentence.text
     assert "looked at 2 pairs" in explorer.sentence.text
     explorer.controls["outcome"].value = "overnight_mean_mg_dl"
-    explorer.controls["next_day"].value = True
     assert "the night's average in the night that follows" in explorer.sentence.text
-    assert "looked at 4 pairs" in explorer.sentence.text
+    assert "looked at 3 pairs" in explorer.sentence.text
+    explorer.controls["outcome"].value = "sd_mg_dl"
+    assert explorer.controls["next_day"].value is False
 
 
 def test_looking_again_at_a_pair_counts_once_and_its_figures_are_the_same(explorer):
@@ -59,6 +60,15 @@ def test_fewer_wears_and_better_recorded_days_leave_fewer_points(explorer):
 def test_no_wear_chosen_says_what_is_wanting(explorer):
     explorer.controls["wears"].value = ()
     assert explorer.sentence.text.startswith("Too little to draw a line through: 0 days of 0 wears.")
+
+
+def test_from_the_start_it_adjusts_as_the_table_of_effects_does_and_says_what_it_was_without(explorer):
+    asked = explorer.controls["adjust"].value
+    assert set(asked) == {"asleep_h", "stress", "carbs_g", "exercise_min"}
+    said = explorer.sentence.text
+    assert re.search(r", adjusted for stress, carbohydrate and exercise \([+−]?\d+ without\)", said)
+    explorer.controls["adjust"].value = ()
+    assert "adjusted" not in explorer.sentence.text
 
 
 def test_adjusted_for_is_said(explorer):

@@ -51,6 +51,8 @@ class DayRelation:
     over_range : dict of str to float
         The same from one end of the wearer's own range to the other: ``range_from``, ``range_to`` [unit of the
         covariate], ``range_estimate``, ``range_low``, ``range_high`` [unit of the outcome]; NaN as above.
+    plain : float
+        ``range_estimate`` adjusted for nothing; NaN where nothing was adjusted for. [unit of the outcome]
     p_value : float
         Whole days permuted within wears.
     line : pandas.DataFrame
@@ -67,6 +69,7 @@ class DayRelation:
     low: float
     high: float
     over_range: dict[str, float]
+    plain: float
     p_value: float
     line: pd.DataFrame
 
@@ -132,7 +135,7 @@ def relate_days(
     adjusted = [name for name in adjust if name != covariate and days[name].notna().mean() > 0.5]
     columns = _columns(days, [*adjusted, *OF_THE_WEAR])
     intercept = days["outcome"].mean() if len(days) else np.nan
-    estimate = low = high = p_value = np.nan
+    estimate = low = high = p_value = plain = np.nan
     if _enough(value, len(days), yes_or_no):
         rows = _rows(days, value / (step or 1.0), columns)
         if rests_on_many(rows):
@@ -141,12 +144,18 @@ def relate_days(
             estimate, low, high = allow_for_gains(found.estimate, found.low, found.high, rows, gain_errors)
             orders = deal_orders(rows.wear, rows.day, N_ORDERS)
             p_value = permutation_p_value(found.whitened, orders)
+            if adjusted:
+                alone = _rows(days, value / (step or 1.0), _columns(days, OF_THE_WEAR))
+                plain = estimate_day_coefficient(alone).estimate
     points = _points(days, _columns(days, adjusted), wears, intercept)
     line = _draw_line(value, points, step or 1.0, intercept, (estimate, low, high))
     ends = estimate, low, high
     mine = OwnRange(0.0, 1.0) if yes_or_no or not np.isfinite(estimate) else own_range(value)
     over_range = mine.tell(ends, step or 1.0)
-    return DayRelation(covariate, outcome, next_day, tuple(adjusted), points, step, *ends, over_range, p_value, line)
+    plain = mine.tell((plain,) * 3, step or 1.0)["range_estimate"]
+    return DayRelation(
+        covariate, outcome, next_day, tuple(adjusted), points, step, *ends, over_range, plain, p_value, line
+    )
 
 
 def _gather(

@@ -10,6 +10,7 @@ import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
 from glucolab.relating.effects.one_pair import PAIR_OUTCOMES, DayRelation, list_covariates, relate_days
+from glucolab.relating.effects.questions import ADJUSTED_FOR
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days
 from glucolab.showing.charts.days import chart_days
 from glucolab.showing.charts.explorer import PICKED, chart_relation
@@ -25,6 +26,7 @@ _CHART_PX = 600
 """Leaves room for the list of days beside it."""
 
 USUAL = ("asleep_h", "mean_mg_dl")
+_WHEN = [("same day, or night before", False), ("day after, or night that follows", True)]
 
 
 def explore_covariates(analysis: StudyAnalysis) -> w.Widget:
@@ -75,13 +77,16 @@ class CovariateExplorer(controls.Explorer):
         self.controls: dict[str, w.Widget] = {
             "covariate": controls.choose_one("goes with", covariates, first),
             "outcome": controls.choose_one("what", outcomes, USUAL[1]),
-            "next_day": controls.choose_one("when", [("the same day", False), ("the day after", True)], False),
+            "next_day": controls.choose_one("when", _WHEN, False),
             "least_coverage": controls.choose_size("least recorded", 0.7, 1.0, 0.05, 0.7, ".0%"),
             "wears": controls.choose_some("wears", wears, tuple(self._wears), min(4, len(wears))),
-            "adjust": controls.choose_some("adjusted for", covariates),
+            "adjust": controls.choose_some(
+                "adjusted for", covariates, [name for name in ADJUSTED_FOR["day"] if name in names]
+            ),
         }
         self.days = controls.choose_list("days to see", rows=14)
         self.sentence, self.traces = controls.Sentence(), w.HTML()
+        self.controls["outcome"].observe(self._put_cause_first, "value")
         controls.remember(self._sitting, "covariates", self.controls, self._update)
         self._relate()
         self.days.value = self.days.options[-1:]  # so that it is seen what choosing a day does
@@ -118,6 +123,12 @@ class CovariateExplorer(controls.Explorer):
             self.days.options = known
             self.days.value = kept
         self._quiet = False
+
+    def _put_cause_first(self, change: dict[str, Any]) -> None:
+        """What a day holds is asked of the night that follows it, not of the one before."""
+        nights = [name == "overnight_mean_mg_dl" for name in (change["old"], change["new"])]
+        if nights[0] != nights[1]:
+            self.controls["next_day"].value = nights[1]
 
     def _update(self) -> None:
         self._relate()

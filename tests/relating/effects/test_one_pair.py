@@ -113,8 +113,12 @@ def test_what_travels_along_can_be_adjusted_for():
     alone, held = [], []
     for seed in range(10):
         wears = wears_of(seed, LINKED)
-        alone.append(relate_days(wears, "caffeine_mg", "mean_mg_dl").estimate)
-        held.append(relate_days(wears, "caffeine_mg", "mean_mg_dl", adjust=("stress",)).estimate)
+        plain = relate_days(wears, "caffeine_mg", "mean_mg_dl")
+        adjusted = relate_days(wears, "caffeine_mg", "mean_mg_dl", adjust=("stress",))
+        assert adjusted.plain == pytest.approx(plain.over_range["range_estimate"])
+        assert np.isnan(plain.plain)
+        alone.append(plain.estimate)
+        held.append(adjusted.estimate)
     assert np.mean(alone) > 1.5  # caffeine goes with stress here, and only stress does anything
     assert abs(np.mean(held)) < 0.5
 
@@ -309,7 +313,9 @@ def test_a_factor_may_vary_little_beside_its_mean():
 def test_a_claim_among_several_needs_a_smaller_p(tried, verdict):
     """0.05 twice is the tenth that is allowed."""
     table, over_range = pd.DataFrame(), {"range_low": 4.0, "range_high": 36.0}
-    relation = DayRelation("stress", "mean_mg_dl", False, (), table, 1.0, 5.0, 1.0, 9.0, over_range, 0.05, table)
+    relation = DayRelation(
+        "stress", "mean_mg_dl", False, (), table, 1.0, 5.0, 1.0, 9.0, over_range, np.nan, 0.05, table
+    )
     assert relation.verdict(WORTH, tried) == verdict
     small = replace(relation, over_range={"range_low": -1.0, "range_high": 1.0}, p_value=0.9)
     assert small.verdict(WORTH, tried) == "too_small_to_matter"

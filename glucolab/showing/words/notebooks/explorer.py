@@ -61,6 +61,7 @@ def say_relation(relation: DayRelation, worth_noticing_mg_dl: float, display: Di
     verdict = relation.verdict(worth_noticing_mg_dl, tried)
     goes = f"{_say_more(relation)} goes with {_say_difference(relation, display)} {say_when(relation)}"
     held = f", adjusted for {join_words([_short(name) for name in relation.adjusted])}" if relation.adjusted else ""
+    held += f" ({_say_plain(relation, display)} without)" if is_known(relation.plain) else ""
     said = f"{goes}{held}: {VERDICT_WORDS[verdict]}. {counted}, each against its own wear."
     return f"{said} {say_tried(relation, worth_noticing_mg_dl, tried)}"
 
@@ -92,6 +93,13 @@ def _say_more(relation: DayRelation) -> str:
     unit = {"points of 10": ""}.get(unit, unit)
     end = f"{to}{NO_BREAK}{unit}" if unit else to
     return f"{words[0].upper()}{words[1:]} from {start} to {end}, your own range,"
+
+
+def _say_plain(relation: DayRelation, display: Display) -> str:
+    """The difference adjusted for nothing, without its unit."""
+    if relation.outcome == "cv_percent":
+        return write_signed(relation.plain, 1)
+    return display.signed(relation.plain) if display.numbers else "less" if relation.plain < 0 else "more"
 
 
 def _say_difference(relation: DayRelation, display: Display) -> str:

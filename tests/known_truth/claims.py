@@ -1,4 +1,4 @@
-"""What is claimed of people in whom nothing is true, wear after wear? python -m tests.known_truth.looks --people 40."""
+"""What is claimed of people in whom nothing is true, wear after wear? python -m tests.known_truth.claims --people 40."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def tabulate_looks(followed: pd.DataFrame) -> pd.DataFrame:
 
 def main(arguments: list[str] | None = None) -> int:
     """Follow the people asked for and print one table."""
-    parser = argparse.ArgumentParser(prog="python -m tests.known_truth.looks", description=__doc__.partition("\n")[0])
+    parser = argparse.ArgumentParser(prog="python -m tests.known_truth.claims", description=__doc__.partition("\n")[0])
     parser.add_argument("--people", type=int, default=40)
     parser.add_argument("--wears", type=int, default=6)
     parser.add_argument("--first", type=int, default=1000, help="number of the first (default %(default)s)")

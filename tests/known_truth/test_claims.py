@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from tests.known_truth.looks import follow, tabulate_looks
+from tests.known_truth.claims import follow, tabulate_looks
 
 
 def test_of_one_person_followed_over_two_wears_nothing_is_claimed():

@@ -43,10 +43,15 @@ def want_target(path: Path, study: Path, begins: str, what: str) -> None:
 
 def replace_text(path: Path, text: str) -> None:
     """Write a text file whole or not at all; it keeps its permissions."""
+    replace_bytes(path, text.encode("utf-8"))
+
+
+def replace_bytes(path: Path, data: bytes) -> None:
+    """The same for bytes."""
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
-        with open(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with open(handle, "wb") as file:
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         os.chmod(name, path.stat().st_mode & 0o777 if path.exists() else 0o644)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from glucolab.errors import NothingToDo
 from glucolab.reading.cells import has_decimal_comma
 from glucolab.reading.files import StudyFiles
-from glucolab.reading.text import UnreadableError, decode, header_name, is_plain, neutralize, read_rows
+from glucolab.reading.text import TextRows, UnreadableError, decode, header_name, is_plain, neutralize, read_rows
 from glucolab.reading.wear_context import Place
 from glucolab.record import Table
 
@@ -65,6 +65,11 @@ def read_existing(place: Place, schema: Table) -> Existing:
     if rows.broken or rows.long:
         line = min([line for line, _ in rows.broken] + [rows.lines[i] for i in rows.long])
         raise NothingToDo(f"{name} line {line} cannot be split into its cells, and would be lost: mend it first")
+    return as_existing(rows, schema)
+
+
+def as_existing(rows: TextRows, schema: Table) -> Existing:
+    """Rows of a file as cells, with how its numbers are written."""
     numbers = [cells for title, cells in zip(rows.header, rows.columns, strict=True) if _is_number(schema, title)]
     comma = any(has_decimal_comma(cells) for cells in numbers)
     cells = [list(row) for row in zip(*rows.columns, strict=True)]

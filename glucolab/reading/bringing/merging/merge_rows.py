@@ -102,7 +102,7 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     existing = read_existing(place, schema)
     rows = _convert(rows, place.unit) if "unit" in rows and table in _INSIDE else rows
     rows = _localise(rows, place) if "moment" in rows else rows
-    inside = _lies_inside(place, table, rows)
+    inside = lies_inside(place, table, rows)
     brought = rows[inside]
     keys = _number(_keys(place, table, existing.column, len(existing.rows)))
     where = {key: i for i, key in enumerate(keys) if key is not None}
@@ -163,8 +163,8 @@ def _convert_one(text: str, own: str, unit: str) -> str:
     return f"{sign}{float(glucose_from_mg_dl(glucose_to_mg_dl(value, own), unit)):.6g}"
 
 
-def _lies_inside(place: Place, table: str, rows: pd.DataFrame) -> np.ndarray:
-    """True for rows of this wear, shape (n,)."""
+def lies_inside(place: Place, table: str, rows: pd.DataFrame) -> np.ndarray:
+    """True for rows of this wear, shape (n,): glucose within its span, all else up to a day before or after."""
     if table == "labs" or not len(rows):
         return np.ones(len(rows), dtype=bool)
     first, last = place.local(place.start), place.local(place.end) if place.end is not None else pd.Timestamp.max

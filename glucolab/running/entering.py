@@ -9,7 +9,7 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.entering.hands import Hands
 from glucolab.reading.entering.table_edits import Edit
 from glucolab.reading.new_wear import start_study, start_wear
-from glucolab.running.bringing import write_brought
+from glucolab.running.bringing import hold_study, write_brought
 from glucolab.running.output_file import replace_bytes
 
 
@@ -45,14 +45,19 @@ def undo_edit(edit: Edit) -> None:
 
 
 def _exchange(edit: Edit, expected: bytes | None, wanted: bytes | None) -> None:
-    """The one place where a row that was typed reaches a file."""
-    found = edit.path.read_bytes() if edit.path.exists() else None
-    if found != expected:
+    """The one place where a row that was typed reaches a file, under the lock that `bring` holds too."""
+
+    def stands() -> bool:
+        return (edit.path.read_bytes() if edit.path.exists() else None) == expected
+
+    with hold_study(edit.study):
+        kept = stands()
+        if kept and wanted is None:
+            edit.path.unlink()
+        elif kept and wanted is not None:
+            kept = replace_bytes(edit.path, wanted, stands)
+    if not kept:
         raise NothingToDo(f"{edit.name} was changed by another program meanwhile, and is left as it is")
-    if wanted is None:
-        edit.path.unlink()
-    else:
-        replace_bytes(edit.path, wanted)
 
 
 def _begin_wear(study: Path, name: str, text: str) -> list[Path]:

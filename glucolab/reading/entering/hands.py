@@ -24,7 +24,7 @@ class Hands:
     begin_wear : callable
         Takes the study, the name of the wear and the text of wear.toml.
     bring : callable
-        Writes what a file brings; the files that changed.
+        Writes what a file brings, and returns it as it was written.
     report : callable
         Takes the study, the report folder and a function that is called with each step; the pages and what was left
         out.
@@ -34,5 +34,5 @@ class Hands:
     undo: Callable[[Edit], None]
     begin_study: Callable[[Path, str], object]
     begin_wear: Callable[[Path, str, str], object]
-    bring: Callable[[Bringing], Sequence[Path]]
+    bring: Callable[[Bringing], Bringing]
     report: Callable[[Path, Path, Callable[[str], None]], tuple[Sequence[Path], Sequence[Problem]]]

@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from glucolab.errors import NothingToDo
@@ -26,6 +26,8 @@ class Edit:
 
     Attributes
     ----------
+    study : Path
+        The study's folder.
     path : Path
     name : str
         The same below the study's folder, for messages.
@@ -35,6 +37,7 @@ class Edit:
         The line on which the row stands, as an editor counts it.
     """
 
+    study: Path
     path: Path
     name: str
     before: bytes | None
@@ -79,18 +82,18 @@ def open_table(place: Place, table: str) -> OpenTable:
     NothingToDo
         If the file cannot be read, or has no header.
     """
-    schema, files = INPUT_TABLES[table], StudyFiles(place.study)
-    data = files.read(place.name(table))
+    schema, files, name = INPUT_TABLES[table], StudyFiles(place.study), place.name(table)
+    data = files.read(name)
     if files.problems:
         raise NothingToDo(str(files.problems[0]))
     if data is None or not data.strip():
-        return OpenTable(place, schema, data, [], 1, Existing([], [], []))
+        return OpenTable(place, schema, data, [], 1, Existing([], [], [], ""))
     try:
         rows = read_rows(decode(data), schema.names)
     except UnreadableError as fault:
-        raise NothingToDo(f"{place.name(table)} {fault}: mend it first") from None
+        raise NothingToDo(f"{name} {fault}: mend it first") from None
     lines = list(io.StringIO(data.decode("utf-8", "surrogateescape"), newline=""))
-    return OpenTable(place, schema, data, lines, rows.header_line, as_existing(rows, schema))
+    return OpenTable(place, schema, data, lines, rows.header_line, as_existing(rows, schema, files.hashes[name]))
 
 
 def append_row(table: OpenTable, cells: Mapping[str, str]) -> Edit:
@@ -168,7 +171,7 @@ def _line_end(table: OpenTable) -> str:
 def _widen(table: OpenTable, lines: list[str], cells: Mapping[str, str]) -> Existing:
     """The table with the columns that are wanted; `lines` begin with its header."""
     old = table.existing
-    wanted = Existing(list(old.header), [list(row) for row in old.rows], list(old.lines), old.delimiter, old.comma)
+    wanted = replace(old, header=list(old.header), rows=[list(row) for row in old.rows])
     add_columns(wanted, table.schema, list(cells))
     added = wanted.header[len(old.header) :]
     if not lines:
@@ -203,5 +206,5 @@ def _checked(
     cells = [list(row) for row in zip(*found.columns, strict=True)] if found else []
     if found is None or list(found.header) != wanted.header or cells != rows:
         raise NothingToDo(f"{table.name} is written so that a row cannot be added to it: mend it first")
-    place = table.place.path(table.schema.name)
-    return Edit(place, table.name, table.data, after, line or found.lines[-1])
+    path = table.place.path(table.schema.name)
+    return Edit(table.place.study, path, table.name, table.data, after, line or found.lines[-1])

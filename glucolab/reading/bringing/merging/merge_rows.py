@@ -57,6 +57,8 @@ class Added:
         Rows that were there already; cells of them that were empty and are filled; rows outside the wear.
     problems : tuple of Problem
         Cells that stand otherwise already and are kept, and notes.
+    digest : str
+        SHA-256 of the file that all this holds of; "" where there was none.
     """
 
     table: str
@@ -66,6 +68,7 @@ class Added:
     filled: int
     outside: int
     problems: tuple[Problem, ...]
+    digest: str
 
     @property
     def changes(self) -> bool:
@@ -127,7 +130,7 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     if outside:
         problems.insert(0, Problem(file, _word_outside(place, outside, len(rows)), left_out=False))
     known = len(brought) - len(new)
-    return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")))
+    return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")), existing.digest)
 
 
 def _at(rows: pd.DataFrame, place: object, file: str, text: str) -> Problem:

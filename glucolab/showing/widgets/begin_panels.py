@@ -24,6 +24,7 @@ from glucolab.showing.widgets.form_fields import (
     press,
     refuse,
     texts_of,
+    tick,
     type_into,
 )
 from glucolab.showing.words.notebooks import entered as words
@@ -37,9 +38,9 @@ def _choose_unit(value: str, label: str) -> Field:
 class StudyPanel(w.VBox):
     """A study that is not there yet; `begun` is called with its folder."""
 
-    def __init__(self, parent: Path, name: str, hands: Hands, keys: FormKeys, say: Callable[[str], None],
+    def __init__(self, parent: Path, name: str, hands: Hands, keyboard: FormKeys, say: Callable[[str], None],
                  begun: Callable[[Path], None]):  # fmt: skip
-        self.parent, self.hands, self.keyboard, self.say, self.begun = parent, hands, keys, say, begun
+        self.parent, self.hands, self.keyboard, self.say, self.begun = parent, hands, keyboard, say, begun
         zone = find_machine_zone() or ""
         fields = [
             type_into("name", words.NAME_OF_STUDY, "my_study", value=name),
@@ -49,11 +50,11 @@ class StudyPanel(w.VBox):
         ]
         self.fields = {field.name: field for field in fields}
         self.fields["unit"].control.observe(lambda _: self._rename(), "value")
-        self.truths = {
-            name: w.Checkbox(description=words.TRUTH_WORDS[name], indent=False, value=False) for name in TRUTHS
-        }
+        self.truths = {name: tick(name, words.TRUTH_WORDS[name]) for name in TRUTHS}
+        keyboard.fields |= self.truths
         about = w.HTML(str(escape(words.ABOUT_YOU)))
         about.add_class("gl-told")
+        keyboard.fields |= self.fields
         self.save = press(words.BEGIN_STUDY, self.press_save, "gl-save")
         super().__init__([in_fields(fields), about, in_row(*self.truths.values()), in_row(self.save)])
         self.add_class("gl-panel")
@@ -64,7 +65,7 @@ class StudyPanel(w.VBox):
     def press_save(self) -> None:
         """Begin the study, or say beside its fields why not."""
         try:
-            truths = {name: box.value for name, box in self.truths.items()}
+            truths = {name: field.control.value for name, field in self.truths.items()}
             folder, text = make_study(self.parent, texts_of(self.fields), truths)
             self.hands.begin_study(folder, text)
         except RefusedError as refused:
@@ -79,9 +80,9 @@ class StudyPanel(w.VBox):
 class WearPanel(w.VBox):
     """A wear that is not there yet; `begun` is called with its name."""
 
-    def __init__(self, study: Path, unit: str, hands: Hands, keys: FormKeys, say: Callable[[str], None],
+    def __init__(self, study: Path, unit: str, hands: Hands, keyboard: FormKeys, say: Callable[[str], None],
                  begun: Callable[[str], None]):  # fmt: skip
-        self.study, self.hands, self.keyboard, self.say, self.begun = study, hands, keys, say, begun
+        self.study, self.hands, self.keyboard, self.say, self.begun = study, hands, keyboard, say, begun
         fields = [
             choose_date("day"),
             type_into("clock", words.WENT_ON, "08:10"),
@@ -95,6 +96,7 @@ class WearPanel(w.VBox):
         ]
         fields[0].control.description = words.DAY_ON
         self.fields = {field.name: field for field in fields}
+        keyboard.fields |= self.fields
         self.save = press(words.BEGIN_WEAR, self.press_save, "gl-save")
         super().__init__([in_fields(fields), in_row(self.save)])
         self.add_class("gl-panel")

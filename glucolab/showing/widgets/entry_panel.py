@@ -70,7 +70,7 @@ class EntryPanel(w.VBox):
     unit : {"mg/dL", "mmol/L"}
         In which glucose is typed.
     hands : Hands
-    keys : FormKeys
+    keyboard : FormKeys
     now : callable
         The moment. [UTC]
     said : callable
@@ -78,16 +78,17 @@ class EntryPanel(w.VBox):
     """
 
     def __init__(
-        self, place: Place, others: Sequence[Place], table: str, unit: str, hands: Hands, keys: FormKeys,
+        self, place: Place, others: Sequence[Place], table: str, unit: str, hands: Hands, keyboard: FormKeys,
         now: Callable[[], pd.Timestamp], said: Callable[[str, Entry | None], None], undo: w.Button,
     ):  # fmt: skip
         self.place, self.others, self.table, self.unit = place, others, table, unit
-        self.hands, self.keyboard, self.now, self.said = hands, keys, now, said
+        self.hands, self.keyboard, self.now, self.said = hands, keyboard, now, said
         self.dishes: list[LoggedDish] = []
         self.again, self.told = w.VBox(), w.HTML()
         self.told.add_class("gl-told")
         first = [*FIRST[table], *(list_own_columns(place) if table == "days" else [])]
         self.fields = {name: self._field(name) for name in [*first, *BESIDES[table]]}
+        keyboard.fields |= self.fields
         self.besides = in_fields([self.fields[name] for name in BESIDES[table]])
         self.besides.layout.display = "none"
         self.more = press(words.MORE, self._open)

@@ -17,19 +17,38 @@ from glucolab.showing.words.notebooks import entered as words
 
 
 class FormKeys(anywidget.AnyWidget):
-    """The keyboard of a form, and how it looks: Enter in a field presses the button that saves, the notebook's own keys
-    rest meanwhile, a field is tied to its fault for those who hear it, and the focus goes where it is asked to go.
+    """The keyboard of a form, and how it looks.
+
+    Enter in a field presses the button that saves, and the notebook's own keys rest meanwhile. A press waits until what
+    was typed has reached the kernel: each field is sent on its own, and later where the kernel is busy, while a press
+    would overtake it. A field is tied to its fault for those who hear it, and the focus goes where it is asked to go.
+
+    Attributes
+    ----------
+    fields : dict of str to Field
+        Those that are shown, by name.
     """
 
     _esm = TEMPLATES / "form.js"
     _css = f":root{{--gl-refused:{OCHRE_TEXT};}}\n" + (TEMPLATES / "form.css").read_text(encoding="utf-8")
-    at = traitlets.List(["", 0]).tag(sync=True)
+    going = traitlets.List(["", 0]).tag(sync=True)
     asked = 0
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.fields: dict[str, Field] = {}
+        self.on_msg(lambda _, message, buffers: self._answer(message))
+
+    def _answer(self, message: Mapping[str, Any]) -> None:
+        """Tell whether the fields hold what the browser shows in them by now."""
+        texts = message["texts"]
+        same = all(self.fields[name].shown == text for name, text in texts.items() if name in self.fields)
+        self.send({"same": same})
 
     def focus(self, name: str) -> None:
         """Put the focus into a field of the form."""
         self.asked += 1
-        self.at = [name, self.asked]
+        self.going = [name, self.asked]
 
 
 class Field(w.VBox):
@@ -50,6 +69,13 @@ class Field(w.VBox):
         value = self.control.value
         return value.isoformat() if isinstance(value, date) else str(value or "")
 
+    @property
+    def shown(self) -> str:
+        """What a browser has in it: of a list the place that is chosen."""
+        if isinstance(self.control, w.Dropdown):
+            return str(-1 if self.control.index is None else self.control.index)
+        return str(self.control.value).lower() if isinstance(self.control, w.Checkbox) else self.text
+
     def clear(self) -> None:
         """Back to what it began with."""
         self.control.value = self.first
@@ -69,6 +95,13 @@ def choose_from(name: str, options: Sequence[Any], value: object = None, label: 
     style = {"description_width": "initial"}
     control = w.Dropdown(description=label or words.say_field(name), options=options, value=value, style=style)
     return Field(name, control)
+
+
+def tick(name: str, label: str) -> Field:
+    """A field for yes or no."""
+    field = Field(name, w.Checkbox(description=label, indent=False, value=False))
+    field.add_class("gl-tick")
+    return field
 
 
 def choose_date(name: str) -> Field:

@@ -69,6 +69,7 @@ class OwnStudy(controls.Explorer):
             [self.keyboard, in_fields([self.study, self.wear]), self.bar, self.panel, self.sentence, self.below]
         )
         self.add_class("gl-form")
+        self.keyboard.fields |= {"study": self.study, "wear": self.wear}
         self.list_studies(study.name if (study / "study.toml").is_file() else "")
         self.study.control.observe(lambda _: self.open_study(), "value")
         self.wear.control.observe(lambda _: self._turn_wear(), "value")
@@ -203,6 +204,7 @@ class OwnStudy(controls.Explorer):
 
     def _file_panel(self) -> w.Widget:
         self.file = type_into("file")
+        self.keyboard.fields["file"] = self.file
         self.read = press(words.READ_FILE, self.read_file, "gl-save")
         panel = w.VBox([in_fields([self.file]), in_row(self.read)])
         panel.add_class("gl-panel")

@@ -87,10 +87,15 @@ def say_beside(name: str, text: str) -> str:
 
 def say_faults(faults: Mapping[str, str], fields: Sequence[str]) -> str:
     """That nothing was written, and what has to be mended; the reason itself where no field of the form is to blame."""
-    beside = [FIELD_WORDS.get(name, say_field(name)).partition(" [")[0] for name in faults if name in fields]
+    beside = [_bare(name) for name in fields if name in faults]
     rest = [f"{text[0].upper()}{text[1:]}." for name, text in faults.items() if name not in fields]
     mend = [f"Please look at: {join_words(beside)}."] if beside else []
     return " ".join(["Nothing was written.", *mend, *rest])
+
+
+def _bare(name: str) -> str:
+    """What a field is called, without its unit or scale."""
+    return (FIELD_WORDS.get(name) or say_field(name)).partition(" [")[0].removesuffix(", 0–10")
 
 
 def say_added(entry: Entry, numbers: bool = True) -> str:
@@ -139,8 +144,8 @@ def _say_of_day(entry: Entry, numbers: bool) -> str:
     said = []
     for name, text in entry.cells.items():
         if name != "date":
-            words, _, unit = say_field(name).replace(", 0–10", "").partition(" [")
-            said.append(f"{words} {ANSWERS.get(text.lower(), text)} {unit.rstrip(']')}".rstrip())
+            unit = say_field(name).partition(" [")[2].rstrip("]")
+            said.append(f"{_bare(name)} {ANSWERS.get(text.lower(), text)} {unit}".rstrip())
     return ", ".join(said)
 
 

@@ -183,6 +183,16 @@ def test_a_photo_shows_when_it_was_taken_and_stays_where_it_is(study):
     assert meal["time"] == pd.Timestamp("2026-10-20T12:30:05", tz="Europe/Warsaw")
 
 
+@pytest.mark.parametrize(("typed", "cautioned"), [("199", False), ("200", True)])
+def test_a_high_finger_stick_carries_its_caution(study, typed, cautioned):
+    """The contract's limit, section 5: any of 200 mg/dL or more is taken to a clinician."""
+    form = form_of(study)
+    form.open_section("checks")
+    save(form, glucose=typed, clock="12:40")
+    assert repr(form).startswith(f"Added a finger-stick at 12:40 on 30 October: {typed} mg/dL.")
+    assert repr(form).endswith("take this to a clinician.") == cautioned
+
+
 def test_hidden_numbers_are_not_repeated(study):
     toml = study / "study.toml"
     toml.write_text(toml.read_text().replace("numbers = true", "numbers = false"))

@@ -9,10 +9,12 @@ from pathlib import Path
 import pandas as pd
 
 from glucolab.errors import Problem
+from glucolab.measuring.cautions import ANY_LIMIT_MG_DL, HIGH_CHECK
 from glucolab.reading.entering.begun import TRUTHS
 from glucolab.reading.entering.entry import CLOCK_FIELD, DAY_FIELD, Entry
 from glucolab.reading.text import show
 from glucolab.showing.words.common import MONTHS, cut_text, join_words, say_count, say_day, say_title, split_unit
+from glucolab.units import glucose_to_mg_dl
 
 FIELD_WORDS = {
     DAY_FIELD: "day", CLOCK_FIELD: "time", "name": "what it was", "carbs_g": "carbohydrate [g]", "fiber_g": "fibre [g]",
@@ -99,8 +101,14 @@ def _bare(name: str) -> str:
 
 
 def say_added(entry: Entry, numbers: bool = True) -> str:
-    """What a saved entry changed: ``Added a meal at 12:40 on 3 March: lentil soup, 45 g of carbohydrate.``"""
-    return f"Added {say_entry(entry, numbers)}."
+    """What a saved entry changed: ``Added a meal at 12:40 on 3 March: lentil soup, 45 g of carbohydrate.``
+
+    With the caution that goes with a high finger-stick.
+    """
+    high = entry.table == "checks" and (
+        glucose_to_mg_dl(float(entry.cells["glucose"]), entry.unit) >= ANY_LIMIT_MG_DL
+    )
+    return f"Added {say_entry(entry, numbers)}.{f' {HIGH_CHECK}' if high else ''}"
 
 
 def say_undone(entry: Entry, numbers: bool = True) -> str:

@@ -66,6 +66,7 @@ def test_a_meal_is_written_repeated_refused_and_taken_back_by_keyboard(browser, 
         carbs = shown(sheet, form, "carbohydrate [g]")
         fault = form.locator(f"id={carbs.get_attribute('aria-describedby')}")
         assert fault.inner_text() == '"4x5" is not a number.'
+        assert carbs.evaluate("field => getComputedStyle(field).borderTopWidth") == "2px"
         assert meals.read_bytes() == before
         keys.press("Control+a")
         keys.type("45")

@@ -19,6 +19,7 @@ DESCRIBE_ONLY = (
     "goal, no effect, no ranking and no plan."
 )
 SEE_CLINICIAN = "{what}: take this to a clinician."
+HIGH_CHECK = SEE_CLINICIAN.format(what="A check of 200 mg/dL (11.1 mmol/L) or more was logged")
 NIGHT_LOW = (
     "A low at night without symptoms is first a question of pressure on the sensor, then of a finger-stick. "
     "With fainting, confusion or symptoms that sugar relieves, see a clinician."
@@ -43,7 +44,7 @@ def find_cautions(wear: WearPeriod, person: Person, meals: pd.DataFrame, lowest_
     found = []
     checks = wear.checks
     if (checks["glucose_mg_dl"] >= ANY_LIMIT_MG_DL).any():
-        found.append(SEE_CLINICIAN.format(what="A check of 200 mg/dL (11.1 mmol/L) or more was logged"))
+        found.append(HIGH_CHECK)
     fasting = _fasting(checks["time"], meals["time"])
     if (fasting & (checks["glucose_mg_dl"] >= FASTING_LIMIT_MG_DL)).sum() >= 2:
         found.append(

@@ -24,7 +24,7 @@ __all__ = ["read_study", "start_wear"]
 WEARS = "wear_periods"
 
 
-def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = None) -> Study:
+def read_study(path: Path, only: str | None = None) -> Study:
     """Read a study folder.
 
     Whatever is wrong is reported in `Study.problems` with file, line and column; whatever is sound
@@ -37,9 +37,6 @@ def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = N
         The study folder.
     only : str, optional
         Name of the one wear to read.
-    now : pandas.Timestamp, optional
-        When it is read, which tells a wear that is still running from one whose end was not written; default the
-        computer's clock. [UTC]
 
     Returns
     -------
@@ -55,8 +52,7 @@ def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = N
     _want_folder(files.root)
     settings = _read_study_toml(files)
     zone = settings.values["person", "time_zone"]
-    now = pd.Timestamp.now("UTC") if now is None else now
-    wears, reasons = _read_wears(files, zone, only, now)
+    wears, reasons = _read_wears(files, zone, only)
     tables = _read_tables(files, zone or "UTC")
     files.hint_at_names("", files.list_folder(""), ["study.toml", WEARS, *(f"{name}.csv" for name in STUDY_TABLES)])
     files.problems += doubt_overlaps(wears, WEARS)
@@ -86,6 +82,18 @@ def read_home(files: StudyFiles) -> str | None:
     return _read_study_toml(files).values["person", "time_zone"]
 
 
+def read_shown(study: Path) -> tuple[str, bool]:
+    """The unit in which a study is shown, and whether glucose figures are.
+
+    Raises
+    ------
+    NothingToDo
+        If there is no study.
+    """
+    values = _read_study_toml(StudyFiles(study)).values
+    return values["show", "unit"], values["show", "numbers"]
+
+
 def _want_folder(root: Path) -> None:
     if not os.path.exists(root):
         raise NothingToDo(f"{show(str(root), most=400)} does not exist")
@@ -108,9 +116,7 @@ def _read_study_toml(files: StudyFiles) -> Settings:
     return settings
 
 
-def _read_wears(
-    files: StudyFiles, zone: str | None, only: str | None, now: pd.Timestamp
-) -> tuple[list[WearPeriod], list[str]]:
+def _read_wears(files: StudyFiles, zone: str | None, only: str | None) -> tuple[list[WearPeriod], list[str]]:
     """The wears that can be used, and why others cannot."""
     wears, reasons = [], []
     if not files.is_folder(WEARS):
@@ -122,7 +128,7 @@ def _read_wears(
             files.report(f"{WEARS}/{name}", "is a file where folders of wears are expected", left_out=False)
             continue
         try:
-            wears.append(read_wear(files, WEARS, name, zone, now))
+            wears.append(read_wear(files, WEARS, name, zone))
         except WearLeftOutError as reason:
             files.report(f"{WEARS}/{name}", f"the wear is left out: {reason}")
             reasons.append(f"{show_path(name)}: {reason}")

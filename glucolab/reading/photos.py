@@ -103,7 +103,7 @@ def fill_times(meals: ParsedTable, files: StudyFiles, folder: str) -> ParsedTabl
     for i in [i for i in range(count) if not cells[i] and photos[i]]:
         try:
             if photos[i] not in found:
-                found[photos[i]] = _read_one(files, folder, photos[i])
+                found[photos[i]] = read_photo_time(files, folder, photos[i])
             cells[i] = str(found[photos[i]])
             sources[i] = "offset" if found[photos[i]].offset else "local"
         except PhotoError as why:
@@ -124,7 +124,14 @@ def fill_times(meals: ParsedTable, files: StudyFiles, folder: str) -> ParsedTabl
     )
 
 
-def _read_one(files: StudyFiles, folder: str, photo: str) -> Capture:
+def read_photo_time(files: StudyFiles, folder: str, photo: str) -> Capture:
+    """When a photo in the `photos/` of a wear's folder was taken.
+
+    Raises
+    ------
+    PhotoError
+        If that cannot be told, and why.
+    """
     if photo != photo.replace("\\", "/").rsplit("/", 1)[-1] or photo in (".", ".."):
         raise PhotoError("is not the name of a file in photos/")
     path, known = f"{folder}/photos/{photo}", len(files.problems)

@@ -49,6 +49,18 @@ def settle_table(
     -------
     SettledTable
     """
+    columns, faults, doubts = find_faults(parsed, zones, rules)
+    required = {None, *needed, *(column.name for column in parsed.table.columns if column.required)}
+    kept = np.ones(len(parsed.lines), dtype=bool)
+    kept[[fault.row for fault in faults if fault.column in required]] = False
+    problems = [*parsed.problems, *_word(parsed, faults, required), *_word(parsed, doubts, set(), left_out=False)]
+    return SettledTable(_frame(parsed, columns)[kept], tuple(sorted(problems, key=_by_line)))
+
+
+def find_faults(
+    parsed: ParsedTable, zones: ZoneSpans, rules: Sequence[Rule]
+) -> tuple[dict[str, Any], list[Fault], list[Fault]]:
+    """The columns with times in UTC, the cells that cannot be used, and those that are used with a doubt."""
     columns: dict[str, Any] = {**parsed.values}
     faults, doubts = list(parsed.faults), []
     for name, written in parsed.times.items():
@@ -58,11 +70,7 @@ def settle_table(
         doubts += [Fault(row, name, text) for row, text in settled.doubts.items()]
     for rule in rules:
         faults += rule(parsed, columns)
-    required = {None, *needed, *(column.name for column in parsed.table.columns if column.required)}
-    kept = np.ones(len(parsed.lines), dtype=bool)
-    kept[[fault.row for fault in faults if fault.column in required]] = False
-    problems = [*parsed.problems, *_word(parsed, faults, required), *_word(parsed, doubts, set(), left_out=False)]
-    return SettledTable(_frame(parsed, columns)[kept], tuple(sorted(problems, key=_by_line)))
+    return columns, faults, doubts
 
 
 def _word(

@@ -26,10 +26,6 @@ from glucolab.record import STUDY_TABLES, WEAR_KEYS, WEAR_TABLES, Table, WearPer
 _TAKEN_NAMES = ("study",)
 """Folders that a report makes beside those of the wears."""
 
-SILENT_AFTER = pd.Timedelta(days=2)
-"""A wear without an end whose last reading is as old has ended with it; the contract's. Shorter, a weekend without a
-scan ends a wear; longer, a finished one is spoken of as running."""
-
 _WORDS = {"glucose": {"glucose": rules.LIMIT_WORDS}}
 _RULES: dict[str, Rule] = {
     "sleep": rules.want_sleep_in_order,
@@ -44,7 +40,7 @@ class WearLeftOutError(Exception):
     """A wear cannot be used, and why."""
 
 
-def read_wear(files: StudyFiles, parent: str, name: str, home: str | None, now: pd.Timestamp) -> WearPeriod:
+def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> WearPeriod:
     """Read one wear folder; every problem goes to `files`, also of a wear that is then left out.
 
     Parameters
@@ -56,8 +52,6 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None, now: 
         The wear's folder.
     home : str or None
         The study's time zone.
-    now : pandas.Timestamp
-        A wear without an end is still running if it had a reading shortly before. [UTC]
 
     Raises
     ------
@@ -78,8 +72,7 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None, now: 
     _want_readings(files, folder, tables, wrong_unit)
     kept: dict[str, Any] = {key: values[key] for key in _PLAIN_KEYS}
     kept |= {key: values[key] or "" for key in ("sensor", "sensor_model", "meter", "site")}
-    silent = end is None and _is_silent(tables["glucose"]["time"], now)
-    wear = WearPeriod(name=name, start=start, end=end, silent=silent, zones=zones, tables=tables, **kept)
+    wear = WearPeriod(name=name, start=start, end=end, zones=zones, tables=tables, **kept)
     files.problems += doubt_readings(wear, folder) + doubt_logs(wear, folder)
     return wear
 
@@ -87,11 +80,6 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None, now: 
 _PLAIN_KEYS = (
     "unit", "ended", "life_days", "warm_up_hours", "interval_min", "memory_hours", "reads_from_mg_dl", "reads_to_mg_dl",
 )  # fmt: skip
-
-
-def _is_silent(times: pd.Series, now: pd.Timestamp) -> bool:
-    past = times[times <= now]
-    return bool(len(past)) and now - past.max() >= SILENT_AFTER
 
 
 def read_table(files: StudyFiles, file: str, table: Table) -> ParsedTable | None:
@@ -168,8 +156,7 @@ def _read_tables(
     tables = {}
     for name, table in parsed.items():
         if table is not None:
-            own = [rule for rule in ((_RULES | converts).get(name), _POSSIBLE.get(name)) if rule]
-            settled = settle_table(table, zones, own, _NEEDED.get(name, ()))
+            settled = settle_table(table, zones, rules_of(name, converts), _NEEDED.get(name, ()))
             tables[name] = settled.frame
             files.problems += settled.problems
     if "meals" in tables:
@@ -181,6 +168,11 @@ def _read_tables(
         if name in tables and ahead:
             tables[name][column] = tables[name][column] - ahead
     return tables, zones, wrong_unit
+
+
+def rules_of(table: str, converts: dict[str, Rule]) -> list[Rule]:
+    """What must hold within the rows of a table; `converts` are the rules that depend on the wear's settings."""
+    return [rule for rule in ((_RULES | converts).get(table), _POSSIBLE.get(table)) if rule]
 
 
 def read_span(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
 
 from glucolab.errors import NothingToDo
+from glucolab.running.locking import lock
 from glucolab.running.tables import STUDY_FOLDER, SUMMARY
 
 OLDER = Path(STUDY_FOLDER, "older")
@@ -169,55 +169,3 @@ def _is_in_step(folder: Path, new: Path) -> bool:
 
 def _same_bytes(a: Path, b: Path) -> bool:
     return a.is_file() and a.stat().st_size == b.stat().st_size and a.read_bytes() == b.read_bytes()
-
-
-@contextmanager
-def lock(path: Path, out: Path) -> Iterator[None]:
-    """Hold the lock file of a folder being written; the system frees it when its process ends, however it ends."""
-    file = _open_locked(path)
-    if file is None:
-        holder = path.read_text(encoding="utf-8", errors="replace").strip() or "unknown"
-        raise NothingToDo(f"another run (process {holder}) is writing into {out}: wait until it has ended")
-    try:
-        file.truncate(0)
-        file.write(f"{os.getpid()}\n")
-        file.flush()
-        yield
-    finally:
-        with suppress(PermissionError):  # Windows does not remove an open file
-            path.unlink(missing_ok=True)
-        file.close()
-
-
-def _open_locked(path: Path) -> IO[str] | None:
-    """The lock file, open and ours; None where another process holds it."""
-    while True:
-        file = path.open("a+", encoding="utf-8")
-        if not _try_lock(file):
-            file.close()
-            return None
-        # the run before may have removed the file between opening and locking: then ours is not the one others see
-        try:
-            if os.path.samestat(os.fstat(file.fileno()), os.stat(path)):
-                return file
-        except FileNotFoundError:
-            pass
-        file.close()
-
-
-def _try_lock(file: IO[str]) -> bool:
-    try:
-        import fcntl
-    except ImportError:  # Windows
-        import msvcrt
-
-        try:
-            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
-        except OSError:
-            return False
-        return True
-    try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    return True

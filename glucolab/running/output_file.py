@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import glob
 import os
-import tempfile
+import stat
+from collections.abc import Callable
 from pathlib import Path
 
 from glucolab.errors import NothingToDo
 
 _LOOKED_AT = 400
+"""So many first characters tell an earlier file of a kind, whose mark stands in its first lines. [characters]"""
+_NEW = ".new"
+"""How the name of a file ends that is being written, hidden beside the one it will be."""
 
 
 def want_target(path: Path, study: Path, begins: str, what: str) -> None:
@@ -41,16 +46,50 @@ def want_target(path: Path, study: Path, begins: str, what: str) -> None:
         raise NothingToDo(f"{path} is there already and is no {what}: choose another name")
 
 
-def replace_text(path: Path, text: str) -> None:
-    """Write a text file whole or not at all; it keeps its permissions."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+def replace_text(path: Path, text: str, still: Callable[[], bool] = lambda: True) -> bool:
+    """Write a text file whole or not at all.
+
+    One that is there keeps its permissions, a new one has those that the umask leaves.
+
+    Parameters
+    ----------
+    path : Path
+    text : str
+    still : callable, optional
+        Asked at the last moment whether the file may be replaced.
+
+    Returns
+    -------
+    bool
+        False if it might not, and was left as it is.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; nothing is left behind then.
+    """
+    return replace_bytes(path, text.encode("utf-8"), still)
+
+
+def replace_bytes(path: Path, data: bytes, still: Callable[[], bool] = lambda: True) -> bool:
+    """The same for bytes."""
+    new = path.with_name(f".{path.name}.{os.getpid()}{_NEW}")
     try:
-        with open(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with open(new, "wb") as file:
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(name, path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        os.replace(name, path)
-    except BaseException:
-        os.unlink(name)
-        raise
+        if path.exists():
+            os.chmod(new, stat.S_IMODE(path.stat().st_mode))
+        if not still():
+            return False
+        os.replace(new, path)
+    finally:
+        new.unlink(missing_ok=True)
+    return True
+
+
+def remove_left(path: Path) -> None:
+    """Remove what killed runs left of this file, while nobody else can be writing it."""
+    for left in path.parent.glob(f".{glob.escape(path.name)}.*{_NEW}"):
+        left.unlink(missing_ok=True)

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from glucolab.clock import to_local
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
+from glucolab.record.outputs import NOTE_ONLY_FLAGS
 from glucolab.relating.observations.meal_curves import gather_meal_curves
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display, display_of, is_known, write_number
@@ -21,7 +22,6 @@ from glucolab.showing.words.common import GAP_WORDS, say_count, say_day, say_dur
 from glucolab.showing.words.findings.effects import choose_findings, choose_questions, say_finding, say_question
 from glucolab.showing.words.pages import wear as words
 from glucolab.showing.words.pages.day import list_events
-from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
     from glucolab.analysis import WearAnalysis
@@ -240,11 +240,10 @@ def _meal_row(row: Any, moment: pd.Timestamp, display: Display) -> dict[str, str
 def show_quality(result: WearAnalysis, study: Study) -> Part:
     """How good the record was: time set aside and missing by cause, checks, bias, lag, and what is withheld."""
     summary, display = result.summary, display_of(study)
-    spans = result.tables["flags"].groupby(["flag", "action"], sort=False)
     flags = [
-        (FLAGS[flag], say_duration(union_minutes(mine)), "set aside" if action == "exclude" else "noted")
-        for (flag, action), mine in spans
-    ]
+        (FLAGS[flag], say_duration(minutes), "noted" if flag in NOTE_ONLY_FLAGS else "set aside")
+        for flag, minutes in summary["flag_minutes"].items() if minutes
+    ]  # fmt: skip
     gaps = [{"name": GAP_WORDS[kind], "time": say_duration(m)} for kind, m in summary["gap_minutes"].items() if m]
     said = [words.say_coverage(summary), words.say_record(result), words.say_bias(summary, display)]
     said.append(words.say_night_unchecked(result))

@@ -104,3 +104,65 @@ def test_a_folder_without_permission_is_one_sentence(make_study, export, capsys)
     assert main(["bring", str(export), "--into", str(folder), "--yes"]) == 2
     folder.chmod(0o700)
     assert capsys.readouterr().err.splitlines()[-1].startswith("glucolab: Permission denied")
+
+
+def editing(study, file, change, monkeypatch):
+    """The wearer's answer, before which a file is changed in an editor."""
+
+    def agree():
+        path = study / file
+        path.write_text(change(path.read_text("utf-8")), "utf-8")
+        return True
+
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("glucolab.running.bringing.ask_wearer", agree)
+
+
+def test_what_is_typed_while_it_waits_for_an_answer_is_kept(make_study, export, capsys, monkeypatch):
+    study = make_study()
+    typed = "2026-02-03T10:07:00,101,by_hand\n"
+    editing(study, "wear_periods/winter/glucose.csv", lambda text: text + typed, monkeypatch)
+    assert main(["bring", str(export), "--into", wear_of(study)]) == 0
+    text = (study / "wear_periods" / "winter" / "glucose.csv").read_text("utf-8")
+    assert typed in text
+    assert "2026-02-03T08:03,96," in text, "what was brought"
+    assert "glucose.csv: was changed meanwhile: what is brought is set beside" in capsys.readouterr().err
+
+
+def test_a_table_deleted_meanwhile_is_written_anew(make_study, export, monkeypatch):
+    study = make_study()
+    path = study / "wear_periods" / "winter" / "glucose.csv"
+
+    def delete():
+        path.unlink()
+        return True
+
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("glucolab.running.bringing.ask_wearer", delete)
+    assert main(["bring", str(export), "--into", wear_of(study)]) == 0
+    assert len(path.read_text("utf-8").splitlines()) == 1 + 16
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("wear_periods/winter/wear.toml", "mg/dL", "mmol/L"),
+        ("study.toml", "Europe/Lisbon", "Europe/Helsinki"),
+        ("wear_periods/winter/wear.toml", "start = 2026-02-03", "start = 2026-02-04"),
+    ],
+)
+def test_another_unit_zone_or_span_meanwhile_is_refused(make_study, export, capsys, monkeypatch, file, old, new):
+    study = make_study()
+    editing(study, file, lambda text: text.replace(old, new), monkeypatch)
+    before = hashes(study)
+    assert main(["bring", str(export), "--into", wear_of(study)]) == 2
+    assert "was read by has changed meanwhile" in capsys.readouterr().err
+    assert {name for name, one in hashes(study).items() if before[name] != one} == {str(study / file)}
+
+
+def test_a_table_spoilt_meanwhile_is_left_as_it_is(make_study, export, capsys, monkeypatch):
+    study = make_study()
+    editing(study, "wear_periods/winter/glucose.csv", lambda text: text + '2026-02-03T10:07,"101\n', monkeypatch)
+    assert main(["bring", str(export), "--into", wear_of(study)]) == 2
+    assert "mend it first" in capsys.readouterr().err
+    assert (study / "wear_periods/winter/glucose.csv").read_text("utf-8").endswith('"101\n')

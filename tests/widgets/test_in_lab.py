@@ -9,7 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from tests.widgets.lab import open_notebook
 
-NOTEBOOKS = ("start_here", "bring_your_data", "wear_period")
+NOTEBOOKS = ("start_here", "write_down", "bring_your_data", "wear_period")
 """Those that no other test here runs; `deep_dive` and `plan` are held to the same."""
 
 ANSWERS_WITHIN_MS = 15_000

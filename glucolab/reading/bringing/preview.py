@@ -61,6 +61,11 @@ class Bringing:
         """True if something would be written."""
         return any(one.changes for one in self.added)
 
+    @property
+    def paths(self) -> list[Path]:
+        """The files that would change."""
+        return [self.place.path(one.table) for one in self.added if one.changes]
+
     def after(self, table: str) -> pd.DataFrame:
         """The first rows of one table as they would stand in the study."""
         frame = next(one.new for one in self.added if one.table == table)

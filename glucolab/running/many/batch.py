@@ -13,8 +13,9 @@ from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.folder import WEARS
 from glucolab.record import PEOPLE_OUTPUTS
-from glucolab.running.folder import WELCOME, lock
+from glucolab.running.folder import WELCOME
 from glucolab.running.import_safety import without_local_modules
+from glucolab.running.locking import lock
 from glucolab.running.many.finished import KEPT, Kept, open_kept
 from glucolab.running.many.people import write_people
 from glucolab.running.many.person import StudyOutcome, TableRows, analyse_person, name_person, problem_rows

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 TableRows = dict[str, list[tuple[str, ...]]]
 """Cells by name of :data:`glucolab.record.PEOPLE_OUTPUTS`."""
 OF_STUDY = ("periods", "comparisons", "effects")
+_WORDED = ("people", "left_out")
+"""Tables with reasons in words, which may name files."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +78,24 @@ def analyse_person(folder: str, person: str, known: str) -> StudyOutcome:
     -------
     StudyOutcome
     """
-    study, person, key = Path(folder, person), name_person(person), ""
+    return _below(Path(folder), _analyse_or_fail(Path(folder, person), name_person(person), known))
+
+
+def _below(folder: Path, one: StudyOutcome) -> StudyOutcome:
+    """Without the folder of all in any text: where a study lies is not told by the tables that are passed on."""
+
+    def cut(text: str) -> str:
+        return text.replace(f"{folder}{os.sep}", "").replace(str(folder), ".")
+
+    rows = one.rows and {
+        name: [tuple(map(cut, cells)) for cells in table] if name in _WORDED else table
+        for name, table in one.rows.items()
+    }
+    return replace(one, failed=cut(one.failed), rows=rows)
+
+
+def _analyse_or_fail(study: Path, person: str, known: str) -> StudyOutcome:
+    key = ""
     try:
         key = fingerprint_study(study)
         if key == known:

@@ -9,6 +9,7 @@ from glucolab.showing.widgets.covariates import CovariateExplorer, explore_covar
 from glucolab.showing.widgets.day import DayReader, explore_day  # noqa: E402
 from glucolab.showing.widgets.dishes import DishExplorer, explore_dishes  # noqa: E402
 from glucolab.showing.widgets.meal import MealExplorer, explore_meal  # noqa: E402
+from glucolab.showing.widgets.own_study import OwnStudy, explore_own_study  # noqa: E402
 from glucolab.showing.widgets.periods import PeriodExplorer, explore_periods  # noqa: E402
 from glucolab.showing.widgets.plan import PlanExplorer, explore_plan  # noqa: E402
 
@@ -18,6 +19,7 @@ __all__ = [
     "Desk",
     "DishExplorer",
     "MealExplorer",
+    "OwnStudy",
     "PeriodExplorer",
     "PlanExplorer",
     "explore_bringing",
@@ -25,6 +27,7 @@ __all__ = [
     "explore_day",
     "explore_dishes",
     "explore_meal",
+    "explore_own_study",
     "explore_periods",
     "explore_plan",
 ]

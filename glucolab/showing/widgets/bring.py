@@ -16,7 +16,7 @@ from glucolab.showing.markup import fill_template
 from glucolab.showing.widgets import controls
 from glucolab.showing.words.notebooks import bringing as words
 
-Write = Callable[[Bringing], Sequence[Path]]
+Write = Callable[[Bringing], Bringing]
 
 
 def explore_bringing(file: str | Path, wear: str | Path, write: Write, table: str = "") -> w.Widget:
@@ -29,7 +29,7 @@ def explore_bringing(file: str | Path, wear: str | Path, write: Write, table: st
     wear : str or Path
         The wear's folder, ``STUDY/wear_periods/WEAR``.
     write : callable
-        Writes what it is given and returns the files that changed.
+        Writes what it is given, and returns it as it was written.
     table : str, optional
         Which table of ours it is; else it is told from its columns.
 
@@ -90,12 +90,13 @@ class Desk(controls.Explorer):
         if bringing is None:
             return
         try:
-            paths = self._write(bringing)
+            written = self._write(bringing)
         except (NothingToDo, OSError) as reason:
             self.sentence.text = words.say_refused(reason)
             return
         self.button.disabled = True
-        self.sentence.text = words.say_written(bringing, paths)
+        self.sentence.text = words.say_written(written)
+        self.shown.value = show_bringing(written)
 
 
 def show_bringing(bringing: Bringing) -> str:

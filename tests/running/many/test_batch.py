@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import hashlib
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -217,9 +219,60 @@ def test_a_damaged_file_of_what_is_finished_is_one_sentence(make_study, tmp_path
     make_study(name="people/anna")
     out = tmp_path / "out"
     assert run(tmp_path / "people", out) == 0
-    (out / "kept.sqlite").write_bytes(b"no database at all" * 99)
+    whole = (out / "kept.sqlite").read_bytes()
+    (out / "kept.sqlite").write_bytes(whole[:100] + b"no pages at all" * 999)
     assert run(tmp_path / "people", out) == 2
     assert "it is damaged: remove it" in capsys.readouterr().err.splitlines()[-1]
+
+
+def write_database(path: Path) -> None:
+    with contextlib.closing(sqlite3.connect(path)) as database:
+        database.execute("create table songs (title text, seconds integer)")
+        database.execute("insert into songs values ('one', 60)")
+        database.commit()
+
+
+@pytest.mark.parametrize(
+    ("make", "told"),
+    [
+        (write_database, "a database of something else (tables: songs); choose another --out"),
+        (lambda path: path.write_text("kept for later"), "it is no database, or damaged; move it away"),
+        (Path.mkdir, "it is no plain file; choose another --out"),
+    ],
+    ids=["database", "text", "folder"],
+)
+def test_anothers_kept_sqlite_is_named_and_left_as_it_is(make_study, tmp_path, capsys, make, told):
+    make_study(name="people/anna")
+    out = tmp_path / "out"
+    out.mkdir()
+    make(out / "kept.sqlite")
+    before = hashes(out)
+    assert run(tmp_path / "people", out) == 2
+    assert told in capsys.readouterr().err.splitlines()[-1]
+    assert hashes(out) == before
+    assert [path.name for path in out.iterdir()] == ["kept.sqlite"]
+
+
+def test_no_table_says_where_the_studies_lie(many_studies, tmp_path, monkeypatch):
+    """Reasons and problems name files below the folder of all; also those of the system, and of faults of ours."""
+    monkeypatch.setattr("glucolab.running.many.person.fingerprint_study", fail_of)
+    studies = shutil.copytree(many_studies, tmp_path / "people")
+    assert run(studies, tmp_path / "out", "--workers", "1") in (1, 2)
+    texts = [path.read_bytes() for path in (tmp_path / "out").iterdir()]
+    assert not [text for text in texts if str(tmp_path).encode() in text]
+    reasons = {row["person"]: row["reason"] for row in rows(tmp_path / "out", "people")}
+    assert reasons["group_0/p00"] == "it is p00 group_0/p00/study.toml"
+    assert "ValueError: group_0/p02" in reasons["group_0/p02"]
+    assert "group_0/p12: study.toml" in reasons["group_0/p12"]
+
+
+def fail_of(study: Path) -> str:
+    """A disk that fails for one study, and a fault of ours in another."""
+    if study.name == "p00":
+        raise OSError(5, "it is p00", str(study / "study.toml"))
+    if study.name == "p02":
+        raise ValueError(f"{study}")
+    return "never made from this"
 
 
 def test_links_are_named_and_not_followed(make_study, tmp_path, capsys):

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from glucolab.errors import NothingToDo
 from glucolab.reading.cells import has_decimal_comma
 from glucolab.reading.files import StudyFiles
-from glucolab.reading.text import UnreadableError, decode, header_name, is_plain, neutralize, read_rows
+from glucolab.reading.text import TextRows, UnreadableError, decode, header_name, is_plain, neutralize, read_rows
 from glucolab.reading.wear_context import Place
 from glucolab.record import Table
 
@@ -20,11 +20,12 @@ _GROUP_LIKE = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 
 @dataclass
 class Existing:
-    """A table as it stands: names as they are written, rows of cells."""
+    """A table as it stands: names as they are written, rows of cells, and the file's SHA-256 ("" for none)."""
 
     header: list[str]
     rows: list[list[str]]
     lines: list[int]
+    digest: str
     delimiter: str = ","
     comma: bool = False
     names: list[str] = field(init=False)
@@ -54,7 +55,7 @@ def read_existing(place: Place, schema: Table) -> Existing:
     if files.problems:
         raise NothingToDo(str(files.problems[0]))
     if data is None or not data.strip():
-        return Existing([], [], [])
+        return Existing([], [], [], files.hashes.get(name, ""))
     try:
         text = decode(data)
         rows = read_rows(text, schema.names)
@@ -65,10 +66,22 @@ def read_existing(place: Place, schema: Table) -> Existing:
     if rows.broken or rows.long:
         line = min([line for line, _ in rows.broken] + [rows.lines[i] for i in rows.long])
         raise NothingToDo(f"{name} line {line} cannot be split into its cells, and would be lost: mend it first")
+    return as_existing(rows, schema, files.hashes[name])
+
+
+def as_existing(rows: TextRows, schema: Table, digest: str) -> Existing:
+    """Rows of a file as cells, with how its numbers are written."""
     numbers = [cells for title, cells in zip(rows.header, rows.columns, strict=True) if _is_number(schema, title)]
     comma = any(has_decimal_comma(cells) for cells in numbers)
     cells = [list(row) for row in zip(*rows.columns, strict=True)]
-    return Existing(list(rows.header), cells, list(rows.lines), rows.delimiter, comma)
+    return Existing(list(rows.header), cells, list(rows.lines), digest, rows.delimiter, comma)
+
+
+def stands_unchanged(place: Place, table: str, digest: str) -> bool:
+    """True if a table's file still has this SHA-256, or still is not there where that is ""."""
+    files, name = StudyFiles(place.study), place.name(table)
+    files.read(name)
+    return not files.problems and files.hashes.get(name, "") == digest
 
 
 def _is_number(schema: Table, title: str) -> bool:

@@ -57,6 +57,8 @@ class Added:
         Rows that were there already; cells of them that were empty and are filled; rows outside the wear.
     problems : tuple of Problem
         Cells that stand otherwise already and are kept, and notes.
+    digest : str
+        SHA-256 of the file that all this holds of; "" where there was none.
     """
 
     table: str
@@ -66,6 +68,7 @@ class Added:
     filled: int
     outside: int
     problems: tuple[Problem, ...]
+    digest: str
 
     @property
     def changes(self) -> bool:
@@ -102,7 +105,7 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     existing = read_existing(place, schema)
     rows = _convert(rows, place.unit) if "unit" in rows and table in _INSIDE else rows
     rows = _localise(rows, place) if "moment" in rows else rows
-    inside = _lies_inside(place, table, rows)
+    inside = lies_inside(place, table, rows)
     brought = rows[inside]
     keys = _number(_keys(place, table, existing.column, len(existing.rows)))
     where = {key: i for i, key in enumerate(keys) if key is not None}
@@ -127,7 +130,7 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     if outside:
         problems.insert(0, Problem(file, _word_outside(place, outside, len(rows)), left_out=False))
     known = len(brought) - len(new)
-    return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")))
+    return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")), existing.digest)
 
 
 def _at(rows: pd.DataFrame, place: object, file: str, text: str) -> Problem:
@@ -163,8 +166,8 @@ def _convert_one(text: str, own: str, unit: str) -> str:
     return f"{sign}{float(glucose_from_mg_dl(glucose_to_mg_dl(value, own), unit)):.6g}"
 
 
-def _lies_inside(place: Place, table: str, rows: pd.DataFrame) -> np.ndarray:
-    """True for rows of this wear, shape (n,)."""
+def lies_inside(place: Place, table: str, rows: pd.DataFrame) -> np.ndarray:
+    """True for rows of this wear, shape (n,): glucose within its span, all else up to a day before or after."""
     if table == "labs" or not len(rows):
         return np.ones(len(rows), dtype=bool)
     first, last = place.local(place.start), place.local(place.end) if place.end is not None else pd.Timestamp.max

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
-
 import pandas as pd
 
 from glucolab.reading.bringing.preview import Bringing
@@ -44,9 +41,11 @@ def say_refused(reason: Exception) -> str:
     return f"Nothing was brought: {reason}"
 
 
-def say_written(bringing: Bringing, paths: Sequence[Path]) -> str:
+def say_written(bringing: Bringing) -> str:
     """What was written, and that a second time does no harm."""
-    names = " and ".join(path.relative_to(bringing.place.study).as_posix() for path in paths)
+    if not bringing.changes:
+        return f"Everything in {bringing.brought.file} came into the study meanwhile: nothing was written."
+    names = " and ".join(bringing.place.name(one.table) for one in bringing.added if one.changes)
     return f"Written into {names}. Bringing the same file again adds nothing."
 
 

@@ -1,0 +1,1 @@
+"""Tests of what is typed by hand."""

@@ -234,10 +234,10 @@ def analyse_study(
     except Exception as error:  # what the wears say alone is not lost with what they say together
         fault = as_problem("the study as a whole", "could not be analysed", error)
         related = relate_nothing(fault)
-    left_out.extend(related.problems)
+    left_out.extend(problem for problem in related.problems if problem.left_out)
     of_wears = (text for one in done for text in one.summary["cautions"])
     cautions = list(dict.fromkeys([*related.cautions, *of_wears]))
-    found = [*study.problems, *(p for p in left_out if p not in study.problems)]
+    found = list(dict.fromkeys([*study.problems, *left_out, *related.problems]))
     summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
     return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out), fault)
 

@@ -34,15 +34,21 @@ def tabulate_lab_values(values: pd.DataFrame, wears: Sequence[WearTables]) -> pd
     meals = [_find_meal(value, wears) if value["fasting"] and value["time"] else None for _, value in table.iterrows()]
     found = pd.DataFrame([meal or ("", "", float("nan")) for meal in meals],
                          columns=["meal_time", "meal", "minutes_since_meal"], index=table.index)  # fmt: skip
-    return table.join(found).rename(columns={"known": "compared"})[LAB_VALUES.names].reset_index(drop=True)
+    return (
+        table.join(found)
+        .rename(columns={"known": "compared"})[LAB_VALUES.names]
+        .reset_index(drop=True)
+        .astype({"fasting": "boolean", "compared": "boolean"})
+    )
 
 
 def _find_meal(value: pd.Series, wears: Sequence[WearTables]) -> tuple[str, str, float] | None:
     """Local time, name and minutes before the draw of the last meal within the hours of a fast, if one was logged."""
     last = None
     for wear in wears:
+        if not len(eaten := wear.occasions):
+            continue
         drawn = to_utc(pd.DatetimeIndex([value["date"] + pd.Timedelta(_as_length(value["time"]))]), wear.zones).times[0]
-        eaten = wear.occasions
         before = (drawn - eaten["time"]).dt.total_seconds() / 60
         near = before[(before >= 0) & (before < FASTING_H * 60)]
         if len(near) and (last is None or near.min() < last[2]):

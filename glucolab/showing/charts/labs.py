@@ -8,7 +8,7 @@ import pandas as pd
 from glucolab.showing import colours, theme
 from glucolab.showing.words.common import cut_text, say_title
 
-ROW_PX = 58
+_SERIES_PX = 58
 _SWING = 0.5
 """So much of a line's height lies between the lowest and the highest value."""
 
@@ -54,6 +54,6 @@ def chart_lab_values(values: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.To
         base.mark_text(dy=-12).encode(x=x, y=y, text=alt.Text("text:N")),
         alt.Chart(labels).mark_text(align="left").encode(x=alt.XValue(-name_px), y=y, text=alt.Text("text:N")),
     ]
-    chart = alt.layer(*layers, autosize="none", width=width - name_px - 30, height=ROW_PX * len(lines))
+    chart = alt.layer(*layers, autosize="none", width=width - name_px - 30, height=_SERIES_PX * len(lines))
     text = f"{len(values)} laboratory values by date, each of {len(lines)} analytes on a line of its own."
     return theme.finish_chart(chart, text, {"left": name_px, "right": 30, "top": 10, "bottom": 34})

@@ -116,5 +116,6 @@ def test_the_last_meal_of_all_wears_counts_and_a_draw_is_said_once():
     assert table["minutes_since_meal"].tolist() == [28, 28]
     assert say_fasting_doubts(table) == [
         "The blood of 7 Jul 2026, 07:40, is marked as fasting, but a meal was logged at 07:12, 28 min before "
-        "(porridge). If that is right, write fasting = false in labs.csv: comparisons with fasting blood then leave it out."
+        "(porridge). If that is right, write fasting = false in labs.csv: comparisons with fasting blood then leave it "
+        "out."
     ]

@@ -25,6 +25,7 @@ from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
 from glucolab.measuring.occasions import without_minor
 from glucolab.measuring.time_of_day import measure_block_means
+from glucolab.measuring.walks import add_movement, tabulate_walks
 from glucolab.measuring.whole_wear import WearFigures, measure_figures
 from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
 from glucolab.relating.comparing.periods import Measured
@@ -144,6 +145,7 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     CannotAnalyse
         If the wear is longer than any sensor lasts.
     """
+    as_read, wear = wear, add_movement(wear)
     clean = clean_wear(wear)
     if (clean.end - clean.start).total_seconds() > LONGEST_DAYS * 86400:
         text = f"lasts more than {LONGEST_DAYS} days, which no sensor does: check start and end in wear.toml"
@@ -165,6 +167,7 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
         "meal_responses": responses[OUTPUT_TABLES["meal_responses"].names],
         "excursions": excursions,
         "energy": measure_energy(wear, responses, trace),
+        "walks": tabulate_walks(wear),
     }
     worth = None if study.person.describe_only else study.goal.worth_noticing_mg_dl
     cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
@@ -172,7 +175,7 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     gain_errors = np.sqrt(trace.bias.gain_covariance[0])
     related = _wear_tables(wear, days, nights, tables, gain_errors)
     if clock[0] is not None and is_log_off(clock[0]):
-        moved = move_log(wear, clock[0]["estimate"])
+        moved = add_movement(move_log(as_read, clock[0]["estimate"]))
         again = measure_meal_responses(moved, clean, trace)
         tables_moved = tables | {
             "meal_responses": again[OUTPUT_TABLES["meal_responses"].names],
@@ -231,10 +234,10 @@ def analyse_study(
     except Exception as error:  # what the wears say alone is not lost with what they say together
         fault = as_problem("the study as a whole", "could not be analysed", error)
         related = relate_nothing(fault)
-    left_out.extend(related.problems)
+    left_out.extend(problem for problem in related.problems if problem.left_out)
     of_wears = (text for one in done for text in one.summary["cautions"])
     cautions = list(dict.fromkeys([*related.cautions, *of_wears]))
-    found = [*study.problems, *(p for p in left_out if p not in study.problems)]
+    found = list(dict.fromkeys([*study.problems, *left_out, *related.problems]))
     summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
     return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out), fault)
 

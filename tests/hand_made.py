@@ -73,7 +73,7 @@ def make_wear(
     return WearPeriod(name, start, end, tables=tables, **(usual | changes))
 
 
-_TABLES = ("glucose", "meals", "activity", "sleep", "days_table", "feelings", "checks", "notes")
+_TABLES = ("glucose", "meals", "activity", "movement", "sleep", "days_table", "feelings", "checks", "notes")
 
 
 def make_study(*wears: WearPeriod, **changes: Any) -> Study:

@@ -55,7 +55,7 @@ def measure_daily(
     Returns
     -------
     DataFrame
-        Columns of ``daily.csv``, then every covariate of ``days.csv``.
+        Columns of ``daily.csv``, then every covariate of ``days.csv`` and what movement.csv filled.
     """
     out = pd.DataFrame({"date": days.dates})
     out["coverage"] = clean.minutes_between(days.edges) / days.minutes
@@ -69,6 +69,7 @@ def measure_daily(
     logged = _logged(wear, days)
     for name in logged:
         out[name] = logged[name]
+    out["steps_source"] = _steps_source(wear.days, days)
     out["asleep_h"] = nights["asleep_h"]
     covariates = [name for name in logged if name not in DAILY.names]
     return out[[*DAILY.names, *covariates]]
@@ -150,6 +151,14 @@ def _logged(wear: WearPeriod, days: Days) -> dict[str, np.ndarray]:
     # a column of the schema that nobody filled is no covariate
     optional = {c.name for c in DAYS.columns} - {"stress", "relaxation_min", "caffeine_mg"}
     return {name: values for name, values in out.items() if name not in optional or not np.isnan(values).all()}
+
+
+def _steps_source(written: pd.DataFrame, days: Days) -> np.ndarray:
+    """Who counted each day's steps: days.csv, or the device of movement.csv; empty where nobody did, shape (d,)."""
+    rows = written.set_index("date").reindex(days.dates)
+    counted = rows["steps"].notna().to_numpy()
+    source = rows["steps_source"].fillna("") if "steps_source" in rows else "days"
+    return np.where(counted, source, "").astype(object)
 
 
 def _sum_by_day(values: pd.Series, day: np.ndarray, n: int, empty: float = np.nan) -> np.ndarray:

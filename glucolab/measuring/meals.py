@@ -13,6 +13,7 @@ from glucolab.cleaning.spans import spans_to_mask
 from glucolab.conventions import WALK_WITHIN_MIN, is_easy, is_exercise
 from glucolab.intervals import central_interval, widen
 from glucolab.measuring.occasions import find_occasions
+from glucolab.measuring.walks import is_seen_after
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import MEAL_RESPONSES
 
@@ -53,7 +54,7 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
     """
     occasions = find_occasions(wear.meals)
     out = occasions.copy()
-    out["walk_after"] = _walked_after(occasions["time"], wear.activity)
+    out["walk_after"], out["walk_source"] = _walked_after(occasions["time"], wear)
     window = _Window(trace, pd.DatetimeIndex(occasions["time"]))
     figures = window.figures()
     for name, values in figures.items():
@@ -204,14 +205,23 @@ def _max_where(values: np.ndarray, where: np.ndarray) -> np.ndarray:
     return np.where(where & ~np.isnan(values), values, -np.inf).max(axis=-1)
 
 
-def _walked_after(times: pd.Series, activity: pd.DataFrame) -> BooleanArray:
-    """A walk or light effort of five minutes or more that starts within 45 min after."""
-    start = np.sort(pd.DatetimeIndex(activity.loc[is_easy(activity), "start"]).asi8)
-    begin = pd.DatetimeIndex(times)
-    after = np.searchsorted(
-        start, (begin + pd.Timedelta(minutes=WALK_WITHIN_MIN)).asi8, side="right"
-    ) > np.searchsorted(start, begin.asi8)
-    return pd.array(after, dtype="boolean") if len(activity) else pd.array([pd.NA] * len(times), dtype="boolean")
+def _walked_after(times: pd.Series, wear: WearPeriod) -> tuple[BooleanArray, pd.Series]:
+    """Whether a walk or light effort of five minutes or more starts within 45 min after, and who says so.
+
+    Not known where nothing was logged and no wrist would have shown a walk.
+    """
+    logged, found = (_starts_after(times, walks) for walks in (wear.activity, wear.found_walks))
+    known = wear.has("activity") | is_seen_after(wear, times) | found
+    source = np.where(logged, "logged", np.where(found, "found", ""))
+    return BooleanArray(logged | found, ~known), pd.Series(source, times.index, dtype="str")
+
+
+def _starts_after(times: pd.Series, activity: pd.DataFrame) -> np.ndarray:
+    """True where something easy starts within 45 min after, shape (m,)."""
+    start = np.sort(pd.DatetimeIndex(activity.loc[is_easy(activity), "start"]).as_unit("us").asi8)
+    begin = pd.DatetimeIndex(times).as_unit("us")
+    last = np.searchsorted(start, (begin + pd.Timedelta(minutes=WALK_WITHIN_MIN)).asi8, side="right")
+    return last > np.searchsorted(start, begin.asi8)
 
 
 def _covered(clean: CleanRecord, start: pd.DatetimeIndex, end: pd.DatetimeIndex) -> pd.Series:

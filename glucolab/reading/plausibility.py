@@ -13,7 +13,9 @@ from glucolab.errors import Problem
 from glucolab.reading.rules import belongs_to_other_unit, other_unit
 from glucolab.record import WearPeriod
 
-_LOGS = {"meals": "time", "feelings": "time", "checks": "time", "activity": "start", "sleep": "start"}
+_LOGS = {
+    "meals": "time", "feelings": "time", "checks": "time", "activity": "start", "movement": "time", "sleep": "start",
+}  # fmt: skip
 _JUDGED = ("meals", "feelings", "checks")
 """Logs whose rows need readings around them."""
 

@@ -13,6 +13,7 @@ from glucolab.clock import ZoneSpans, to_utc
 from glucolab.conventions import LOGGED_AT
 from glucolab.reading import rules
 from glucolab.reading.files import StudyFiles
+from glucolab.reading.movement_rules import doubt_movement, want_possible_movement
 from glucolab.reading.photos import fill_times
 from glucolab.reading.plausibility import doubt_logs, doubt_readings, find_wrong_unit
 from glucolab.reading.repeated_dishes import doubt_spellings, fill_repeats
@@ -31,6 +32,7 @@ _RULES: dict[str, Rule] = {
     "sleep": rules.want_sleep_in_order,
     "notes": rules.want_notes_in_order,
     "days": rules.want_days_once,
+    "movement": want_possible_movement,
 }
 _POSSIBLE: dict[str, Rule] = {"meals": rules.want_possible_nutrients}
 _NEEDED = {"meals": ("time",)}
@@ -73,7 +75,7 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> We
     kept: dict[str, Any] = {key: values[key] for key in _PLAIN_KEYS}
     kept |= {key: values[key] or "" for key in ("sensor", "sensor_model", "meter", "site")}
     wear = WearPeriod(name=name, start=start, end=end, zones=zones, tables=tables, **kept)
-    files.problems += doubt_readings(wear, folder) + doubt_logs(wear, folder)
+    files.problems += [*doubt_readings(wear, folder), *doubt_logs(wear, folder), *doubt_movement(wear, folder)]
     return wear
 
 

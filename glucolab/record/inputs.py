@@ -106,6 +106,20 @@ ACTIVITY = Table(
     ),
 )  # fmt: skip
 
+MOVEMENT = Table(
+    "movement",
+    "a row a minute or a quarter of an hour, as a wrist writes it",
+    (
+        Column("time", "time", "when the minute, or the quarter of an hour, began", required=True),
+        # an hour of running has some 10,000 steps, a wrist in a car park some more; running at 22 km/h is 23 METs
+        # (compendium of physical activities, from memory)
+        Column("steps", "number", "steps in it; 0 where none were made, empty where nothing was recorded", low=0.0, high=15000.0),
+        Column("heart_rate_bpm", "number", "its mean heart rate [beats/min]; empty, or absent for hours: not worn", low=20.0, high=250.0),
+        Column("mets", "number", "its mean energy use over that at rest [MET]", low=0.0, high=25.0),
+        Column("source", "text", "which device"),
+    ),
+)  # fmt: skip
+
 SLEEP = Table(
     "sleep",
     "a row a sleep, of one tracker",
@@ -202,6 +216,6 @@ TRIALS = Table(
     ),
 )  # fmt: skip
 
-WEAR_TABLES = {t.name: t for t in (GLUCOSE, MEALS, ACTIVITY, SLEEP, DAYS, FEELINGS, CHECKS, NOTES)}
+WEAR_TABLES = {t.name: t for t in (GLUCOSE, MEALS, ACTIVITY, MOVEMENT, SLEEP, DAYS, FEELINGS, CHECKS, NOTES)}
 STUDY_TABLES = {t.name: t for t in (LABS, TRIALS)}
 INPUT_TABLES = WEAR_TABLES | STUDY_TABLES

@@ -66,7 +66,8 @@ DAILY = Table("daily", "a row a local day", name_columns(
     ("stress", "number", "0-10"),
     ("caffeine_mg", "number", "as noted for the day, else the sum over meals [mg]"),
     ("relaxation_min", "number", "as noted [min]"),
-    ("exercise_min", "number", "logged activity [min]"),
+    ("exercise_min", "number", "logged activity, found walks left out [min]"),
+    ("steps_source", "text", "who counted the day's `steps`, if anybody: `days` (days.csv), or the device of movement.csv, `movement` where it has no name"),
 ))  # fmt: skip
 
 MEAL_RESPONSES = Table("meal_responses", "a row an occasion: meals within 20 min of each other", name_columns(
@@ -80,7 +81,7 @@ MEAL_RESPONSES = Table("meal_responses", "a row an occasion: meals within 20 min
     ("fat_g", "number", "fat [g]"),
     ("setting", "text", "home or out"),
     ("eaten_first", "text", "carbs, protein, fiber or mixed"),
-    ("walk_after", "true_false", "a walk or light effort of 5 min or more that starts 0-45 min after"),
+    ("walk_after", "true_false", "a walk or light effort of 5 min or more, logged or found in movement.csv, that starts 0-45 min after; empty where nobody would know"),
     ("baseline_mg_dl", "number", "mean of the trace in the 30 min before [mg/dL]"),
     ("rise_mg_dl", "number", "highest value within two hours minus baseline [mg/dL]"),
     ("rise_low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
@@ -95,6 +96,7 @@ MEAL_RESPONSES = Table("meal_responses", "a row an occasion: meals within 20 min
     ("usable_2h", "true_false", "the two-hour figures may be used"),
     ("usable_3h", "true_false", "the three-hour figures may be used"),
     ("reason", "text", "why not, joined with `;`"),
+    ("walk_source", "text", "who says that there was a walk: `logged` (activity.csv) or `found` (movement.csv)"),
 ))  # fmt: skip
 
 EXCURSIONS = Table("excursions", "a row a time of 15 min or more at 20 mg/dL or more above the wear's median", name_columns(
@@ -119,7 +121,16 @@ ENERGY = Table("energy", "a row a feeling", name_columns(
     ("slope_mg_dl_min", "number", "slope of the trace over the 30 min before [mg/dL per min]"),
 ))  # fmt: skip
 
-WEAR_OUTPUTS = {t.name: t for t in (READINGS, FLAG_SPANS, GAPS, DAILY, MEAL_RESPONSES, EXCURSIONS, ENERGY)}
+ALL_WALKS = Table("walks", "a row a walk, logged or found in movement.csv", name_columns(
+    ("start", "time", "when it began"),
+    ("minutes", "number", "length [min]"),
+    ("steps", "number", "of a found walk, its steps"),
+    ("effort", "text", "light, moderate or vigorous; of a found walk light under 100 steps a minute, else moderate, and empty where rows are longer than five minutes"),
+    ("source", "text", "`logged` or `found`"),
+    ("row", "text", "file and line: `activity.csv:3`, or of a found walk the first line of movement.csv that it was found in"),
+))  # fmt: skip
+
+WEAR_OUTPUTS = {t.name: t for t in (READINGS, FLAG_SPANS, GAPS, DAILY, MEAL_RESPONSES, EXCURSIONS, ENERGY, ALL_WALKS)}
 
 ESTIMATE = "{estimate, low, high, level}"
 

@@ -82,6 +82,9 @@ class WearPeriod:
     tables : mapping of str to pandas.DataFrame
         The input tables by name, indexed by line of the file; use the properties, which hand out
         shallow copies so that the record stays as it was read.
+    found_walks : pandas.DataFrame
+        Walks that nobody logged, as `activity` has them, with `steps`: empty until
+        :func:`glucolab.measuring.walks.add_movement` has looked for them in `movement`.
     """
 
     name: str
@@ -101,6 +104,7 @@ class WearPeriod:
     reads_from_mg_dl: float = 40.0
     reads_to_mg_dl: float = 400.0
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
+    found_walks: pd.DataFrame = field(default_factory=lambda: empty_table("activity").assign(steps=0.0), repr=False)
 
     def table(self, name: str) -> pd.DataFrame:
         """The input table `name`, without rows if the folder has none."""
@@ -124,8 +128,13 @@ class WearPeriod:
 
     @property
     def activity(self) -> pd.DataFrame:
-        """Activities."""
+        """Activities that were logged."""
         return self.table("activity")
+
+    @property
+    def movement(self) -> pd.DataFrame:
+        """Steps, heart rate and energy use by the minute or the quarter of an hour, of every device."""
+        return self.table("movement")
 
     @property
     def sleep(self) -> pd.DataFrame:

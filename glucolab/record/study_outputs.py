@@ -80,6 +80,19 @@ TRIAL_RESULTS = Table("trial_results", "a row a planned experiment, pair of arms
     ("verdict", "text", "of b against a"),
 ))  # fmt: skip
 
+LAB_VALUES = Table("lab_values", "a row a laboratory value that is used", name_columns(
+    ("date", "date", "of the draw"),
+    ("time", "text", "HH:MM, of the draw, empty if not written"),
+    ("analyte", "text", "what was measured; one that is not known here as it is written"),
+    ("value", "number", "the result"),
+    ("unit", "text", "of it"),
+    ("fasting", "true_false", "marked as fasting"),
+    ("compared", "true_false", "how far it varies within a person is known here, so that changes are judged; else it is only drawn"),
+    ("meal_time", "text", "HH:MM of the last meal logged in the eight hours before a value marked as fasting, which is then in doubt"),
+    ("meal", "text", "what that meal was"),
+    ("minutes_since_meal", "number", "from it to the draw [min]"),
+))  # fmt: skip
+
 LAB_CHANGES = Table("lab_changes", "a row an analyte and two following dates", name_columns(
     ("analyte", "text", "what was measured"),
     ("date_a", "date", "the earlier draw"),
@@ -233,7 +246,7 @@ FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meal
 
 STUDY_OUTPUTS = {t.name: t for t in (
     PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, LEVERS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS, TRIAL_DATES,
-    TRIAL_CARRY_OVER, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS, CHECK_AGREEMENT, ENERGY_EFFECTS,
+    TRIAL_CARRY_OVER, LAB_VALUES, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS, CHECK_AGREEMENT, ENERGY_EFFECTS,
     SPREAD_SHARES, NEXT_CHECKS, NEXT_QUESTIONS,
 )}  # fmt: skip
 REPORT_OUTPUTS = {LOG_PREDICTION.name: LOG_PREDICTION}

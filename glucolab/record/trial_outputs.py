@@ -24,7 +24,7 @@ TRIAL_DATES = Table("trial_dates", "a row a planned date of a planned experiment
     ("wear", "text", "the wear it was found in"),
     ("used", "true_false", "it counts in trial_results.csv"),
     ("reason", "text", "why not: as in meal_responses.csv, or not_worn, not_found, not_said, two_arms, planned_twice, no_other_arm, ahead"),
-    ("walk_after", "true_false", "a walk or light effort was logged after it; empty where no activity is logged"),
+    ("walk_after", "true_false", "a walk or light effort was logged after it, or found in movement.csv; empty where nobody would know"),
     ("eaten_first", "text", "what was eaten first, as logged"),
     ("rise_mg_dl", "number", "the rise after it, whether it is used or not [mg/dL]"),
     ("iauc_2h_mg_dl_min", "number", "the area under the rise over two hours [mg/dL min]"),

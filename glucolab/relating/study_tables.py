@@ -27,6 +27,7 @@ from glucolab.relating.labs.analytes import read_values
 from glucolab.relating.labs.cautions import find_lab_cautions
 from glucolab.relating.labs.changes import compare_labs, set_labs_beside
 from glucolab.relating.labs.insulin_resistance import compare_lab_indices, measure_lab_indices
+from glucolab.relating.labs.kept_values import tabulate_lab_values
 from glucolab.relating.labs.sensor_at_draws import check_sensor_by_labs
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.planning.precision import plan_next_wear
@@ -72,7 +73,7 @@ class Related:
     cautions : tuple of str
         What a laboratory value asks to be said.
     problems : tuple of Problem
-        Laboratory values that are not used.
+        Laboratory values that are not used, or not compared.
     """
 
     tables: Mapping[str, pd.DataFrame]
@@ -104,6 +105,7 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     measured = [one for one in measured if np.isfinite(one.trace.level_mg_dl)]
     worth, describe_only = study.goal.worth_noticing_mg_dl, study.person.describe_only
     values, problems = read_values(study.labs)
+    tables["lab_values"] = tabulate_lab_values(values, related)
     tables["lab_changes"] = compare_labs(values)
     if measured:
         bias = estimate_joint_bias(measured)

@@ -17,16 +17,20 @@ from glucolab.showing.words.findings import labs as words
 
 def show_labs(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     """Laboratory values over their own noise, at the minute of the draw, and beside what the sensor saw."""
-    names = ("lab_changes", "lab_checks", "lab_indices", "labs_and_sensor")
-    changes, checks, indices, beside = (tables[name] for name in names)
+    names = ("lab_values", "lab_changes", "lab_checks", "lab_indices", "labs_and_sensor")
+    values, changes, checks, indices, beside = (tables[name] for name in names)
     display = display_of(study)
-    if not any(len(tables[name]) for name in names):
+    own = values[~values["compared"].astype(bool)]
+    doubts = words.say_fasting_doubts(values)
+    if not any(len(table) for table in (changes, checks, indices, beside, own, doubts)):
         return show_sentence("labs.csv holds no two values of one analyte, and none near a wear.")
-    rows = words.say_lab_changes(changes, display)
+    rows = [*doubts, *words.say_lab_changes(changes, display)]
     html = fill_template("list.html", sentence="", rows=rows)
     drawn = changes[changes["change_percent"].notna() & changes["reference_change_percent"].notna()]
     if len(drawn) and display.numbers:
         html += Markup(show_chart(charts.chart_lab_changes, drawn).html)
+    if len(own) and display.numbers:
+        html += Markup(show_chart(charts.chart_lab_values, own, caption=words.ONLY_DRAWN).html)
     at_draws, homa = words.say_lab_checks(checks, display), words.say_lab_indices(indices, display)
     if at_draws:
         html += fill_template("list.html", sentence="At the minute of the draw:", rows=at_draws)

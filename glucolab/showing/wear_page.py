@@ -22,6 +22,7 @@ from glucolab.showing.words.common import GAP_WORDS, say_count, say_day, say_dur
 from glucolab.showing.words.findings.effects import choose_findings, choose_questions, say_finding, say_question
 from glucolab.showing.words.pages import wear as words
 from glucolab.showing.words.pages.day import list_events
+from glucolab.showing.words.pages.walks import say_walk_sources
 
 if TYPE_CHECKING:
     from glucolab.analysis import WearAnalysis
@@ -202,8 +203,9 @@ def show_meals(result: WearAnalysis, study: Study) -> Part:
         for row, moment in zip(meals.itertuples(), to_local(meals["time"], result.wear.zones), strict=True)
     ]
     sentence = (
-        f"{len(usable) or 'None'} of {say_count(len(meals), 'eating occasion')} can be used. The newest stand first."
-    )
+        f"{len(usable) or 'None'} of {say_count(len(meals), 'eating occasion')} can be used. The newest stand first. "
+        f"{say_walk_sources(result)}"
+    ).strip()
     html = fill_template(
         "meals.html", sentence=sentence, figure=figure, curves=_draw_curves(result, usable, display), rows=rows,
         open=MEALS_OPEN, numbers=display.numbers,
@@ -232,7 +234,9 @@ def _meal_row(row: Any, moment: pd.Timestamp, display: Display) -> dict[str, str
         "carbs": f"{write_number(row.carbs_g)} g" if is_known(row.carbs_g) and display.numbers else "",
         "peak": peak if usable else "",
         "back": back,
-        "walk": "yes" if is_known(row.walk_after) and row.walk_after else "",
+        "walk": ("found" if row.walk_source == "found" else "yes")
+        if is_known(row.walk_after) and row.walk_after
+        else "",
         "reason": say_reasons(row.reason) if not usable and is_known(row.reason) else "",
     }
 

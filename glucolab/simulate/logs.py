@@ -15,6 +15,7 @@ from glucolab.simulate.blood import Lived
 from glucolab.simulate.extras import COFFEE
 from glucolab.simulate.feelings import rate_feelings
 from glucolab.simulate.streams import named_stream
+from glucolab.simulate.wrist import write_movement
 
 _ONE_OFFS = {
     "breakfast": (
@@ -82,6 +83,8 @@ class Logs:
         By how much the log's clock is ahead, below 0 behind. [min]
     slip_share : float
         Of meals with a slip of the pen: a point, a unit, a date (slips.py).
+    movement_min : int
+        How long each row is that a wrist writes; 0: none does. Then days.csv leaves the steps to it. [min]
     """
 
     meals_share: float = 0.97
@@ -101,20 +104,13 @@ class Logs:
     brisk_share: float = 0.0
     clock_min: float = 0.0
     slip_share: float = 0.0
+    movement_min: int = 0
 
 
 EXACT_LOGS = Logs(
-    1.0,
-    1.0,
-    0.0,
-    0.0,
-    0.0,
-    0.0,
-    activity_share=1.0,
-    days_share=1.0,
+    *(1.0, 1.0, 0.0, 0.0, 0.0, 0.0), activity_share=1.0, days_share=1.0, stress_share=1.0,
     trackers=(("watch", 0.0, 0.0, 1.0),),
-    stress_share=1.0,
-)
+)  # fmt: skip
 """Everything is written down as it was [1], [min]. An error in it would be taken for one of the estimate."""
 
 NO_LOGS = Logs(0.0, 0.0, activity_share=0.0, days_share=0.0, trackers=(), feelings_per_day=0.0, stress_share=0.0)
@@ -175,7 +171,7 @@ def _types(name: str) -> dict[str, Any]:
 def write_logs(
     rng: np.random.Generator, lived: Lived, logs: Logs, start: pd.Timestamp, end: pd.Timestamp
 ) -> dict[str, pd.DataFrame]:
-    """The tables of a wear from `start` to `end` [UTC]: meals, activity, sleep, days, feelings; those with rows.
+    """The tables of a wear from `start` to `end` [UTC]: meals, activity, movement, sleep, days, feelings; with rows.
 
     The column `meal` of the meals, which no file has, names the row of `lived.meals` behind each: the caller takes
     it out, for the truth.
@@ -188,6 +184,10 @@ def write_logs(
         "days": as_table("days", _log_days(rng, lived, logs, start, end), "date"),
         "feelings": as_table("feelings", _log_feelings(rng, lived, logs, start, end), "time"),
     }
+    if logs.movement_min:
+        wrist = named_stream(rng, "wrist")
+        tables["movement"] = as_table("movement", write_movement(wrist, lived, logs.movement_min, start, end), "time")
+        tables["days"]["steps"] = np.nan
     return {name: table for name, table in tables.items() if len(table)}
 
 

@@ -20,6 +20,7 @@ from glucolab.simulate.expectations import (
     expected_evening_effects,
     live_long,
 )
+from glucolab.simulate.life import WALK_KINDS
 from glucolab.simulate.readings import Shown
 from glucolab.simulate.sensor import Sensor
 from glucolab.simulate.slips import LogErrors
@@ -48,6 +49,8 @@ class WearTruth:
         the contract's figures at the logged time; `rise_at_true_time_mg_dl` besides.
     checks : pandas.DataFrame
         A row a check: time, glucose_mg_dl, the true blood_mg_dl, gross (true for a sugary finger).
+    walks : pandas.DataFrame
+        Every walk, logged or not: start [UTC], minutes.
     lag_min, bias_mg_dl : float
         Lag of the sensor; mean of sensor minus blood after warm-up, noise and artefacts left out. [min], [mg/dL]
     mean_mg_dl, sd_mg_dl, usual_mean_mg_dl, overnight_mean_mg_dl : float
@@ -73,6 +76,7 @@ class WearTruth:
     readings: pd.DataFrame = field(repr=False)
     occasions: pd.DataFrame = field(repr=False)
     checks: pd.DataFrame = field(repr=False)
+    walks: pd.DataFrame = field(repr=False)
     lag_min: float
     bias_mg_dl: float
     mean_mg_dl: float
@@ -144,7 +148,7 @@ def find_wear_truth(
         name=record.name, time=lived.time[inside], blood_mg_dl=blood,
         interstitial_mg_dl=shown.interstitial_mg_dl[inside],
         readings=readings.set_index(pd.Index(np.arange(2, 2 + len(readings)), name="line")),
-        occasions=occasions, checks=checks,
+        occasions=occasions, checks=checks, walks=_walks(lived),
         lag_min=sensor.lag_min, bias_mg_dl=float(np.mean(bias)), drift_mg_dl_day=sensor.drift_mg_dl_day,
         bias_by_hour_mg_dl=_by_hour(bias, local_hours(lived.time[settled], lived.zones)), log_errors=log_errors,
         mean_mg_dl=float(blood.mean()), mean_after_warm_up_mg_dl=float(lived.blood_mg_dl[settled].mean()),
@@ -218,6 +222,12 @@ def _occasions(lived: Lived, meals: pd.DataFrame | None) -> pd.DataFrame:
     figures = measure_responses(lived.blood_mg_dl, lived.minute(table["time"]))
     at_true = measure_responses(lived.blood_mg_dl, lived.minute(table["true_time"]))
     return table.reset_index(drop=True).join(figures).assign(rise_at_true_time_mg_dl=at_true["rise_mg_dl"])
+
+
+def _walks(lived: Lived) -> pd.DataFrame:
+    done = lived.activity[lived.activity["kind"].isin(WALK_KINDS)]
+    inside = (done["start"] > lived.start) & (done["start"] < lived.end)
+    return done.loc[inside, ["start", "minutes"]].reset_index(drop=True)
 
 
 def _by_hour(values: np.ndarray, hours: np.ndarray) -> np.ndarray:

@@ -13,7 +13,7 @@ from glucolab.reading.new_wear import study_text
 def test_a_new_study_and_wear(tmp_path):
     made = start_wear(tmp_path / "mine", "2026-02_winter_1")
     names = sorted(str(path.relative_to(tmp_path / "mine")) for path in made)
-    tables = ["activity", "checks", "days", "feelings", "glucose", "meals", "notes", "sleep"]
+    tables = ["activity", "checks", "days", "feelings", "glucose", "meals", "movement", "notes", "sleep"]
     assert names == sorted(
         ["study.toml", "wear_periods/2026-02_winter_1/wear.toml"]
         + [f"wear_periods/2026-02_winter_1/{name}.csv" for name in tables]

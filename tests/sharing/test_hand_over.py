@@ -124,6 +124,9 @@ def plant(study) -> None:
         for key in ("sensor", "sensor_model", "meter", "site"):
             toml = re.sub(rf"^#? ?{key} = .*$", f'{key} = "{SECRET} {wear.name[-3:]}"', toml, flags=re.MULTILINE)
         (wear / "wear.toml").write_text(toml, encoding="utf-8")
+        day = toml.partition("start = ")[2][:10]
+        steps = "".join(f"{day}T{h:02d}:{m:02d},9,{SECRET}\n" for h in range(24) for m in range(60))
+        (wear / "movement.csv").write_text(f"time,steps,source\n{steps}", encoding="utf-8")
         wear.rename(wear.with_name(f"{wear.name} {SECRET}"))
     with open(study / "labs.csv", "a", encoding="utf-8") as labs:
         width = len((study / "labs.csv").read_text().splitlines()[0].split(","))

@@ -45,6 +45,19 @@ def periods():
     return table.assign(name=["spring", SCRIPT], start=pd.to_datetime(table["start"]), end=pd.to_datetime(table["end"]))
 
 
+def lab_values() -> pd.DataFrame:
+    """Values of analytes of the wearer's own, one of them drawn once."""
+    dates = pd.to_datetime(["2026-02-10", "2026-10-28", "2026-10-28"])
+    return pd.DataFrame(
+        {
+            "date": dates,
+            "analyte": [SCRIPT, SCRIPT, "ferritin"],
+            "value": [2.1, 3.4, 45.0],
+            "unit": [SCRIPT, SCRIPT, "µg/L"],
+        }
+    )
+
+
 def labs():
     return pd.DataFrame(
         {
@@ -81,6 +94,7 @@ def drawn(result, sample):
             "effects": charts.chart_effects(effects(), 3.0, display, width),
             "dishes": charts.chart_dishes(dishes(), display, width),
             "labs": charts.chart_lab_changes(labs(), width),
+            "lab_values": charts.chart_lab_values(lab_values(), width),
             "periods": charts.chart_periods(periods(), Goal(95.0, date(2026, 1, 1), date(2026, 12, 1)), display, width),
             "energy": charts.chart_energy(energy, width),
             "curves": charts.chart_curves(eatings.replace({"dish": {DISHES[0]: SCRIPT}}), display, width),

@@ -86,7 +86,7 @@ def _eat_on_whole_days(wears: Sequence[WearTables]) -> pd.DataFrame:
         dates = to_local(pd.DatetimeIndex(eaten["time"]), wear.zones).normalize()
         part = pd.DataFrame({"wear": position, "date": dates, "carbs_g": as_floats(eaten["carbs_g"])})
         part["written"] = wear.as_written(eaten["time"])
-        part["walk_after"] = as_floats(eaten["walk_after"]) if len(wear.activity) else np.nan
+        part["walk_after"] = as_floats(eaten["walk_after"])
         part["rise_mg_dl"] = as_floats(eaten["rise_mg_dl"])
         first = eaten["eaten_first"].fillna("").str.strip()
         part["protein_first"] = np.where(first == "", np.nan, first == "protein")

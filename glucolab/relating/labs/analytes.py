@@ -119,7 +119,9 @@ def reference_change_percent(cv_within_percent: float, cv_assay_percent: float) 
 
 
 def read_values(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
-    """Values that can be used, in each analyte's own unit, and what is wrong with the others.
+    """Values that can be used, each analyte in one unit, and what is wrong with the others.
+
+    An analyte that :data:`ANALYTES` does not know is kept as it is written; in two units it is two analytes.
 
     Parameters
     ----------
@@ -129,39 +131,46 @@ def read_values(labs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
     Returns
     -------
     values : DataFrame
-        ``line, date, time, analyte, value, unit`` (as written), ``fasting`` (False where not said),
-        ``method, way`` (method and laboratory).
+        ``line, date, time, analyte, value, unit`` (of the value), ``written`` (the key of the unit as written),
+        ``known`` (whether it is one of :data:`ANALYTES`), ``fasting`` (False where not said), ``method, way`` (method
+        and laboratory).
     problems : list of Problem
-        Conflicts, unknown analytes and units, values that cannot be: none of them is used.
+        Conflicts, unknown units of known analytes, values that cannot be: none of them is used. Unknown analytes in
+        two units are noted.
     """
     rows, problems = [], []
+    spelled: dict[tuple[str, str | None], str] = {}
     text = labs[["analyte", "unit", "time", "method", "laboratory"]].fillna("")
     for line, (_, row), (_, words) in zip(labs.index, labs.iterrows(), text.iterrows(), strict=True):
         name = _as_key(words["analyte"])
         bare = name.removeprefix("fasting").removesuffix("fasting")
         analyte = _NAMES.get(bare)
         wrong = _find_wrong(analyte, words, row["value"])
-        if analyte is None or wrong:
+        if wrong:
             problems.append(Problem(FILE, wrong, int(line)))
             continue
-        factor, constant = ANALYTES[analyte].unit_lines()[_as_key(words["unit"])]
+        written = _as_key(words["unit"])
+        factor, constant = (1.0, 0.0) if analyte is None else ANALYTES[analyte].unit_lines()[written]
+        unit = spelled.setdefault((bare, written), words["unit"].strip()) if analyte is None else ANALYTES[analyte].unit
+        own = spelled.setdefault((bare, None), words["analyte"].strip())
         says_fasting = name != bare or bare in _FASTING_NAMES
         method = _as_key(words["method"])
         rows.append({
-            "line": int(line), "date": row["date"], "time": words["time"], "analyte": analyte,
-            "value": factor * row["value"] + constant, "unit": _as_key(words["unit"]),
+            "line": int(line), "date": row["date"], "time": words["time"], "analyte": analyte or own,
+            "value": factor * row["value"] + constant, "unit": unit, "written": written, "known": analyte is not None,
             "fasting": says_fasting if pd.isna(row["fasting"]) else bool(row["fasting"]),
             "method": method, "way": (method, _as_key(words["laboratory"])),
         })  # fmt: skip
-    columns = ["line", "date", "time", "analyte", "value", "unit", "fasting", "method", "way"]
-    values, conflicts = _settle_repeats(pd.DataFrame(rows, columns=columns))
-    return values, sorted(problems + conflicts, key=lambda p: p.line or 0)
+    columns = ["line", "date", "time", "analyte", "value", "unit", "written", "known", "fasting", "method", "way"]
+    table = pd.DataFrame(rows, columns=columns)
+    values, conflicts = _settle_repeats(table)
+    return values, sorted([*problems, *conflicts, *_note_two_units(table)], key=lambda p: p.line or 0)
 
 
 def _find_wrong(analyte: str | None, words: pd.Series, value: float) -> str:
     """Why a row cannot be used, empty if it can."""
     if analyte is None:
-        return f'analyte "{words["analyte"]}" is not known, so it is not compared; known are {", ".join(ANALYTES)}'
+        return "" if np.isfinite(value) else f"value of {words['analyte']} is no number"
     about = ANALYTES[analyte]
     if _as_key(words["unit"]) not in about.unit_lines():
         known = ", ".join((about.unit, *about.units))
@@ -175,12 +184,12 @@ def _settle_repeats(values: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
     """Equal repeats are one; different values of one analyte, date, time and method are a conflict, none used."""
     problems: list[Problem] = []
     dropped: list[int] = []
-    for (analyte, day, *_), same in values.groupby(["analyte", "date", "time", "method"], sort=False):
+    for (analyte, _, day, *_), same in values.groupby(["analyte", "unit", "date", "time", "method"], sort=False):
         if len(same) == 1:
             continue
-        spread = same["value"].max() / same["value"].min() - 1
-        by_unit = same.groupby("unit")["value"]
-        if spread <= SAME_IN_TWO_UNITS and (by_unit.max() <= by_unit.min() * (1 + 1e-9)).all():
+        least, by_unit = same["value"].min(), same.groupby("written")["value"]
+        near = same["value"].max() - least <= SAME_IN_TWO_UNITS * abs(least)
+        if near and (by_unit.max() - by_unit.min() <= 1e-9 * by_unit.min().abs()).all():
             dropped.extend(same.index[1:])
             continue
         dropped.extend(same.index)
@@ -189,3 +198,15 @@ def _settle_repeats(values: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
         text = f"{analyte} of {day:%Y-%m-%d} has another value in line {places}, same time and method; none is used"
         problems.append(Problem(FILE, text, int(last)))
     return values.drop(index=dropped), problems
+
+
+def _note_two_units(values: pd.DataFrame) -> list[Problem]:
+    """That an unknown analyte stands in units of which nobody here knows how one becomes the other."""
+    notes = []
+    for analyte, mine in values[~values["known"].astype(bool)].groupby("analyte", sort=False):
+        units = list(dict.fromkeys(mine["unit"]))
+        if len(units) > 1:
+            line = int(mine.loc[mine["unit"] == units[1], "line"].iloc[0])
+            text = f"{analyte} stands in {', '.join(units[:-1])} and {units[-1]}, none of which is turned into another"
+            notes.append(Problem(FILE, f"{text}: drawn apart, never compared", line, left_out=False))
+    return notes

@@ -36,14 +36,17 @@ def compare_labs(values: pd.DataFrame) -> pd.DataFrame:
         A row a value that has one before it. It is set against the last one by the same method and
         laboratory; where there is none, against the last one, and the change is not judged. Of one date
         a fasting value goes before others, then the earliest. Glucose, insulin and triglycerides are
-        judged only where both are marked as fasting. What is not judged has empty figures and
-        "not_enough_data". HbA1c is judged in %.
+        judged only where both are marked as fasting, and analytes whose variation within a person is not known here
+        never. What is not judged has empty figures and "not_enough_data". HbA1c is judged in %.
     """
     rows: list[dict[str, object]] = []
-    for analyte in ANALYTES:
-        mine = values[values["analyte"] == analyte]
+    known = [(name, about.unit) for name, about in ANALYTES.items()]
+    found = list(dict.fromkeys(zip(values["analyte"], values["unit"], strict=True)))
+    for analyte, unit in dict.fromkeys([*known, *found]):
+        about = ANALYTES.get(analyte) or Analyte(unit, (), {}, np.nan, np.nan)
+        mine = values[(values["analyte"] == analyte) & (values["unit"] == unit)]
         mine = mine.sort_values(["date", "fasting", "time"], ascending=[True, False, True], kind="stable")
-        rows.extend(follow_values(analyte, ANALYTES[analyte], mine.drop_duplicates(["date", "way"])))
+        rows.extend(follow_values(analyte, about, mine.drop_duplicates(["date", "way"])))
     return pd.DataFrame(rows, columns=LAB_CHANGES.names)
 
 
@@ -60,7 +63,8 @@ def follow_values(name: str, about: Analyte, values: pd.DataFrame) -> list[dict[
 
 def _judge(name: str, about: Analyte, earlier: pd.Series, later: pd.Series) -> dict[str, object]:
     change, reference, verdict = np.nan, np.nan, "not_enough_data"
-    if earlier["way"] == later["way"] and (not about.fasting or (earlier["fasting"] and later["fasting"])):
+    alike = earlier["way"] == later["way"] and (not about.fasting or (earlier["fasting"] and later["fasting"]))
+    if alike and np.isfinite(about.cv_within_percent):
         change = 100 * (later["value"] / earlier["value"] - 1)
         down, up = reference_change_percent(about.cv_within_percent, about.cv_assay_percent)
         reference = down if change < 0 else up

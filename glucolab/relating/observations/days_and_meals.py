@@ -226,7 +226,7 @@ def _meals_of(wear: WearTables, position: int) -> pd.DataFrame:
     meals["carbs_after_3h_g"] = _eaten_after_g(at_min, carbs_g, LONG_WINDOW_MIN)[known]
     meals["exercised"] = rows["reason"].fillna("").str.contains("exercise").to_numpy(float) * ~meals["alone"]
     meals["rise_se_mg_dl"] = own_errors_mg_dl(rows, wear.gain_sd)
-    meals["walk_after"] = as_floats(rows["walk_after"]) if len(wear.activity) else np.nan
+    meals["walk_after"] = as_floats(rows["walk_after"])
     meals["protein_first"] = _one_of(rows["eaten_first"], "protein")
     meals["eaten_out"] = _one_of(rows["setting"], "out")
     late, night = hour >= EVENING_BEGINS_H, hour < EVENING_ENDS_H

@@ -14,6 +14,7 @@ from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noq
 from glucolab.showing.charts.days import chart_days  # noqa: E402
 from glucolab.showing.charts.dish_curves import chart_curves  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
+from glucolab.showing.charts.labs import chart_lab_values  # noqa: E402
 from glucolab.showing.charts.plan import chart_next_checks  # noqa: E402
 from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart_record  # noqa: E402
 from glucolab.showing.charts.shares import chart_shares  # noqa: E402
@@ -43,6 +44,7 @@ __all__ = [
     "chart_error_shares",
     "chart_intervals",
     "chart_lab_changes",
+    "chart_lab_values",
     "chart_levers",
     "chart_meals",
     "chart_mean",

@@ -39,6 +39,7 @@ def tabulate_days(result: WearAnalysis) -> pd.DataFrame:
         _trace(result), _rises(result), _set_aside(result), _checks(result),
         _spans(find_sleep(result), "asleep", days, wear.zones),
         _spans(_movement(wear.activity), "movement", days, wear.zones),
+        _spans(_movement(wear.found_walks), "movement", days, wear.zones),
         _spans(_named_gaps(result.tables["gaps"]), "gap", days, wear.zones),
         _points(wear.meals["time"], "food", days, wear.zones),
         _points(wear.feelings.loc[wear.feelings["stress"].notna(), "time"], "stress", days, wear.zones),

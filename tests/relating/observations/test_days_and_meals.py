@@ -91,7 +91,7 @@ def test_morning_exercise_is_exercise_that_starts_before_eleven_by_the_local_clo
 def test_nothing_ever_logged_is_not_a_day_without():
     days = gather_days([worn()])
     assert days[["morning_exercise", "last_meal_to_sleep_h", "energy"]].isna().all(axis=None)
-    meals = gather_meals([worn(meals=eaten({"time": local("06T12:00"), "walk_after": False}))], days)
+    meals = gather_meals([worn(meals=eaten({"time": local("06T12:00"), "walk_after": pd.NA}))], days)
     assert np.isnan(meals["walk_after"].item())
 
 

@@ -151,6 +151,8 @@ def _choose_table(
     ]
     if not matches:
         raise NothingToDo(f"{file}: {_word_no_match(facts, table)}")
+    if any(match.table == "glucose" for match in matches):  # a sensor's file may hold steps and heart rate beside it
+        matches = [match for match in matches if match.table != "movement"]
     hinted = [
         replace(m, worth=m.worth + 0.5 * max((likeness(h, KINDS_OF_ROW.get(m.table, ())) for h in hints), default=0.0))
         for m in matches
@@ -192,6 +194,11 @@ def _are_checks(facts: Sequence[Facts]) -> bool:
     return _lie_apart(np.diff(minutes)[same_day])
 
 
+def _is_by_the_minute(facts: Sequence[Facts]) -> bool:
+    """True if its moments stand as close as a wrist or a sensor writes them, False if they are days, or far apart."""
+    return any(f.is_moment or f.is_clock for f in facts) and not _are_checks(facts)
+
+
 def _lie_apart(steps_min: np.ndarray) -> bool:
     """True if half of the steps that are known are longer than any sensor's, or none is known."""
     known = np.abs(steps_min[np.isfinite(steps_min)])
@@ -229,9 +236,11 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
     missing = [name for name in required if name not in columns and not (table == "labs" and name == "unit")]
     if table == "labs" and "unit" not in columns and "value" in columns and not columns["value"].inside:
         missing.append("unit")
+    if table in ("movement", "days") and _is_by_the_minute(facts) != (table == "movement"):
+        return None
     if table == "activity" and missing == ["kind"]:
         missing = [] if timing.worth >= 1.5 else missing
-    if missing or (table in ("days", "feelings") and not columns):
+    if missing or (table in ("days", "feelings", "movement") and not columns.keys() - {"source"}):
         return None
     worth = timing.worth * 0.2 + sum(likeness(f.bare, wanted[name]) for name, f in columns.items())
     if table == "sleep":

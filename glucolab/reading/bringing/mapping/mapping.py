@@ -17,7 +17,7 @@ from glucolab.record import INPUT_TABLES
 
 NIGHTS = ("evening", "morning")
 _PARTS = ("h:m", "m:s")
-BRINGABLE = ("glucose", "meals", "activity", "sleep", "days", "feelings", "checks", "labs")
+BRINGABLE = ("glucose", "meals", "activity", "movement", "sleep", "days", "feelings", "checks", "labs")
 
 
 @dataclass(frozen=True)

@@ -26,12 +26,14 @@ _TIMES = {
     "feelings": "time",
     "meals": "time",
     "activity": "start",
+    "movement": "time",
     "sleep": "start",
     "notes": "start",
 }
 _WORDS = {
     "meals": ("name",),
     "activity": ("kind",),
+    "movement": ("source",),
     "sleep": ("source",),
     "notes": ("kind", "note"),
     "labs": ("date", "time", "analyte", "method"),

@@ -71,6 +71,9 @@ NOTE = _words(
     "commento, osservazioni, opmerking, opmerkingen, uwaga, uwagi, notatka, poznamka, not, notlar, anteckning, merknad, huomautus, メモ, 備考, 备注, anmerkung"
 )
 
+_STEPS = _words(
+    "걸음 수, 걸음수, 걸음, шаги, количество шагов, lepes, lepesek, langkah, βηματα, pasi, steps, step count, schritte, pas, nombre de pas, pasos, passos, passi, stappen, kroki, kroky, adim, adimlar, steg, skridt, skritt, askeleet, 歩数, 步数"
+)
 COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     "glucose": {
         "glucose": _GLUCOSE,
@@ -141,6 +144,16 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "note": NOTE,
     },
+    "movement": {
+        "steps": _STEPS,
+        "heart_rate_bpm": _words(
+            "심박수, 심박, пульс, чсс, pulzus, szivfrekvencia, detak jantung, σφυγμος, παλμοι, ritm cardiac, heart rate, hr, pulse, bpm, herzfrequenz, puls, "
+            "frequence cardiaque, fc, pouls, frecuencia cardiaca, pulso, frequencia cardiaca, frequenza cardiaca, battito, hartslag, tetno, tep, nabiz, hjartfrekvens, "
+            "hjertefrekvens, syke, 心拍数, 心率"
+        ),
+        "mets": _words("met, mets, metabolic equivalent, metabolic equivalents, metabolisches aquivalent, equivalent metabolique, equivalente metabolico, 代謝当量"),
+        "source": _words("source, tracker, device, quelle, gerat, appareil, fuente, dispositivo, fonte, bron, apparaat, zrodlo, zdroj, kaynak, cihaz, kalla, enhet, kilde, 機器"),
+    },
     "sleep": {
         "source": _words("source, tracker, device, quelle, gerat, appareil, fuente, dispositivo, fonte, bron, apparaat, zrodlo, zdroj, kaynak, cihaz, kalla, enhet, kilde, 機器"),
         "asleep_min": _words(
@@ -163,7 +176,7 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
             "명상, 호흡, медитация, расслабление, relaxacio, meditacio, meditasi, χαλαρωση, relaxare, relaxation, meditation, breathing, mindfulness, entspannung, atemubungen, relaxation minutes, detente, respiration, relajacion, meditacion, respiracion, relaxamento, meditacao, respiracao, rilassamento, meditazione, ontspanning, meditatie, "
             "relaks, medytacja, relaxace, meditace, rahatlama, meditasyon, avslappning, avspanning, rentoutuminen, リラックス, 瞑想, 放松"
         ),
-        "steps": _words("걸음 수, 걸음수, 걸음, шаги, количество шагов, lepes, lepesek, langkah, βηματα, pasi, steps, step count, schritte, pas, nombre de pas, pasos, passos, passi, stappen, kroki, kroky, adim, adimlar, steg, skridt, skritt, askeleet, 歩数, 步数"),
+        "steps": _STEPS,
         "resting_hr_bpm": _words(
             "안정시 심박수, 안정 심박수, пульс покоя, пульс в покое, nyugalmi pulzus, detak jantung istirahat, παλμοι ηρεμιας, puls in repaus, resting heart rate, resting hr, rhr, resting pulse, ruhepuls, ruheherzfrequenz, frequence cardiaque au repos, fc repos, pouls au repos, pulso en reposo, frecuencia cardiaca en reposo, fc reposo, pulso em repouso, fc em repouso, "
             "frequencia cardiaca em repouso, battito a riposo, frequenza a riposo, fc a riposo, rusthartslag, rustpols, tetno spoczynkowe, klidovy tep, klidova tepova frekvence, dinlenme nabzi, dinlenik nabiz, vilopuls, hvilepuls, leposyke, 安静時心拍数, 静息心率"

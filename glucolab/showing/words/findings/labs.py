@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.showing.display import Display, is_known, write_number, write_signed
-from glucolab.showing.words.common import say_analyte, say_count, say_day, say_title
+from glucolab.showing.words.common import say_analyte, say_count, say_day, say_duration, say_title
 
 CHECK_WORDS = {
     "lower": "the estimate is lower than the laboratory by more than is to be expected of nine draws in ten",
@@ -22,6 +22,10 @@ NO_INDEX_WORDS = {
     "no_glucose": "labs.csv holds no glucose of the same draw",
     "several_glucose": "several glucose values could belong to its insulin; write the time of each draw",
 }
+ONLY_DRAWN = (
+    "Drawn, not judged: how far these values differ from draw to draw without a cause is not known here. Each line has "
+    "its own scale."
+)
 WRITE_IT_DOWN = (
     "Written into the wear’s checks.csv too, in the wear’s unit and with source venous, a draw narrows what is not "
     "known of that sensor’s error."
@@ -51,6 +55,21 @@ def _say_lab_change(row: pd.Series, display: Display) -> str:
     name, day = say_analyte(row["analyte"]), say_day(row["date_b"], weekday=False, year=True)
     change = f": {write_signed(row['change_percent'])} %" if display.numbers else ""
     return f"{name}, {day}, is {row['verdict']} than at the draw before by more than noise{change}."
+
+
+def say_fasting_doubts(values: pd.DataFrame) -> list[str]:
+    """Draws marked as fasting before which a meal was logged, a sentence each."""
+    doubted = values[values["minutes_since_meal"].notna()].drop_duplicates(["date", "time", "meal_time"])
+    return [_say_fasting_doubt(row) for _, row in doubted.iterrows()]
+
+
+def _say_fasting_doubt(row: pd.Series) -> str:
+    day = say_day(row["date"], weekday=False, year=True)
+    return (
+        f"The blood of {day}, {row['time'][:5]}, is marked as fasting, but a meal was logged at {row['meal_time']}, "
+        f"{say_duration(row['minutes_since_meal'])} before ({row['meal']}). If that is right, write fasting = false in "
+        "labs.csv: comparisons with fasting blood then leave it out."
+    )
 
 
 def say_lab_checks(checks: pd.DataFrame, display: Display) -> list[str]:

@@ -50,7 +50,7 @@ def list_events(result: WearAnalysis, display: Display) -> dict[int, list[Event]
     wear = result.wear
     lines = [
         *_meals(result, display), *_rises(result, display), *_spans(result), *_checks(wear.checks, display),
-        *((row.start, "movement", _movement(row)) for row in _rows(wear.activity)),
+        *((row.start, "movement", _movement(row)) for row in (*_rows(wear.activity), *_rows(wear.found_walks))),
         *((row.start, "note", _with_note(row.kind, row.note)) for row in _rows(wear.notes)),
         *((row.time, "feeling", _feeling(row)) for row in _rows(wear.feelings)),
     ]  # fmt: skip

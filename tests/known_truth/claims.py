@@ -1,4 +1,4 @@
-"""What is claimed of people in whom nothing is true, wear after wear? python -m tests.known_truth.claims --people 40."""
+"""What is claimed of people in whom nothing is true, wear by wear? python -m tests.known_truth.claims --people 40."""
 
 from __future__ import annotations
 

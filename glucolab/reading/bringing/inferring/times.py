@@ -63,11 +63,14 @@ class Timing:
         Places of the file's columns that they take.
     worth : float
         How much the names of those columns spoke for it.
+    beside : tuple of str
+        The column of an end that stands beside a length.
     """
 
     sources: dict[str, Source]
     used: frozenset[int]
     worth: float
+    beside: tuple[str, ...] = ()
 
 
 def settle_order(columns: Sequence[Facts], dates: Dates, answers: Answers, said: list[str]) -> str:
@@ -233,7 +236,9 @@ def find_start_and_end(facts: Sequence[Facts], is_sleep: bool, answers: Answers)
         return Timing({"start": first, "end": last}, frozenset(used), worth)
     if length is not None:
         used.add(length.place)
-        return Timing({"start": first, "minutes": Source((length.name,), reads="length")}, frozenset(used), worth + 0.5)
+        beside = (end.name,) if end is not None else ()
+        source = Source((length.name,), reads="length")
+        return Timing({"start": first, "minutes": source}, frozenset(used), worth + 0.5, beside)
     return Timing({"start": first, "minutes": replace(last, reads="end")}, frozenset(used), worth)
 
 

@@ -12,11 +12,12 @@ from typing import Any
 from glucolab.clock import is_zone
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.moments import MINUTES, ORDERS, SINCE_1970
+from glucolab.reading.bringing.cells.zones import find_zone, offset_of
 from glucolab.reading.text import did_you_mean, show
 from glucolab.record import INPUT_TABLES
 
 NIGHTS = ("evening", "morning")
-_PARTS = ("h:m", "m:s")
+_PARTS = ("h:m", "m:s", "h.mm")
 BRINGABLE = ("glucose", "meals", "activity", "sleep", "days", "feelings", "checks", "labs")
 
 
@@ -35,14 +36,16 @@ class Source:
     since : str
         "seconds since 1970", "milliseconds since 1970", or for clock times "minutes since midnight".
     zone : str
-        IANA name of the zone of times without an offset; "" for what the wearer's clocks showed.
+        IANA name or offset (+05:30) of times without an offset; "" for what the wearer's clocks showed.
+    zone_from : str
+        The file's column that says the same of each row, as a name, an offset, or a number of hours.
     night : str
         For a sleep with one date: "evening" if it is that of the evening, "morning" if that of the waking.
     reads : str
         "length": minutes are a length of time; "end": they last until the time in the columns; "length_after_start":
         an end is so long after the start.
     parts : str
-        What 1:20 means as a length: "h:m" or "m:s".
+        What 1:20 means as a length: "h:m" or "m:s"; "h.mm": 7.30 is 7 hours 30 minutes.
     unit : str
         Of the values: a unit of glucose, or one that is turned into ours, such as "kJ".
     unit_from : str
@@ -60,6 +63,7 @@ class Source:
     order: str = ""
     since: str = ""
     zone: str = ""
+    zone_from: str = ""
     night: str = ""
     reads: str = ""
     parts: str = ""
@@ -245,6 +249,6 @@ def _check_kinds(place: str, found: Dictionary[str, Any]) -> list[str]:
     if not isinstance(words, dict) or not all(isinstance(v, str) for v in words.values()):
         faults.append(f"{place}: words must say for each text of the file a text of ours")
     zone = found.get("zone", "")
-    if isinstance(zone, str) and zone and not is_zone(zone):
-        faults.append(f'{place}: zone "{show(zone)}" is not a time zone such as Europe/Lisbon')
+    if isinstance(zone, str) and zone and not is_zone(zone) and not offset_of(find_zone(zone)):
+        faults.append(f'{place}: zone "{show(zone)}" is no zone such as Europe/Lisbon or +01:00')
     return faults

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, read_length
+from glucolab.reading.bringing.cells.amounts import read_amounts, read_length
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.words import UNIT_FACTORS
 from glucolab.reading.cells import Faults, Texts
-from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import show
 from glucolab.record import Column
 
@@ -31,7 +30,7 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
     column : Column
         Its limits are held after turning.
     unit : str
-        Ours: a key of `amounts.FACTORS`, "glucose", or "".
+        Ours: a key of `amounts.FACTORS`, or "".
     mark : {".", ","}
         The decimal mark of the file.
 
@@ -48,11 +47,14 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
     values, bad = amounts.values, amounts.bad
     texts = [""] * len(cells)
     if unit == "min":
-        lengths = {cell: read_length(cell, source.parts or "h:m") for cell in set(cells)}
+        lengths = {cell: read_length(cell, "m:s" if source.parts == "m:s" else "h:m") for cell in set(cells)}
         parted = np.array([lengths[cell] is not None for cell in cells], dtype=bool)
         values = np.where(parted, np.array([lengths[cell] for cell in cells], dtype=float), values)
         bad = bad & ~parted
-        values[~parted] *= UNIT_FACTORS["min"][source.unit] if source.unit else 1.0
+        if source.parts == "h.mm":
+            values = np.where(parted, values, 60 * np.floor(values) + 100 * (values % 1))
+        else:
+            values[~parted] *= factor_of(source.unit, "min")
     elif unit in UNIT_FACTORS:
         values = values * np.array([_factor(own, source.unit, unit) for own in amounts.units], dtype=float)
     if len(source.scale) == 2:
@@ -61,9 +63,7 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
         bad |= np.isnan(values) & ~np.isnan(amounts.values)
     faults = {}
     for i, cell in enumerate(cells):
-        if unit == "glucose" and LIMIT_WORDS.fullmatch(clean_number(cell)):
-            texts[i] = _limit_text(clean_number(cell), mark)
-        elif bad[i]:
+        if bad[i]:
             faults[i] = f'{column.name} "{show(cell)}" is {_word_bad(source)}'
         elif np.isfinite(values[i]):
             if fault := _outside(values[i], column):
@@ -82,7 +82,18 @@ def _factor(own: str, stated: str, unit: str) -> float:
     factors = UNIT_FACTORS[unit]
     if own:
         return factors.get(own, np.nan)
-    return factors.get(stated, 1.0) if stated else 1.0
+    return factor_of(stated, unit)
+
+
+def factor_of(stated: str, unit: str) -> float:
+    """What one of a stated unit is in ours; 12 where it is "12 g", an exchange. NaN for a unit that is not known."""
+    if not stated:
+        return 1.0
+    number, _, word = stated.rpartition(" ")
+    try:
+        return float(number or 1) * UNIT_FACTORS[unit].get(word, np.nan)
+    except ValueError:
+        return np.nan
 
 
 def _word_bad(source: Source) -> str:
@@ -97,10 +108,6 @@ def _outside(value: float, column: Column) -> str:
     if column.high is not None and value > column.high:
         return f"above {column.high:g}"
     return ""
-
-
-def _limit_text(cell: str, mark: str) -> str:
-    return cell.replace(mark, ".") if cell[0] in "<>" else ("LO" if cell[0] in "lL" else "HI")
 
 
 def _read_bound(cells: Sequence[str], bound: str, mark: str) -> Texts:

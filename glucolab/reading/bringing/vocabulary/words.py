@@ -59,6 +59,10 @@ _GLUCOSE = _words(
     "葡萄糖, sugar, blood sugar, sensor glucose, tissue glucose, interstitial glucose, sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, "
     "odczyt, mereni, olcum, matvarde, sucre, azucar, acucar, zucchero, suiker, 値, 測定値"
 )
+GENERIC_GLUCOSE = _words(
+    "sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, odczyt, mereni, olcum, matvarde, szenzor, 値, 測定値, palec, prst, finger, vinger, meter, messgeraet, messgerat, dedo, doigt, stick, sucre, azucar, acucar, zucchero, suiker, sugar, cukor, cukier, cukr, seker, сахар, zucker"
+)
+"""Words that may name something else than glucose, so that a unit of it or another word must stand with them."""
 VALUE = _words(
     "값, 측정값, 결과, значение, результат, показатель, ertek, eredmeny, nilai, hasil, τιμη, valoare, rezultat, value, wert, valeur, valor, valore, waarde, wartosc, hodnota, deger, varde, verdi, arvo, result, ergebnis, resultat, resultado, risultato, uitslag, wynik, vysledek, sonuc, "
     "結果, amount, menge, quantite, cantidad, quantidade, quantita, hoeveelheid"
@@ -209,8 +213,8 @@ SCALED = {"quality": 10.0, "stress": 10.0, "energy": 10.0, "focus": 10.0, "hunge
 
 CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     "taken": {
-        "automatic": _words("automatic, auto, automatisch, automatique, automatico, automatyczny, otomatik, automatisk, history, stored, 0"),
-        "by_hand": _words("by hand, manual, scan, scanned, manuell, manuel, gescannt, a la main, a mano, handmatig, recznie, rucne, elle, 1"),
+        "automatic": _words("automatic, auto, automatisch, automatique, automatico, automatyczny, otomatik, automatisk, history, stored"),
+        "by_hand": _words("by hand, manual, scan, scanned, manuell, manuel, gescannt, a la main, a mano, handmatig, recznie, rucne, elle"),
     },
     "eaten_first": {
         "carbs": _words("carbs, carbohydrates, carb, kohlenhydrate, glucides, carbohidratos, hidratos, carboidratos, carboidrati, koolhydraten, weglowodany, sacharidy, karbonhidrat, kolhydrater, bread, rice, brot, 炭水化物"),
@@ -260,9 +264,9 @@ UNIT_FACTORS: dict[str, dict[str, float]] = {
     "mg": {"mg": 1.0, "g": 1e3, "µg": 1e-3, "ug": 1e-3},
     "kcal": {"kcal": 1.0, "cal": 1.0, "kj": 1 / 4.184, "kilocalories": 1.0, "kilojoule": 1 / 4.184},
     "min": {
-        "min": 1.0, "mins": 1.0, "minutes": 1.0, "minuten": 1.0, "minutos": 1.0, "minuti": 1.0, "m": 1.0, "分": 1.0, "dakika": 1.0, "dk": 1.0, "minuter": 1.0, "minut": 1.0,
-        "h": 60.0, "hr": 60.0, "hrs": 60.0, "hour": 60.0, "hours": 60.0, "std": 60.0, "stunden": 60.0, "heures": 60.0, "horas": 60.0, "ore": 60.0, "uur": 60.0, "godz": 60.0, "hod": 60.0, "saat": 60.0, "sa": 60.0, "tim": 60.0, "時間": 60.0,
-        "s": 1 / 60, "sec": 1 / 60, "secs": 1 / 60, "seconds": 1 / 60, "sek": 1 / 60, "sekunden": 1 / 60,
+        "ms": 1 / 60000, "milliseconds": 1 / 60000, "millis": 1 / 60000, "мин": 1.0, "минуты": 1.0, "минут": 1.0, "perc": 1.0, "menit": 1.0, "λεπτα": 1.0, "minuty": 1.0, "분": 1.0, "minute": 1.0, "min.": 1.0, "min": 1.0, "mins": 1.0, "minutes": 1.0, "minuten": 1.0, "minutos": 1.0, "minuti": 1.0, "m": 1.0, "分": 1.0, "dakika": 1.0, "dk": 1.0, "minuter": 1.0, "minut": 1.0,
+        "h": 60.0, "hr": 60.0, "hrs": 60.0, "hour": 60.0, "hours": 60.0, "std": 60.0, "stunden": 60.0, "heures": 60.0, "horas": 60.0, "ore": 60.0, "uur": 60.0, "godz": 60.0, "hod": 60.0, "saat": 60.0, "sa": 60.0, "tim": 60.0, "時間": 60.0, "ч": 60.0, "час": 60.0, "часы": 60.0, "часов": 60.0, "시간": 60.0, "stunde": 60.0, "heure": 60.0, "hora": 60.0, "uren": 60.0, "godziny": 60.0, "hodin": 60.0, "timmar": 60.0, "timer": 60.0, "tuntia": 60.0, "小时": 60.0, "jam": 60.0, "ore": 60.0, "orak": 60.0,
+        "s": 1 / 60, "sec": 1 / 60, "secs": 1 / 60, "seconds": 1 / 60, "sek": 1 / 60, "sekunden": 1 / 60, "second": 1 / 60, "secondes": 1 / 60, "segundos": 1 / 60, "secondi": 1 / 60, "seconden": 1 / 60, "sekundy": 1 / 60, "sekund": 1 / 60, "saniye": 1 / 60, "sn": 1 / 60, "sekunder": 1 / 60, "sekunnit": 1 / 60, "с": 1 / 60, "сек": 1 / 60, "секунды": 1 / 60, "秒": 1 / 60, "초": 1 / 60, "detik": 1 / 60,
     },
     "bpm": {"bpm": 1.0, "/min": 1.0, "beats/min": 1.0, "slage/min": 1.0, "ppm": 1.0, "1/min": 1.0},
     "ms": {"ms": 1.0, "s": 1e3},
@@ -270,14 +274,39 @@ UNIT_FACTORS: dict[str, dict[str, float]] = {
 """What one of a foreign unit is in the unit of ours that heads the row. 1 kcal is 4.184 kJ (thermochemical calorie,
 ISO 31-4:1992)."""
 
-GLUCOSE_UNIT_WORDS = {"mg/dl": "mg/dL", "mgdl": "mg/dL", "mg%": "mg/dL", "mg/100ml": "mg/dL", "mmol/l": "mmol/L", "mmoll": "mmol/L", "mmol": "mmol/L", "mm": "mmol/L", "ммоль/л": "mmol/L"}  # fmt: skip
+GLUCOSE_UNIT_WORDS = {
+    "mg/dl": "mg/dL", "mgdl": "mg/dL", "mg%": "mg/dL", "mg/100ml": "mg/dL", "mgperdl": "mg/dL", "mg.dl": "mg/dL", "мг/дл": "mg/dL", "毫克/分升": "mg/dL", "mgdl-1": "mg/dL",
+    "mmol/l": "mmol/L", "mmoll": "mmol/L", "mmol": "mmol/L", "mm": "mmol/L", "ммоль/л": "mmol/L", "mmolperl": "mmol/L", "毫摩尔/升": "mmol/L", "mmol/litre": "mmol/L", "mmol/liter": "mmol/L", "mmol/litro": "mmol/L",
+    "g/l": "g/L", "gperl": "g/L", "г/л": "g/L", "g/litre": "g/L", "g/litro": "g/L",
+}  # fmt: skip
+"""A unit of glucose as people write it, without spaces. 1 g/L is 100 mg/dL."""
+OTHER_CONCENTRATIONS = (
+    "mg/l",
+    "µmol/l",
+    "umol/l",
+    "µg/ml",
+    "ug/ml",
+    "mol/l",
+    "g/dl",
+    "mmol/dl",
+    "mg/ml",
+    "mmol/mol",
+    "%",
+    "nmol/l",
+    "pmol/l",
+    "µg/l",
+    "iu/l",
+    "u/l",
+    "мкмоль/л",
+)
+"""Units of concentrations in which nobody writes glucose here."""
 
 KINDS_OF_ROW: dict[str, tuple[str, ...]] = {
     "glucose": _GLUCOSE,
     "meals": _words("식사, 음식, еда, прием пищи, etkezes, makanan, γευμα, masa, meal, food, essen, mahlzeit, repas, comida, refeicao, pasto, maaltijd, posilek, jidlo, yemek, ogun, maltid, ateria, 食事, carbs, kohlenhydrate"),
     "activity": _words("운동, 활동, активность, тренировка, mozgas, olahraga, ασκηση, activitate, activity, exercise, sport, workout, bewegung, aktivitat, activite, ejercicio, actividad, exercicio, atividade, attivita, esercizio, activiteit, aktywnosc, aktivita, egzersiz, aktivitet, traning, 運動, walk"),
     "sleep": _words("수면, сон, alvas, tidur, υπνος, somn, sleep, schlaf, sommeil, sueno, sono, sonno, slaap, sen, spanek, uyku, somn, sovn, uni, 睡眠"),
-    "checks": _words("손가락, 손끝, 자가 측정, 채혈, палец, из пальца, ujjbegy, ujj, jari, ujung jari, δαχτυλο, δακτυλο, deget, din deget, fingerstick, finger stick, finger, finger prick, fingerprick, check, capillary, meter, fingerstich, blutig, capillaire, dedo, capilar, vingerprik, palec, prst, parmak, 指先"),
+    "checks": _words("strip, test strip, teststreifen, streifen, bandelette, bandelettes, tira, tiras, striscia, strisce, teststrip, pasek, prouzek, test seridi, teststicka, teststrimmel, liuska, тест полоска, meter reading, bg meter, blood meter, 손가락, 손끝, 자가 측정, 채혈, палец, из пальца, ujjbegy, ujj, jari, ujung jari, δαχτυλο, δακτυλο, deget, din deget, fingerstick, finger stick, finger, finger prick, fingerprick, check, capillary, meter, fingerstich, blutig, capillaire, dedo, capilar, vingerprik, palec, prst, parmak, 指先"),
     "feelings": _words("feeling, feelings, mood, energy, befinden, humeur, animo, humor, umore, stemming, nastroj, nalada, ruh hali, humor, mieliala, 気分"),
-    "other": _words("note, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
+    "other": _words("note, target, target glucose, goal, zielwert, objetivo, objectif, alarm, alert, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
 }  # fmt: skip

@@ -17,15 +17,8 @@ from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
 from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_part
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
-from glucolab.reading.bringing.vocabulary.words import (
-    COLUMNS,
-    DATE,
-    GLUCOSE_UNIT_WORDS,
-    KINDS_OF_ROW,
-    RANGE,
-    UNIT_FACTORS,
-    VALUE,
-)
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.words import COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES

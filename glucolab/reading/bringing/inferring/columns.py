@@ -8,7 +8,8 @@ from dataclasses import replace
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.glucose_units import settle_glucose_unit
-from glucolab.reading.bringing.inferring.lengths import settle_length, spans_of
+from glucolab.reading.bringing.inferring.lengths import clock_spans, settle_length
+from glucolab.reading.bringing.inferring.nutrients import settle_nutrient
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
 from glucolab.reading.bringing.inferring.values import (
     settle_amount,
@@ -81,7 +82,7 @@ def build_sources(
             source = settle_length(Source((f.name,)), f, spans if is_sleep else {}, is_sleep, decimal, answers, said)
             sources[name] = source
         else:
-            sources |= _build(table, name, f, facts, " ".join(context), decimal, answers, said)
+            sources |= _build(table, name, columns, facts, " ".join(context), decimal, answers, said)
     sources |= {name: Source((f.name,), words=truth_words(f.filled) or {}) for name, f in covariates.items()}
     if table == "activity" and "kind" not in sources:
         kind = answers.said.get("kind", "")
@@ -99,7 +100,7 @@ def _find_spans(sources: dict[str, Source], timing: Timing, facts: Sequence[Fact
         return {}
     ends = list(end.columns) if end is not None and not end.reads else list(timing.beside)
     by_name = {f.name: f for f in facts}
-    return spans_of([by_name[one] for one in start.columns], [by_name[one] for one in ends])
+    return clock_spans([by_name[one] for one in start.columns], [by_name[one] for one in ends])
 
 
 def _is_amount(table: str, name: str) -> bool:
@@ -107,9 +108,11 @@ def _is_amount(table: str, name: str) -> bool:
 
 
 def _build(
-    table: str, name: str, f: Facts, facts: Sequence[Facts], context: str, mark: str, answers: Answers, said: list[str]
-) -> dict[str, Source]:
+    table: str, name: str, columns: dict[str, Facts], facts: Sequence[Facts], context: str, mark: str,
+    answers: Answers, said: list[str],
+) -> dict[str, Source]:  # fmt: skip
     """The source of one column, or of the two limits that stand in one; none if its unit does not fit."""
+    f = columns[name]
     source = Source((f.name,))
     if name == "range":
         return {bound: Source((f.name,), bound=bound) for bound in ("low", "high")}
@@ -121,6 +124,8 @@ def _build(
     unit = unit_of(name)
     if _is_amount(table, name):
         settled = settle_amount(name, source, f, unit, mark, said)
+        if settled is not None and table == "meals":
+            settled = settle_nutrient(name, settled, f, columns, facts, context, mark, answers, said)
         return {name: settled} if settled is not None else {}
     if (table, name) == ("activity", "kind"):
         walks = {cell: "walk" for cell in dict.fromkeys(f.filled) if likeness(cell, WALKS) > 0 and cell != "walk"}
@@ -143,9 +148,8 @@ def _build_taken(source: Source, f: Facts, answers: Answers, said: list[str]) ->
         ("automatic_first", f"{first} came by itself, {last} by hand"),
         ("by_hand_first", f"{first} by hand, {last} came by itself"),
     )
-    answer = answers.ask(
-        Question("taken", f'"{show(f.name)}" holds {first} and {last}, which is not known here', choices)
-    )
+    text = f'"{show(f.name)}" holds {first} and {last}, which is not known here'
+    answer = answers.ask(Question("taken", text, choices))
     if answer == "leave_out":
         return {}
     ways = ("automatic", "by_hand") if answer == "automatic_first" else ("by_hand", "automatic")

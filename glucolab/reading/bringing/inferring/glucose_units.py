@@ -13,7 +13,7 @@ from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.values import limit_words
 from glucolab.reading.bringing.mapping.glucose import BY_SIZE, is_glucose, tell_by_size
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS, OTHER_CONCENTRATIONS
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, OTHER_CONCENTRATIONS
 from glucolab.reading.text import show
 
 _LEVELS = {"mg/dL": (40.0, np.inf), "mmol/L": (2.6, 17.0), "g/L": (0.4, 2.3)}
@@ -23,7 +23,7 @@ _MEANINGS = {
     "mg/dL": "milligrams in a tenth of a litre",
     "mmol/L": "millimoles in a litre",
     "g/L": "grams in a litre",
-    BY_SIZE: "each value in the unit that its size fits",
+    BY_SIZE: "the unit that the size of each value fits",
 }
 _FEW = 0.02
 """So small a share of values that fit no unit, or another one, are errors and not a second unit. Assumed: larger hides
@@ -92,9 +92,7 @@ def _settle(values: np.ndarray, stated: str, answers: Answers, said: list[str]) 
     by_size = fitting[0] if len(fitting) == 1 else ""
     if stated in _LEVELS and (not by_size or stated == by_size or not values.size):
         unit = _check(values, stated, answers)
-        said.append(
-            "each value of glucose is in the unit that its size fits" if unit == BY_SIZE else f"glucose is in {unit}"
-        )
+        said.append(f"glucose is in {_MEANINGS[BY_SIZE] if unit == BY_SIZE else unit}")
         return unit
     if stated:
         text = f"{stated} is stated, but the values, half of them above {median:.4g}, do not look like it"
@@ -113,9 +111,7 @@ def _check(values: np.ndarray, unit: str, answers: Answers, is_asked: bool = Tru
     if not other.any() or sized.sum() <= max(_FEW * values.size, 1):
         return unit
     example = values[other][sized][0]
-    text = (
-        f"{sized.sum()} of {values.size} values, such as {example:g}, are no glucose in {unit}: there may be two units"
-    )
+    text = f"{sized.sum()} of {values.size} values, such as {example:g}, are no glucose in {unit}"
     choices = ((BY_SIZE, _MEANINGS[BY_SIZE]), (unit, f"{_MEANINGS[unit]}, and the others are left out"))
     answer = answers.ask(Question("unit", text, choices))
     return answer if is_asked else unit

@@ -11,20 +11,13 @@ import numpy as np
 from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts, read_length
 from glucolab.reading.bringing.cells.moments import MINUTES, SINCE_1970
 from glucolab.reading.bringing.inferring.column_types import Facts
-from glucolab.reading.bringing.inferring.lengths import spans_of
+from glucolab.reading.bringing.inferring.lengths import clock_spans
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.cautions import find_stage, names_food, names_move, names_sensor
 from glucolab.reading.bringing.vocabulary.matching import likeness
-from glucolab.reading.bringing.vocabulary.words import (
-    CHOICES,
-    COLUMNS,
-    GENERIC_GLUCOSE,
-    GLUCOSE_UNIT_WORDS,
-    KINDS_OF_ROW,
-    TO_BED,
-    WOKE,
-)
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
+from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, GENERIC_GLUCOSE, KINDS_OF_ROW, TO_BED, WOKE
 from glucolab.reading.text import plain, show
 
 LONGEST_STEP_MIN = 61.0
@@ -149,6 +142,8 @@ def _refuse_spans(table: str, timing: Timing, columns: dict[str, Facts], facts: 
     minutes = find_lengths(timing, facts)
     median = float(np.median(minutes)) if minutes.size else np.nan
     if table == "activity":
+        if (stage := find_stage_column(facts)) is not None:
+            return f'"{show(stage.name)}" names stages of sleep, not movement'
         if median > _LONGEST_MOVE_MIN:
             return f"half of its rows last longer than {median / 60:.2g} hours, as no movement does"
         kind = columns.get("kind")
@@ -186,7 +181,7 @@ def find_lengths(timing: Timing, facts: Sequence[Facts]) -> np.ndarray:
     if end.reads.startswith("length") and not timing.beside:
         return _written_lengths(by_name[end.columns[0]])
     ends = timing.beside or end.columns
-    spans = spans_of([by_name[one] for one in start.columns], [by_name[one] for one in ends])
+    spans = clock_spans([by_name[one] for one in start.columns], [by_name[one] for one in ends])
     return np.array(list(spans.values()), dtype=float)
 
 
@@ -230,6 +225,8 @@ def is_named(
         words = KINDS_OF_ROW["activity"]
         return kind is None or likeness(kind.bare, words) > 0 or _share(kind.filled, names_move) > 0.25
     if table == "sleep":
+        if find_stage_column(facts) is not None:
+            return True
         used = [name for source in timing.sources.values() for name in source.columns]
         words = (*TO_BED, *WOKE, *KINDS_OF_ROW["sleep"], *COLUMNS["sleep"]["asleep_min"])
         return any(likeness(f.bare, words) > 0 for f in facts if f.name in used or f in columns.values())

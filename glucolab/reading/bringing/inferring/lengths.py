@@ -12,9 +12,10 @@ from glucolab.reading.bringing.cells.amounts import clean_number, find_unit, is_
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.words import UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
 from glucolab.reading.text import plain, show
 
+_HOUR = 60.0
 _UNITS = (("min", "minutes"), ("s", "seconds"), ("h", "hours"))
 _NIGHT_MIN = (150.0, 840.0)
 """Between these lies the median of what people sleep a night: in each of hours, minutes and seconds other numbers.
@@ -52,16 +53,12 @@ def settle_length(
     stated = _stated_unit(f)
     if not f.is_number:
         return replace(source, unit=stated) if stated else source
-    if (
-        _is_sexagesimal(f, mark)
-        and (stated or "h") not in ("min", "s", "ms")
-        and _settle_one(f, spans, is_sleep, mark) == "h"
-    ):
+    found = _settle_one(f, spans, is_sleep, mark)
+    if _is_sexagesimal(f, mark) and (UNIT_FACTORS["min"].get(stated) == _HOUR or (not stated and found == "h")):
         text = f'"{show(f.name)}" holds numbers such as {show(f.filled[0])}, which may be hours or hours and minutes'
         choices = (("h", "hours: 7.30 is 7 hours 18 minutes"), ("h:m", "hours and minutes: 7.30 is 7 hours 30 minutes"))
         answer = answers.ask(Question("parts", text, choices))
         return replace(source, unit="h", parts="h.mm" if answer == "h:m" else "")
-    found = _settle_one(f, spans, is_sleep, mark)
     if stated:
         if stated != "min":
             said.append(f'"{show(f.name)}" is turned from {stated} into min')
@@ -137,7 +134,7 @@ def settle_parts(source: Source, f: Facts, is_sleep: bool, answers: Answers) -> 
     return replace(source, parts=answers.ask(Question("parts", text, choices)))
 
 
-def spans_of(starts: Sequence[Facts], ends: Sequence[Facts]) -> dict[int, float]:
+def clock_spans(starts: Sequence[Facts], ends: Sequence[Facts]) -> dict[int, float]:
     """Minutes between two clock times of each row, past midnight if need be. [min]"""
     if not starts or not ends:
         return {}

@@ -12,9 +12,12 @@ from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.inferring.choosing import choose_table
 from glucolab.reading.bringing.inferring.column_types import Facts, find_facts
 from glucolab.reading.bringing.inferring.columns import build_sources
+from glucolab.reading.bringing.inferring.kinds import find_stage_column
 from glucolab.reading.bringing.inferring.times import Dates
+from glucolab.reading.bringing.inferring.totals import find_totals
 from glucolab.reading.bringing.mapping.mapping import Mapping, Source
-from glucolab.reading.bringing.vocabulary.matching import find_word
+from glucolab.reading.bringing.vocabulary.cautions import is_goal
+from glucolab.reading.bringing.vocabulary.matching import find_word, likeness
 from glucolab.reading.bringing.vocabulary.words import (
     KINDS_OF_ROW,
 )
@@ -74,10 +77,18 @@ def guess_mapping(grid: Grid, dates: Dates, answers: Answers, *, table: str | No
     sources, decimal = build_sources(
         match.table, match.timing, match.columns, facts, layout.preamble, dates, answers, said
     )
+    leaves: tuple[str, tuple[str, ...]] = ("", ())
+    stages = find_stage_column(facts) if match.table == "sleep" else None
+    if match.table == "meals":
+        used = {name for source in match.timing.sources.values() for name in source.columns}
+        leaves = find_totals(match.columns, [f for f in facts if f.name in used], decimal, answers, said)
     answers.want_none_open()
-    said += _say_left(sources, facts)
+    said += _say_left(sources, facts, stages)
     keeps = (layout.names[keep[1]], tuple(keep[2])) if keep else ("", ())
-    return Guess(Mapping(match.table, sources, header, decimal, *keeps, sheet=sheet), tuple(dict.fromkeys(said)))
+    return Guess(
+        Mapping(match.table, sources, header, decimal, *keeps, *leaves, stages.name if stages else "", sheet),
+        tuple(dict.fromkeys(said)),
+    )
 
 
 def _say_layout(layout: Layout) -> list[str]:
@@ -91,10 +102,20 @@ def _say_layout(layout: Layout) -> list[str]:
     return said
 
 
-def _say_left(sources: dict[str, Source], facts: Sequence[Facts]) -> list[str]:
-    used = {name for source in sources.values() for name in (*source.columns, source.unit_from, source.zone_from)}
+def _say_left(sources: dict[str, Source], facts: Sequence[Facts], stages: Facts | None) -> list[str]:
+    used = {stages.name} if stages else set()
+    used |= {
+        name for source in sources.values() for name in (*source.columns, source.unit_from, source.zone_from, source.of)
+    }
     left = [f'"{show(f.name)}"' for f in facts if f.name not in used]
     return [f"not brought: {', '.join(left)}"] if left else []
+
+
+def _kind_of(word: str) -> str | None:
+    """What rows of a word are: a strip's glucose is a finger-stick's, and a target is no reading."""
+    if is_goal(word):
+        return "other"
+    return "checks" if likeness(word, KINDS_OF_ROW["checks"]) > 0 else find_word(word, KINDS_OF_ROW)
 
 
 def _find_kinds(layout: Layout, facts: Sequence[Facts], table: str | None) -> tuple[str, int, list[str]] | None:
@@ -103,7 +124,7 @@ def _find_kinds(layout: Layout, facts: Sequence[Facts], table: str | None) -> tu
         counts = Counter(f.filled)
         if f.is_time or f.is_number or not 2 <= len(counts) <= _MOST_KINDS or len(f.filled) < 0.9 * len(layout.rows):
             continue
-        meant = {word: find_word(word, KINDS_OF_ROW) for word in counts}
+        meant = {word: _kind_of(word) for word in counts}
         kinds = {kind for kind in meant.values() if kind}
         if len(kinds) < 2 or sum(counts[w] for w, kind in meant.items() if kind) < 0.5 * len(f.filled):
             continue

@@ -19,7 +19,8 @@ from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.matching import find_truth
-from glucolab.reading.bringing.vocabulary.words import LIMITS, SCALED, TRUTH, UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.words import LIMITS, SCALED, TRUTH
 from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import plain, show
 

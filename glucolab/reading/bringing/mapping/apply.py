@@ -18,6 +18,7 @@ from glucolab.reading.bringing.mapping.glucose import read_glucose
 from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.mapping.mapping import Mapping, Source
 from glucolab.reading.bringing.mapping.quantities import read_quantity
+from glucolab.reading.bringing.mapping.stages import join_stages
 from glucolab.reading.bringing.mapping.times import (
     end_after,
     keep_clock,
@@ -37,6 +38,7 @@ from glucolab.record import INPUT_TABLES, Column
 
 _MOST_TRAILING = 3
 _DAY = 1440.0
+_MOST_WORDS = 30
 
 
 class _Reader:
@@ -102,7 +104,8 @@ class _Reader:
                 stated = self._cells(source.unit_from, name) if source.unit_from else None
                 texts, self.units, faults = read_glucose(cells[0], source, stated, mark)
                 return texts, faults
-            return read_quantity(cells[0], source, column, unit_of(name), mark)
+            eaten = self._cells(source.of, name) if source.of else None
+            return read_quantity(cells[0], source, column, unit_of(name), mark, eaten)
         return read_text(cells[0], source)
 
 
@@ -138,7 +141,7 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     NothingToDo
         If the mapping names a line or a column that the file has not.
     """
-    layout = _keep(lay_out(grid, mapping.header), mapping, grid.file)
+    layout, passed = _choose_rows(lay_out(grid, mapping.header), mapping, grid.file)
     table = INPUT_TABLES[mapping.table]
     reader = _Reader(layout, mapping, zones, grid.file)
     known = {column.name: column for column in table.columns}
@@ -153,7 +156,16 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     frame = pd.DataFrame(columns, index=pd.Index(layout.lines, name="line"), dtype=object)
     if "glucose" in frame:
         frame["unit"] = reader.units
-    return Brought(grid.file, {mapping.table: frame[kept]}, tuple(reader.said), (*faults, *problems))
+    frame = frame[kept]
+    if mapping.stages:
+        place = layout.place(mapping.stages)
+        if place is None:
+            raise NothingToDo(f'{grid.file} has no column "{show(mapping.stages)}" of stages')
+        cells = [cell for cell, is_kept in zip(layout.cells(place), kept, strict=True) if is_kept]
+        frame, said, more = join_stages(frame, cells, zones, grid.file)
+        reader.said.append(said)
+        problems += more
+    return Brought(grid.file, {mapping.table: frame}, tuple(reader.said), (*faults, *passed, *problems))
 
 
 def _in_order(mapping: Mapping, names: list[str]) -> list[str]:
@@ -165,16 +177,29 @@ def _named_covariate(name: str) -> Column:
     return Column(name, "number", "")
 
 
-def _keep(layout: Layout, mapping: Mapping, file: str) -> Layout:
-    """The rows that the mapping keeps."""
-    if not mapping.keep_column:
-        return layout
-    place = layout.place(mapping.keep_column)
-    if place is None:
-        raise NothingToDo(f'{file} has no column "{show(mapping.keep_column)}" by which rows are kept')
-    words = {plain(word) or word for word in mapping.keep_words}
-    mine = [i for i, row in enumerate(layout.rows) if (plain(row[place]) or row[place]) in words]
-    return replace(layout, rows=[layout.rows[i] for i in mine], lines=[layout.lines[i] for i in mine])
+def _choose_rows(layout: Layout, mapping: Mapping, file: str) -> tuple[Layout, list[Problem]]:
+    """The rows that the mapping keeps and does not leave out, and what is told of the others."""
+    mine, problems = list(range(len(layout.rows))), list[Problem]()
+    for column, words, keeps in (
+        (mapping.keep_column, mapping.keep_words, True),
+        (mapping.leave_column, mapping.leave_words, False),
+    ):
+        if not column:
+            continue
+        place = layout.place(column)
+        if place is None:
+            raise NothingToDo(f'{file} has no column "{show(column)}" by which rows are chosen')
+        known = {plain(word) or word for word in words}
+        cells = [row[place] for row in layout.rows]
+        gone = [i for i in mine if ((plain(cells[i]) or cells[i]) in known) != keeps]
+        mine = sorted(set(mine) - set(gone))
+        for word in dict.fromkeys(cells[i] for i in gone):
+            lines = [layout.lines[i] for i in gone if cells[i] == word]
+            where = f"{len(lines)} rows, lines {lines[0]} to {lines[-1]}"
+            text = f'"{show(column)}" is "{show(word)}" in {where}: not brought'
+            problems.append(Problem(file, text, left_out=False))
+    rows, lines = [layout.rows[i] for i in mine], [layout.lines[i] for i in mine]
+    return replace(layout, rows=rows, lines=lines), problems[:_MOST_WORDS]
 
 
 def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> tuple[np.ndarray, list[Problem]]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import clean_number, find_unit, read_amounts
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 from glucolab.reading.cells import Faults, Texts
 from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import show
@@ -17,7 +17,7 @@ from glucolab.units import glucose_to_mg_dl
 
 BY_SIZE = "by size"
 """Stands for a unit where each value is in the one that its size fits."""
-LOWEST_MG_DL, HIGHEST_MG_DL = 18.0, 610.0
+LOWEST_PRINTED_MG_DL, HIGHEST_PRINTED_MG_DL = 18.0, 610.0
 """Meters print 20 to 600 mg/dL (1.1 to 33.3 mmol/L) and words beyond. Common practice, no source: closer limits lose
 readings, wider ones take 0, 999 and other codes of errors for glucose."""
 _MG_DL_PER_G_L = 100.0
@@ -36,12 +36,12 @@ def is_glucose(values: np.ndarray, unit: str) -> np.ndarray:
     if unit == BY_SIZE:
         return np.array([bool(tell_by_size(value)) for value in values], dtype=bool)
     found = to_mg_dl(values, unit)
-    return np.asarray((found >= LOWEST_MG_DL) & (found <= HIGHEST_MG_DL))
+    return np.asarray((found >= LOWEST_PRINTED_MG_DL) & (found <= HIGHEST_PRINTED_MG_DL))
 
 
 def tell_by_size(value: float) -> str:
     """The unit that the size of a value fits, mg/dL or mmol/L; "" if it may be in either, or is no glucose."""
-    if _SURELY_MG_DL <= value <= HIGHEST_MG_DL:
+    if _SURELY_MG_DL <= value <= HIGHEST_PRINTED_MG_DL:
         return "mg/dL"
     return "mmol/L" if _SURELY_MMOL_L[0] <= value <= _SURELY_MMOL_L[1] else ""
 

@@ -47,7 +47,9 @@ class Source:
     parts : str
         What 1:20 means as a length: "h:m" or "m:s"; "h.mm": 7.30 is 7 hours 30 minutes.
     unit : str
-        Of the values: a unit of glucose, or one that is turned into ours, such as "kJ".
+        Of the values: a unit of glucose, or one that is turned into ours, such as "kJ", or "12 g" for exchanges.
+    of : str
+        The file's column of grams that were eaten: the values are of 100 of them.
     unit_from : str
         The file's column that says the unit.
     scale : tuple of float
@@ -68,6 +70,7 @@ class Source:
     reads: str = ""
     parts: str = ""
     unit: str = ""
+    of: str = ""
     unit_from: str = ""
     scale: tuple[float, ...] = ()
     bound: str = ""
@@ -89,6 +92,10 @@ class Mapping:
     decimal : {".", ","}
     keep_column, keep_words : str, tuple of str
         Only rows are kept whose cell in this column is one of the words; "" for all rows.
+    leave_column, leave_words : str, tuple of str
+        Rows are left out whose cell in this column is one of the words, such as totals.
+    stages : str
+        The column of stages of sleep, whose rows are joined to a row a sleep.
     sheet : str
         Of a spreadsheet.
     """
@@ -99,6 +106,9 @@ class Mapping:
     decimal: str = "."
     keep_column: str = ""
     keep_words: tuple[str, ...] = ()
+    leave_column: str = ""
+    leave_words: tuple[str, ...] = ()
+    stages: str = ""
     sheet: str = ""
 
 
@@ -110,7 +120,7 @@ _ALLOWED = {
     "parts": _PARTS,
     "bound": ("low", "high"),
 }
-_TOP = ("table", "header", "decimal", "sheet", "keep", "columns")
+_TOP = ("table", "header", "decimal", "sheet", "stages", "keep", "leave", "columns")
 _PLAIN = tuple(f.name for f in fields(Source) if f.name != "columns")
 
 
@@ -124,8 +134,14 @@ def mapping_text(mapping: Mapping) -> str:
     ]
     if mapping.sheet:
         lines.append(f"sheet = {_toml(mapping.sheet)}")
-    if mapping.keep_column:
-        lines += ["", "[keep]", f"column = {_toml(mapping.keep_column)}", f"words = {_toml(mapping.keep_words)}"]
+    if mapping.stages:
+        lines.append(f"stages = {_toml(mapping.stages)}")
+    for key, column, words in (
+        ("keep", mapping.keep_column, mapping.keep_words),
+        ("leave", mapping.leave_column, mapping.leave_words),
+    ):
+        if column:
+            lines += ["", f"[{key}]", f"column = {_toml(column)}", f"words = {_toml(words)}"]
     for name, source in mapping.sources.items():
         lines += ["", f"[columns.{_toml_key(name)}]"]
         if source.columns:
@@ -170,7 +186,7 @@ def read_mapping(path: Path) -> Mapping:
 
 def _read_top(found: Dictionary[str, Any], faults: list[str]) -> Mapping | None:
     faults += [f'"{show(key)}" is not known{did_you_mean(key, _TOP)}' for key in found if key not in _TOP]
-    table, columns, keep = found.get("table"), found.get("columns"), found.get("keep", {})
+    table, columns = found.get("table"), found.get("columns")
     if table not in BRINGABLE:
         faults.append(f"table must be one of {', '.join(BRINGABLE)}")
     if not isinstance(columns, dict) or not columns:
@@ -180,21 +196,31 @@ def _read_top(found: Dictionary[str, Any], faults: list[str]) -> Mapping | None:
         faults.append("header must be a list of the line on which it stands, or of two lines, such as [1]")
     if decimal not in (".", ","):
         faults.append('decimal must be "." or ","')
-    words = keep.get("words") if isinstance(keep, dict) else None
-    if keep and not (
-        isinstance(keep.get("column"), str) and isinstance(words, list) and all(isinstance(w, str) for w in words)
-    ):
-        faults.append("[keep] needs column, a text, and words, a list of texts")
-    if not isinstance(found.get("sheet", ""), str):
-        faults.append("sheet must be a text")
+    chosen = {key: _read_words(key, found.get(key, {}), faults) for key in ("keep", "leave")}
+    faults += [f"{key} must be a text" for key in ("sheet", "stages") if not isinstance(found.get(key, ""), str)]
     if table not in BRINGABLE or not isinstance(columns, dict):
         return None
     sources = {name: _read_source(name, one, table, faults) for name, one in columns.items()}
     missing = [c.name for c in INPUT_TABLES[table].columns if c.required and c.name not in sources]
     if missing:
         faults.append(f"nothing says where {' and '.join(missing)} of {table} come from")
-    column, words = (keep["column"], tuple(words)) if keep and words else ("", ())
-    return Mapping(table, sources, tuple(header), decimal, column, words, found.get("sheet", ""))
+    texts = found.get("stages", ""), found.get("sheet", "")
+    return Mapping(table, sources, tuple(header), decimal, *chosen["keep"], *chosen["leave"], *texts)
+
+
+def _read_words(key: str, found: Any, faults: list[str]) -> tuple[str, tuple[str, ...]]:
+    """Column and words by which rows are kept or left; "" and none where nothing is said."""
+    if not found:
+        return "", ()
+    words, column = (found.get("words"), found.get("column")) if isinstance(found, dict) else (None, None)
+    if (
+        not isinstance(words, list)
+        or not isinstance(found.get("column"), str)
+        or not all(isinstance(w, str) for w in words)
+    ):
+        faults.append(f"[{key}] needs column, a text, and words, a list of texts")
+        return "", ()
+    return column, tuple(words)
 
 
 def _read_source(name: str, found: Any, table: str, faults: list[str]) -> Source:

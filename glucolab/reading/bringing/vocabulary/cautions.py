@@ -50,7 +50,7 @@ _PER_PIECE = re.compile(
     r"porção|porzione|porci|annos)\b|/\s*(?:serving|portion)\b",
     re.IGNORECASE,
 )
-STAGES: dict[str, frozenset[str]] = {
+_STAGES: dict[str, frozenset[str]] = {
     "awake": _words(
         "awake, wake, waking, wach, wachphase, eveille, eveil, reveille, despierto, despierta, vigilia, acordado, acordada, desperto, sveglio, "
         "veglia, wakker, czuwanie, obudzony, bdely, bdeni, vzhuru, uyanik, vaken, vaaken, våken, vagen, valveilla, hereilla, бодрствование, "
@@ -65,16 +65,21 @@ STAGES: dict[str, frozenset[str]] = {
         "felszines, mely, ringan, nyenyak, 浅い, 深い, レム, ノンレム, 浅睡眠, 深睡眠, 快速眼动, 얕은 수면, 깊은 수면, 렘"
     ),
 }
-STAGE_COLUMNS = _words("stage, sleep stage, phase, schlafphase, stade, phase de sommeil, fase, etapa, fase del sueno, fase do sono, fase del sonno, slaapfase, faza, faza snu, faze, evre, uyku evresi, somnstadium, sovnstadie, unen vaihe, стадия, фаза, фаза сна, 睡眠ステージ, 睡眠阶段, 수면 단계")  # fmt: skip
-SENSOR = _words(
+
+_SENSOR = _words(
     "sensor, cgm, fgm, tissue, interstitial, isf, gewebe, gewebezucker, gewebeglukose, capteur, interstitiel, interstitielle, intersticial, "
     "interstiziale, sensore, weefsel, weefselglucose, czujnik, sensora, senzor, sensoru, sensorem, doku, vavnad, vavnadsglukos, vev, kudos, датчик, датчика, "
     "сенсор, αισθητηρας, szoveti, szenzor, sensor gula, センサー, 传感器, 센서, scan, scanned, scans, historic, history"
 )
-FOODS = _words(
+_FOODS = _words(
     "food, foods, meal, meals, eaten, dish, essen, mahlzeit, speise, lebensmittel, gericht, repas, aliment, plat, comida, alimento, plato, "
     "refeicao, prato, pasto, cibo, piatto, maaltijd, eten, voedsel, gerecht, posilek, jedzenie, danie, jidlo, pokrm, yemek, ogun, yiyecek, maltid, "
     "mat, ratt, ruoka, ateria, 食事, 食べ物, 料理, 食物, 음식, 식사, 메뉴, еда, блюдо, прием пищи, etel, etkezes, makanan, φαγητο, γευμα, masa"
+)
+_AMOUNTS = _words(
+    "amount, quantity, weight, mass, eaten, grams, gram, size, serving size, portion size, menge, gewicht, gegessen, gramm, portionsgrosse, quantite, poids, "
+    "grammes, cantidad, peso, gramos, quantidade, gramas, quantita, grammi, hoeveelheid, gewicht, ilosc, waga, gramow, masa, mnozstvi, hmotnost, gramu, miktar, agirlik, "
+    "gram, mangd, vikt, maengde, vaegt, mengde, vekt, maara, paino, grammaa, количество, вес, масса, граммы, ποσοτητα, βαρος, mennyiseg, suly, jumlah, berat, 量, 重量, グラム, 重さ, 数量, 분량, 양, 무게, 중량, 섭취량"
 )
 _OFFSETS = _words(
     "utc offset, gmt offset, offset, time offset, timezone, time zone, tz, tz offset, zone offset, zeitzone, zeitverschiebung, zeitversatz, "
@@ -96,6 +101,11 @@ def names_offset(text: str) -> bool:
     return _holds(text, _OFFSETS)
 
 
+def names_amount(text: str) -> bool:
+    """True where it is said how much of something there was."""
+    return _holds(text, _AMOUNTS)
+
+
 def names_times(text: str) -> bool:
     """True where the times of a table are spoken of."""
     return names_offset(text) or _holds(text, _TIMES)
@@ -106,7 +116,7 @@ def names_local(text: str) -> bool:
     return _holds(text, _LOCAL)
 
 
-MOVES = frozenset({*MOVEMENTS, *WALKS})
+_MOVES = frozenset({*MOVEMENTS, *WALKS})
 
 
 def _holds(text: str, words: frozenset[str]) -> bool:
@@ -156,20 +166,20 @@ def names_piece(text: str) -> bool:
 
 def names_sensor(text: str) -> bool:
     """True where a sensor, or the tissue it sits in, is named."""
-    return _holds(text, SENSOR)
+    return _holds(text, _SENSOR)
 
 
 def names_food(text: str) -> bool:
     """True where food or a meal is named."""
-    return _holds(text, FOODS)
+    return _holds(text, _FOODS)
 
 
 def names_move(text: str) -> bool:
     """True where a kind of movement is named."""
-    return _holds(text, MOVES)
+    return _holds(text, _MOVES)
 
 
 def find_stage(cell: str) -> str | None:
     """ "awake" or "asleep" for the name of a stage of sleep, by the whole cell; None for anything else."""
     text = plain(cell)
-    return next((stage for stage, words in STAGES.items() if text in words), None)
+    return next((stage for stage, words in _STAGES.items() if text in words), None)

@@ -102,7 +102,7 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "carbs_g": _words(
             "탄수화물, углеводы, szenhidrat, karbohidrat, υδατανθρακες, glucide, carbohidrati, carbs, carb, carbohydrate, carbohydrates, kohlenhydrate, kh, khs, glucides, carbohidratos, hidratos, hidratos de carbono, hc, ch, carboidratos, carboidrati, koolhydraten, kh g, weglowodany, sacharidy, "
-            "karbonhidrat, kolhydrater, kolhydrat, kulhydrat, kulhydrater, karbohydrater, karbohydrat, hiilihydraatit, 炭水化物, 糖質, 碳水化合物, 碳水, glucidi"
+            "karbonhidrat, kolhydrater, kolhydrat, kulhydrat, kulhydrater, karbohydrater, karbohydrat, hiilihydraatit, 炭水化物, 糖質, 碳水化合物, 碳水, glucidi, be, ke, bread units, bread exchanges, exchanges, carb exchanges, carb units, carb portions, broteinheiten, broteinheit, kohlenhydrateinheiten, echanges, raciones, raciones de hidratos, equivalentes, unita pane, broodeenheden, wymienniki, ww, chlebove jednotky, ekmek birimi, xe, хе, хлебные единицы, kenyeregyseg, カーボ"
         ),
         "fiber_g": _words(
             "식이섬유, 섬유질, клетчатка, пищевые волокна, rost, elelmi rost, serat, φυτικες ινες, ινες, fiber, fibre, fibres, fibers, dietary fiber, dietary fibre, ballaststoffe, fibres alimentaires, fibra, fibras, fibre alimentari, vezels, voedingsvezels, blonnik, vlaknina, lif, fiber, fibrer, kostfiber, kuitu, 食物繊維, 纤维, 膳食纤维"
@@ -258,48 +258,6 @@ LIMITS = {
     "LO": _words("낮음, низкий, низко, alacsony, rendah, χαμηλο, scazut, lo, low, niedrig, tief, unter, bas, bajo, baixo, basso, laag, niski, nizky, dusuk, lagt, lavt, 低, 低値, too low"),
     "HI": _words("높음, высокий, высоко, magas, tinggi, υψηλο, crescut, hi, high, hoch, uber, haut, haute, alto, alta, hoog, wysoki, vysoky, yuksek, hogt, hoyt, 高, 高値, too high"),
 }  # fmt: skip
-
-UNIT_FACTORS: dict[str, dict[str, float]] = {
-    "g": {"g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "gramm": 1.0, "mg": 1e-3, "kg": 1e3, "グラム": 1.0},
-    "mg": {"mg": 1.0, "g": 1e3, "µg": 1e-3, "ug": 1e-3},
-    "kcal": {"kcal": 1.0, "cal": 1.0, "kj": 1 / 4.184, "kilocalories": 1.0, "kilojoule": 1 / 4.184},
-    "min": {
-        "ms": 1 / 60000, "milliseconds": 1 / 60000, "millis": 1 / 60000, "мин": 1.0, "минуты": 1.0, "минут": 1.0, "perc": 1.0, "menit": 1.0, "λεπτα": 1.0, "minuty": 1.0, "분": 1.0, "minute": 1.0, "min.": 1.0, "min": 1.0, "mins": 1.0, "minutes": 1.0, "minuten": 1.0, "minutos": 1.0, "minuti": 1.0, "m": 1.0, "分": 1.0, "dakika": 1.0, "dk": 1.0, "minuter": 1.0, "minut": 1.0,
-        "h": 60.0, "hr": 60.0, "hrs": 60.0, "hour": 60.0, "hours": 60.0, "std": 60.0, "stunden": 60.0, "heures": 60.0, "horas": 60.0, "ore": 60.0, "uur": 60.0, "godz": 60.0, "hod": 60.0, "saat": 60.0, "sa": 60.0, "tim": 60.0, "時間": 60.0, "ч": 60.0, "час": 60.0, "часы": 60.0, "часов": 60.0, "시간": 60.0, "stunde": 60.0, "heure": 60.0, "hora": 60.0, "uren": 60.0, "godziny": 60.0, "hodin": 60.0, "timmar": 60.0, "timer": 60.0, "tuntia": 60.0, "小时": 60.0, "jam": 60.0, "ore": 60.0, "orak": 60.0,
-        "s": 1 / 60, "sec": 1 / 60, "secs": 1 / 60, "seconds": 1 / 60, "sek": 1 / 60, "sekunden": 1 / 60, "second": 1 / 60, "secondes": 1 / 60, "segundos": 1 / 60, "secondi": 1 / 60, "seconden": 1 / 60, "sekundy": 1 / 60, "sekund": 1 / 60, "saniye": 1 / 60, "sn": 1 / 60, "sekunder": 1 / 60, "sekunnit": 1 / 60, "с": 1 / 60, "сек": 1 / 60, "секунды": 1 / 60, "秒": 1 / 60, "초": 1 / 60, "detik": 1 / 60,
-    },
-    "bpm": {"bpm": 1.0, "/min": 1.0, "beats/min": 1.0, "slage/min": 1.0, "ppm": 1.0, "1/min": 1.0},
-    "ms": {"ms": 1.0, "s": 1e3},
-}  # fmt: skip
-"""What one of a foreign unit is in the unit of ours that heads the row. 1 kcal is 4.184 kJ (thermochemical calorie,
-ISO 31-4:1992)."""
-
-GLUCOSE_UNIT_WORDS = {
-    "mg/dl": "mg/dL", "mgdl": "mg/dL", "mg%": "mg/dL", "mg/100ml": "mg/dL", "mgperdl": "mg/dL", "mg.dl": "mg/dL", "мг/дл": "mg/dL", "毫克/分升": "mg/dL", "mgdl-1": "mg/dL",
-    "mmol/l": "mmol/L", "mmoll": "mmol/L", "mmol": "mmol/L", "mm": "mmol/L", "ммоль/л": "mmol/L", "mmolperl": "mmol/L", "毫摩尔/升": "mmol/L", "mmol/litre": "mmol/L", "mmol/liter": "mmol/L", "mmol/litro": "mmol/L",
-    "g/l": "g/L", "gperl": "g/L", "г/л": "g/L", "g/litre": "g/L", "g/litro": "g/L",
-}  # fmt: skip
-"""A unit of glucose as people write it, without spaces. 1 g/L is 100 mg/dL."""
-OTHER_CONCENTRATIONS = (
-    "mg/l",
-    "µmol/l",
-    "umol/l",
-    "µg/ml",
-    "ug/ml",
-    "mol/l",
-    "g/dl",
-    "mmol/dl",
-    "mg/ml",
-    "mmol/mol",
-    "%",
-    "nmol/l",
-    "pmol/l",
-    "µg/l",
-    "iu/l",
-    "u/l",
-    "мкмоль/л",
-)
-"""Units of concentrations in which nobody writes glucose here."""
 
 KINDS_OF_ROW: dict[str, tuple[str, ...]] = {
     "glucose": _GLUCOSE,

@@ -128,10 +128,13 @@ def _stated_unit(facts: Facts, context: str) -> str:
             return find_unit(text, OTHER_CONCENTRATIONS)
         if unit := find_unit(text.replace("_", " "), GLUCOSE_UNIT_WORDS) or find_unit(text, GLUCOSE_UNIT_WORDS):
             return GLUCOSE_UNIT_WORDS[unit]
+        squeezed = re.sub(r"[\s_]", "", text.lower())
+        if ours := next((o for t, o in GLUCOSE_UNIT_WORDS.items() if len(t) > 3 and squeezed.endswith(t)), ""):
+            return ours
+    above = re.sub(r"\s*/\s*", "/", context.lower())
     found = {
         ours
         for theirs, ours in GLUCOSE_UNIT_WORDS.items()
-        if "/" in theirs
-        and re.search(rf"(?<![^\W_]){re.escape(theirs)}(?![^\W_])", re.sub(r"\s*/\s*", "/", context.lower()))
+        if "/" in theirs and re.search(rf"(?<![^\W_]){re.escape(theirs)}(?![^\W_])", above)
     }
     return found.pop() if len(found) == 1 else ""

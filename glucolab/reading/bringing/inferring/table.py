@@ -99,7 +99,7 @@ def _say_layout(layout: Layout) -> list[str]:
         said.append(f"the header stands on line {layout.header[0]}")
     if layout.repeated:
         said.append(f"the header stands again {layout.repeated} times: those lines are passed over")
-    return said
+    return [*said, *layout.said]
 
 
 def _say_left(sources: dict[str, Source], facts: Sequence[Facts], stages: Facts | None) -> list[str]:

@@ -268,3 +268,11 @@ KINDS_OF_ROW: dict[str, tuple[str, ...]] = {
     "feelings": _words("feeling, feelings, mood, energy, befinden, humeur, animo, humor, umore, stemming, nastroj, nalada, ruh hali, humor, mieliala, 気分"),
     "other": _words("note, target, target glucose, goal, zielwert, objetivo, objectif, alarm, alert, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
 }  # fmt: skip
+
+ALL_COLUMN_WORDS = tuple(
+    sorted(
+        {w for words in (DATE, CLOCK, MOMENT, START, END, TO_BED, WOKE, LENGTH, UNIT, VALUE) for w in words}
+        | {w for columns in COLUMNS.values() for words in columns.values() for w in words}
+    )
+)
+"""All words that name a column of any table."""

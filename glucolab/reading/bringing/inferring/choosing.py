@@ -15,7 +15,7 @@ from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contrad
 from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
-from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_part
+from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
 from glucolab.reading.bringing.vocabulary.words import COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
@@ -136,6 +136,10 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
     missing = [name for name in required if name not in columns and not (table == "labs" and name == "unit")]
     if table == "labs" and "unit" not in columns and "value" in columns and not columns["value"].inside:
         missing.append("unit")
+    moving = [f for f in rest if not f.is_number and not f.is_time and names_moves(f.filled)]
+    if table == "activity" and "kind" in missing and moving:
+        columns["kind"] = moving[0]
+        missing.remove("kind")
     if table == "activity" and missing == ["kind"]:
         missing = [] if timing.worth >= 1.5 else missing
     if missing or (table in ("days", "feelings") and not columns.keys() - {"note"}):

@@ -14,7 +14,7 @@ from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.lengths import clock_spans
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.cautions import find_stage, names_food, names_move, names_sensor
+from glucolab.reading.bringing.vocabulary.cautions import find_stage, names_food, names_move, names_moves, names_sensor
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, GENERIC_GLUCOSE, KINDS_OF_ROW, TO_BED, WOKE
@@ -113,7 +113,7 @@ def find_contradiction(table: str, timing: Timing, columns: dict[str, Facts], fa
         return _refuse_spans(table, timing, columns, facts)
     if table == "labs":
         return _refuse_labs(timing, columns, facts)
-    if table == "meals" and _share(columns["name"].filled, names_move) >= _HALF:
+    if table == "meals" and names_moves(columns["name"].filled):
         return f'"{show(columns["name"].name)}" names kinds of movement, not food'
     if table == "checks":
         cadence = find_cadence(timing.sources["time"], facts)
@@ -150,7 +150,7 @@ def _refuse_spans(table: str, timing: Timing, columns: dict[str, Facts], facts: 
         if kind is not None and _share(kind.filled, _is_sleep_word) >= _HALF:
             return f'"{show(kind.name)}" names sleep, not movement'
         return ""
-    moving = next((f for f in facts if _is_text(f) and _share(f.filled, names_move) >= _HALF), None)
+    moving = next((f for f in facts if _is_text(f) and names_moves(f.filled)), None)
     if moving is not None:
         return f'"{show(moving.name)}" names kinds of movement, not sleep'
     if find_stage_column(facts) is None and not _SHORTEST_NIGHT_MIN <= median <= _LONGEST_NIGHT_MIN and minutes.size:

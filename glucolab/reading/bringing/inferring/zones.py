@@ -42,6 +42,7 @@ def settle_zones(
     by_name = {f.name: f for f in facts}
     used = {name for source in sources.values() for name in source.columns}
     column = _find_column(facts, used)
+    unclear = next((f for f in facts if f.name not in used and not f.is_time and names_offset(f.bare)), None)
     above = _find_above(context)
     settled = {}
     for name, source in sources.items():
@@ -59,6 +60,9 @@ def settle_zones(
                 said.append(f'"{show(text)}" is read by the zone in column "{show(column.name)}"')
                 settled[name] = replace(source, zone_from=column.name)
                 continue
+            if unclear is not None:
+                settled[name] = _settle_unclear(source, unclear, answers)
+                continue
             zone, letters = find_zone(above), find_letters(above)
         settled[name] = _settle(source, text, zone, letters, answers, said)
     return settled
@@ -73,6 +77,16 @@ def _settle(source: Source, text: str, zone: str, letters: str, answers: Answers
     offset = LETTERS[letters]
     choices = (_WEAR, (offset, f"always {offset} from UTC"), ("UTC", "UTC itself"))
     said_zone = answers.ask(Question("zone", f'"{letters}" with the times may be read in more than one way', choices))
+    return source if said_zone == "local" else replace(source, zone=said_zone)
+
+
+def _settle_unclear(source: Source, column: Facts, answers: Answers) -> Source:
+    """A zone in a column whose words are not known for one."""
+    cell = show(column.filled[0])
+    offset = LETTERS.get(find_letters(column.filled[0]), "")
+    choices = (_WEAR, *(((offset, f"always {offset} from UTC"),) if offset else ()), ("UTC", "UTC itself"))
+    text = f'column "{show(column.name)}" says "{cell}", which is no zone that is certain'
+    said_zone = answers.ask(Question("zone", text, choices))
     return source if said_zone == "local" else replace(source, zone=said_zone)
 
 

@@ -220,7 +220,7 @@ def _read_words(key: str, found: Any, faults: list[str]) -> tuple[str, tuple[str
     ):
         faults.append(f"[{key}] needs column, a text, and words, a list of texts")
         return "", ()
-    return column, tuple(words)
+    return str(column), tuple(words)
 
 
 def _read_source(name: str, found: Any, table: str, faults: list[str]) -> Source:

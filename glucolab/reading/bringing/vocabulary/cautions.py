@@ -6,6 +6,7 @@ Words are in the form that `plain` gives, trade words and everyday words, from m
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from glucolab.reading.bringing.vocabulary.words import MOVEMENTS, WALKS
 from glucolab.reading.text import plain
@@ -177,6 +178,12 @@ def names_food(text: str) -> bool:
 def names_move(text: str) -> bool:
     """True where a kind of movement is named."""
     return _holds(text, _MOVES)
+
+
+def names_moves(cells: Iterable[str]) -> bool:
+    """True where half of the different cells name a kind of movement."""
+    distinct = set(cells)
+    return 2 * sum(map(names_move, distinct)) >= len(distinct) > 0
 
 
 def find_stage(cell: str) -> str | None:

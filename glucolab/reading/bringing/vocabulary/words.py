@@ -54,7 +54,7 @@ LENGTH = _words(
     "czas trwania, minuty, delka, trvani, sure, dakika, varaktighet, langd, minuter, varighet, kesto, 所要時間, 分, 時間 分, 时长, laenge, tempo"
 )
 _GLUCOSE = _words(
-    "mg dl, mgdl, mmol l, mmoll, cukor, szoveti cukor, 혈당, 혈당치, 포도당, глюкоза, сахар, сахар крови, глюкоза крови, vercukor, glukoz, szenzor, gula darah, glukosa, γλυκοζη, σακχαρο, glicemie, глюкоза датчика, glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, "
+    "mg dl, mgdl, mmol l, mmoll, cukor, szoveti cukor, 혈당, 혈당치, 포도당, глюкоза, сахар, сахар крови, глюкоза крови, vercukor, glukoz, szenzor, gula darah, glukosa, γλυκοζη, σακχαρο, glicemie, глюкоза датчика, glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, gewebeglukose, gewebeglucose, glucosewert, glucosewerte, glukosewerte, glycemie capteur, "
     "zucker, zuckerwert, glukosewert, bloedsuiker, bloedglucose, weefselglucose, cukier, cukr, glykemie, seker, kan sekeri, glikoz, verensokeri, glukoosi, 血糖, 血糖値, グルコース, グルコース値, "
     "葡萄糖, sugar, blood sugar, sensor glucose, tissue glucose, interstitial glucose, sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, "
     "odczyt, mereni, olcum, matvarde, sucre, azucar, acucar, zucchero, suiker, 値, 測定値"

@@ -19,6 +19,7 @@ from glucolab.reading.bringing.inferring.values import (
 from glucolab.reading.bringing.inferring.zones import settle_zones
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.cautions import is_goal
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness
 from glucolab.reading.bringing.vocabulary.words import CHOICES, UNIT, WALKS
 from glucolab.reading.text import plain, show
@@ -123,7 +124,7 @@ def _build(
         return _build_taken(source, f, answers, said)
     unit = unit_of(name)
     if _is_amount(table, name):
-        settled = settle_amount(name, source, f, unit, mark, said)
+        settled = settle_amount(name, source, f, unit, mark, answers, said)
         if settled is not None and table == "meals":
             settled = settle_nutrient(name, settled, f, columns, facts, context, mark, answers, said)
         return {name: settled} if settled is not None else {}
@@ -165,7 +166,7 @@ def _find_covariates(table: str, facts: Sequence[Facts], taken: set[str], said: 
     found: dict[str, Facts] = {}
     refused = {column.name for column in OUTPUT_TABLES["daily"].columns} | set(INPUT_TABLES["days"].names)
     for f in facts:
-        if f.name in taken or f.is_time or not (f.is_number or truth_words(f.filled)):
+        if f.name in taken or is_goal(f.name) or f.is_time or not (f.is_number or truth_words(f.filled)):
             continue
         name = plain(f.name).replace(" ", "_")
         if name in refused or name in found:

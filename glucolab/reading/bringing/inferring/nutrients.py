@@ -80,12 +80,13 @@ def settle_nutrient(
             return _ask_exchange(source, f, in_exchanges, answers, said)
     if name == "energy_kcal":
         source = _settle_energy(source, f, columns, mark, answers, said)
+    unit = name.rsplit("_", 1)[-1]
     low = {"caffeine_mg": _LEAST_CAFFEINE_MG, "alcohol_g": _LEAST_ALCOHOL_G}.get(name, 0.0)
-    if known.size and float(known.max()) <= low and not _states(source, f, name.rsplit("_", 1)[-1], cells):
-        unit = name.rsplit("_", 1)[-1]
-        choices = (("leave_out", "cups or drinks: the column is not brought"), (unit, f"amounts in {unit}"))
-        key = name.split("_", maxsplit=1)[0]
-        text = f'"{show(f.name)}" goes up to {known.max():g} and says no unit'
+    counted = names_count(f.name) and not names_piece(f.name)
+    if known.size and (counted or float(known.max()) <= low) and not _states(source, f, unit, cells):
+        choices = (("leave_out", "cups, drinks or pieces: the column is not brought"), (unit, f"amounts in {unit}"))
+        key = name.split("_", maxsplit=1)[0] if low else "per"
+        text = f'"{show(f.name)}" says no unit of mass, and goes up to {known.max():g}'
         return source if answers.ask(Question(key, text, choices)) == unit else None
     return _settle_share(source, f, facts, context, answers, said)
 

@@ -24,6 +24,8 @@ from glucolab.reading.bringing.vocabulary.words import LIMITS, SCALED, TRUTH
 from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import plain, show
 
+_LEAST_MARKS = 8
+"""Fewer marks than these tell nothing of their scale by the highest. Assumed."""
 _SCALE = re.compile(r"(\d+)\s*(?:-|–|—|to|bis|à|a|/|～|~)\s*(\d+)")
 _OUT_OF = re.compile(r"(?:/|out of|von|sur|de|su|van|z)\s*(\d+)\b")
 _WHOLE = {"steps", "awakenings"}
@@ -69,12 +71,14 @@ def limit_words(cells: Sequence[str]) -> dict[str, str]:
     return words
 
 
-def settle_amount(name: str, source: Source, facts: Facts, unit: str, mark: str, said: list[str]) -> Source | None:
+def settle_amount(
+    name: str, source: Source, facts: Facts, unit: str, mark: str, answers: Answers, said: list[str]
+) -> Source | None:
     """The unit and scale of an amount that is not glucose; None, and said, if it is in a unit that does not fit."""
     if unit in UNIT_FACTORS:
         return _settle_unit(name, source, facts, unit, said)
     if name in SCALED:
-        return _settle_scale(name, source, facts, mark, said)
+        return _settle_scale(name, source, facts, mark, answers, said)
     return source
 
 
@@ -93,12 +97,18 @@ def _settle_unit(name: str, source: Source, facts: Facts, unit: str, said: list[
     return source
 
 
-def _settle_scale(name: str, source: Source, facts: Facts, mark: str, said: list[str]) -> Source | None:
-    """Marks on another scale than 0-10, by the header, else by the highest mark."""
+def _settle_scale(
+    name: str, source: Source, facts: Facts, mark: str, answers: Answers, said: list[str]
+) -> Source | None:
+    """Marks on another scale than 0-10, by the header, else by the highest mark, where that leaves only one."""
     stated = _stated_scale(facts)
     values = read_amounts(facts.filled, mark).values
     top = float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
     if stated in ((0.0, 10.0), (1.0, 10.0)):
+        return source
+    if stated is None and len(facts.filled) >= _LEAST_MARKS and (top <= 5 or 10 < top <= 50):
+        stated = _ask_scale(facts, top, answers)
+    if stated == (0.0, 10.0):
         return source
     if stated is None and 10 < top <= 100:
         stated = (0.0, 100.0)
@@ -109,6 +119,16 @@ def _settle_scale(name: str, source: Source, facts: Facts, mark: str, said: list
         return source
     said.append(f'"{show(facts.name)}" from {stated[0]:g} to {stated[1]:g} is turned into 0 to 10')
     return replace(source, scale=stated)
+
+
+def _ask_scale(facts: Facts, top: float, answers: Answers) -> tuple[float, float]:
+    """The scale of marks that say none, and none of which is higher than half of a usual one."""
+    scales = {"0-10": (0.0, 10.0), "1-5": (1.0, 5.0), "0-5": (0.0, 5.0)} if top <= 5 else {"0-100": (0.0, 100.0)}
+    scales |= {"0-20": (0.0, 20.0), "0-50": (0.0, 50.0)} if top > 5 else {}
+    fitting = {name: scale for name, scale in scales.items() if top <= scale[1]}
+    choices = tuple((name, f"from {name.replace('-', ' to ')}") for name in fitting)
+    text = f'"{show(facts.name)}" says no scale, and goes up to {top:g}'
+    return scales[answers.ask(Question("scale", text, choices))]
 
 
 def _stated_scale(facts: Facts) -> tuple[float, float] | None:

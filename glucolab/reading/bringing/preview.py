@@ -123,7 +123,7 @@ def bring_file(
         guess = guess_mapping(grid, _dates(place), Answers(dict(answers or {})), table=table, sheet=sheet or "")
         used, said = guess.mapping, guess.said
     brought = apply_mapping(grid, used, place.zones)
-    brought = Brought(brought.file, brought.tables, (*grid.said, *said), brought.problems)
+    brought = Brought(brought.file, brought.tables, (*grid.said, *said, *brought.said), brought.problems)
     return _add(place, brought, _first_rows(grid, used), used)
 
 

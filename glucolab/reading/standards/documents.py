@@ -15,7 +15,7 @@ from glucolab.reading.text import show
 _MOST_ENTRIES = 2_000_000
 
 
-def read_documents(data: bytes, file: str) -> Brought:
+def read_documents(data: bytes, file: str) -> Brought | None:
     """Read a JSON file, or one with a JSON document a line.
 
     Parameters
@@ -26,15 +26,19 @@ def read_documents(data: bytes, file: str) -> Brought:
 
     Returns
     -------
-    Brought
+    Brought or None
+        None if no record of it is of these standards: it may be a table.
 
     Raises
     ------
     NothingToDo
-        If it is no sound JSON, or JSON of a kind that is not known here.
+        If it is no sound JSON, or only some of its records are of these standards.
     """
     found = _load(data, file)
     entries = found if isinstance(found, list) else [found]
+    known = [entry for entry in entries if isinstance(entry, dict) and (is_fhir(entry) or is_open_mhealth(entry))]
+    if not known:
+        return None
     if len(entries) > _MOST_ENTRIES or not all(isinstance(entry, dict) for entry in entries):
         raise NothingToDo(f"{file} is JSON, but no list of records")
     if entries and all(is_fhir(entry) for entry in entries):

@@ -11,7 +11,7 @@ from typing import Any
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.amounts import find_unit
 from glucolab.reading.bringing.mapping.import_result import Brought
-from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 from glucolab.reading.standards.entries import Entries, LeftOutError, need_time
 from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show

@@ -37,7 +37,9 @@ _LONGEST_SLEEP = pd.Timedelta(hours=24)
 
 
 def is_open_mhealth(entry: dict[str, Any]) -> bool:
-    """True for a data point, or the body of one."""
+    """True for a data point, or the body of one; a plain record whose blood_glucose is a number is none."""
+    if "blood_glucose" in entry and not isinstance(entry["blood_glucose"], dict):
+        return False
     return ("header" in entry and "body" in entry) or any(key in entry for key in _KINDS)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from glucolab.reading.bringing.vocabulary.words import UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
 
 _SPACES = re.compile(r"[\s\u00a0\u202f'’]+")
 _NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<digits>\d[\d.,]*|[.,]\d+)(?P<rest>.*)", re.DOTALL)

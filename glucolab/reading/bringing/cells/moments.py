@@ -36,6 +36,8 @@ _HALVES = (
 _H_MIN = re.compile(r"(\d{1,2})\s*h\s*(\d\d)(?:\s*min)?(?:\s*\d\d\s*s\b)?")
 _UHR = re.compile(r"(\d{1,2})\s*uhr\b\s*(\d\d)?")
 _COMPACT = re.compile(r"^(\d{8})t?\s*(\d\d)(\d\d)(\d\d)?(?=$|z|[+-])")
+_NAMED_ZONE = re.compile(r"(z|[+-]\d\d:?\d\d)\s*\[[a-z_/+\-\d]+\]$")
+"""A zone's name behind an offset says no more (RFC 9557)."""
 _CLOCK_WORDS = re.compile(
     r"\b(?:um|at|à|a las|às|alle|om|o|kl|kl\.|hrs|saat|klo)\b\.?|(?<=\d)\s*分|o'clock", re.UNICODE
 )
@@ -132,7 +134,7 @@ def take_apart(cell: str) -> Written | None:
 
 
 def _tidy(cell: str) -> str:
-    text = cell.translate(_SIGNS).lower()
+    text = _NAMED_ZONE.sub(r"\1", cell.translate(_SIGNS).lower())
     for pattern, half in _HALVES:
         text = pattern.sub(f" {half} ", text)
     text = _COMPACT.sub(lambda found: f"{found[1]} {found[2]}:{found[3]}:{found[4] or '00'}", text)

@@ -1,4 +1,4 @@
-"""What does a foreign file hold? A delimited file or a spreadsheet, told by its content, as a grid."""
+"""What does a foreign file hold? A table in any form that is known here, told by its content, as a grid."""
 
 from __future__ import annotations
 
@@ -10,7 +10,13 @@ from pathlib import Path
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grids.delimited import read_delimited
 from glucolab.reading.bringing.grids.grid import MOST_TABLE_BYTES, Grid
+from glucolab.reading.bringing.grids.open_document import is_open_document, read_open_document
+from glucolab.reading.bringing.grids.packed import is_gzip, unpack_gzip, unpack_zip
+from glucolab.reading.bringing.grids.parquet import is_parquet, read_parquet
+from glucolab.reading.bringing.grids.records import looks_like_json, read_records
 from glucolab.reading.text import show
+
+_OLD_OFFICE, _ZIP = b"\xd0\xcf\x11\xe0", b"PK\x03\x04"
 
 
 def read_bytes(path: Path) -> bytes:
@@ -54,11 +60,32 @@ def read_grid(path: Path, sheet: str | None = None) -> Grid:
     NothingToDo
         If it is no table, or too large to be a person's log; the reason in one sentence.
     """
-    from glucolab.reading.bringing.grids.sheets import read_sheet  # only a spreadsheet needs what it loads
+    from glucolab.reading.bringing.grids.sheets import is_workbook, read_sheet  # only a spreadsheet needs what it loads
 
     data = read_bytes(path)
     if zipfile.is_zipfile(path):
-        return read_sheet(path, sheet)
+        if is_open_document(path):
+            return read_open_document(path, sheet)
+        if is_workbook(path):
+            return read_sheet(path, sheet)
     if sheet is not None:
         raise NothingToDo(f"{path.name} is no spreadsheet, so it has no sheet {show(sheet)}")
-    return read_delimited(data, path.name)
+    if zipfile.is_zipfile(path):
+        name, data = unpack_zip(path)
+        if data.startswith(_ZIP):
+            raise NothingToDo(f"{name} is a spreadsheet in a packed file: unpack it first")
+        return _read_data(data, name)
+    if data.startswith(_ZIP):
+        raise NothingToDo(f"{path.name} is a broken or cut-off spreadsheet or packed file")
+    if is_gzip(data):
+        data = unpack_gzip(data, path.name)
+    return _read_data(data, path.name)
+
+
+def _read_data(data: bytes, file: str) -> Grid:
+    """The grid of a table that is no spreadsheet."""
+    if data.startswith(_OLD_OFFICE):
+        raise NothingToDo(f"{file} is a spreadsheet of an old kind (.xls): save it as .xlsx or as CSV")
+    if is_parquet(data):
+        return read_parquet(data, file)
+    return read_records(data, file) if looks_like_json(data) else read_delimited(data, file)

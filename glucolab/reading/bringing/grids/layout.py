@@ -9,19 +9,10 @@ from dataclasses import dataclass
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.moments import take_apart
 from glucolab.reading.bringing.grids.grid import Grid
+from glucolab.reading.bringing.grids.sections import read_sections
 from glucolab.reading.bringing.vocabulary.matching import likeness, split_name
 from glucolab.reading.bringing.vocabulary.words import (
-    CLOCK,
-    COLUMNS,
-    DATE,
-    END,
-    LENGTH,
-    MOMENT,
-    START,
-    TO_BED,
-    UNIT,
-    VALUE,
-    WOKE,
+    ALL_COLUMN_WORDS,
 )
 
 _LOOKED_AT = 60
@@ -30,10 +21,11 @@ _UNIT_LIKE = re.compile(
     r"|hh?:mm(:ss)?|local|utc|n|count|text|name|g/100 ?g|u/l|µg|iu)\s*[\])]?",
     re.IGNORECASE,
 )
-_ALL_WORDS = tuple(
-    {w for words in (DATE, CLOCK, MOMENT, START, END, TO_BED, WOKE, LENGTH, UNIT, VALUE) for w in words}
-    | {w for columns in COLUMNS.values() for words in columns.values() for w in words}
-)
+
+
+_NUMBER = re.compile(r"[<>]?\s*[-+−]?\d+(?:[.,]\d+)?(?:\s*\D{0,8})")
+_LEAST_DATA = 2
+"""So many rows of data above a header show that it is not the first. Assumed."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +46,8 @@ class Layout:
         Text before the header.
     repeated : int
         How often the header stands again.
+    said : tuple of str
+        What other headers in the body say.
     """
 
     header: tuple[int, ...]
@@ -62,6 +56,7 @@ class Layout:
     lines: list[int]
     preamble: tuple[str, ...]
     repeated: int
+    said: tuple[str, ...] = ()
 
     def cells(self, place: int) -> list[str]:
         """The cells of one column, shape (n,)."""
@@ -94,14 +89,9 @@ def lay_out(grid: Grid, header: tuple[int, ...]) -> Layout:
     if not kept:
         raise NothingToDo(f"{grid.file} holds a header and no row below it" if header else f"{grid.file} holds no rows")
     preamble = tuple(cell for row in grid.rows[: min(places, default=0)] for cell in row if cell)
-    return Layout(
-        header,
-        _name(heads, grid.width),
-        [row for _, row in kept],
-        [line for line, _ in kept],
-        preamble,
-        len(body) - len(kept),
-    )
+    names = _name(heads, grid.width)
+    rows, lines, said = read_sections([row for _, row in kept], [line for line, _ in kept], heads, grid.file)
+    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), said)
 
 
 def _name(heads: Sequence[Sequence[str]], width: int) -> list[str]:
@@ -133,7 +123,7 @@ def find_header(grid: Grid) -> tuple[int, ...]:
     NothingToDo
         If no row names a column.
     """
-    counts = [_count_names(row) for row in grid.rows[:_LOOKED_AT]]
+    counts = [0.0 if _is_units(row) else _count_names(row) for row in grid.rows[:_LOOKED_AT]]
     best = max(counts, default=0.0)
     if best < 1:
         raise NothingToDo(
@@ -142,6 +132,15 @@ def find_header(grid: Grid) -> tuple[int, ...]:
         )
     place = counts.index(best)
     rows = grid.rows
+    data = [i for i, row in enumerate(rows[:place]) if _is_data(row)]
+    if len(data) >= _LEAST_DATA:
+        best = max(counts[: data[0]], default=0.0)
+        if best < 1:
+            raise NothingToDo(
+                f"{grid.file} line {grid.lines[data[0]]} is a row of a table whose header stands below it, on line "
+                f"{grid.lines[place]}: put the header first"
+            )
+        place = counts.index(best)
     if place + 1 < len(rows) and _is_units(rows[place + 1]):
         return grid.lines[place], grid.lines[place + 1]
     if place and grid.lines[place - 1] == grid.lines[place] - 1 and _is_heading(rows[place - 1], rows[place]):
@@ -151,13 +150,21 @@ def find_header(grid: Grid) -> tuple[int, ...]:
     return (grid.lines[place],)
 
 
+def _is_data(row: Sequence[str]) -> bool:
+    """True for a row with a time and with a number beside it."""
+    filled = [cell for cell in row if cell]
+    times = [cell for cell in filled if take_apart(cell) is not None]
+    return bool(times) and any(_NUMBER.fullmatch(cell) for cell in filled if cell not in times)
+
+
 def _count_names(row: Sequence[str]) -> float:
     """How many cells of a row name a column; a sentence does not."""
     filled = [cell for cell in row if cell]
     if len(filled) < 2:
         return 0.0
     worth = [
-        likeness(split_name(cell)[0], _ALL_WORDS) if len(cell) < 60 and not _is_value(cell) else 0.0 for cell in filled
+        likeness(split_name(cell)[0], ALL_COLUMN_WORDS) if len(cell) < 60 and not _is_value(cell) else 0.0
+        for cell in filled
     ]
     known = sum(worth)
     return known * (0.5 + 0.5 * sum(w > 0 for w in worth) / len(filled))

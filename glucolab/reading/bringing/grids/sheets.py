@@ -15,6 +15,16 @@ _MOST_RATIO = 500
 """XML of a real sheet packs to a fiftieth; a bomb to a thousandth."""
 
 
+def is_workbook(path: Path) -> bool:
+    """True for a zip that holds a workbook, or is too broken to say."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            names = archive.namelist()
+    except (zipfile.BadZipFile, OSError, ValueError):
+        return True
+    return any(name.startswith(("xl/", "[Content_Types]")) for name in names)
+
+
 def read_sheet(path: Path, sheet: str | None = None) -> Grid:
     """Read one sheet of an XLSX workbook; without a name the one with most cells.
 

@@ -8,7 +8,10 @@ from dataclasses import dataclass
 from glucolab.errors import NothingToDo
 from glucolab.reading.text import did_you_mean, show
 
-KEYS = ("table", "order", "unit", "decimal", "night", "parts", "kind", "time", "glucose", "year")
+KEYS = (
+    "table", "order", "unit", "decimal", "night", "parts", "kind", "time", "glucose", "taken", "zone", "length",
+    "exchange", "per", "energy", "caffeine", "alcohol", "totals", "scale",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

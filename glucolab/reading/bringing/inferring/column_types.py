@@ -33,6 +33,8 @@ class Facts:
         What stands in brackets.
     filled : list of str
         Its cells that are not blank.
+    rows : list of int
+        Row in which each of them stands.
     written : list of Written or None
         They, read as times.
     moment, day, clock, number, length : float
@@ -46,6 +48,7 @@ class Facts:
     bare: str
     inside: tuple[str, ...]
     filled: list[str]
+    rows: list[int]
     written: list[Written | None]
     moment: float
     day: float
@@ -89,13 +92,14 @@ def find_facts(layout: Layout) -> list[Facts]:
     """Facts of every column that has a filled cell."""
     found = []
     for place, name in enumerate(layout.names):
-        filled = [cell for cell in layout.cells(place) if cell]
-        if filled:
-            found.append(_facts(place, name, filled))
+        cells = layout.cells(place)
+        rows = [i for i, cell in enumerate(cells) if cell]
+        if rows:
+            found.append(_facts(place, name, [cells[i] for i in rows], rows))
     return found
 
 
-def _facts(place: int, name: str, filled: list[str]) -> Facts:
+def _facts(place: int, name: str, filled: list[str], rows: list[int]) -> Facts:
     bare, inside = split_name(name)
     seen = {cell: take_apart(cell) for cell in set(filled)}
     written = [seen[cell] for cell in filled]
@@ -108,6 +112,7 @@ def _facts(place: int, name: str, filled: list[str]) -> Facts:
         bare,
         inside,
         filled,
+        rows,
         written,
         moment=sum(1 for one in written if one and one.numbers and one.clock) / count,
         day=sum(1 for one in written if one and one.numbers and not one.clock) / count,

@@ -5,24 +5,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from glucolab.reading.bringing.inferring.ambiguities import Answers
+from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.inferring.glucose_units import settle_glucose_unit
+from glucolab.reading.bringing.inferring.lengths import clock_spans, settle_length
+from glucolab.reading.bringing.inferring.nutrients import settle_nutrient
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
 from glucolab.reading.bringing.inferring.values import (
     settle_amount,
     settle_decimal,
-    settle_glucose_unit,
-    settle_parts,
     truth_words,
 )
+from glucolab.reading.bringing.inferring.zones import settle_zones
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.matching import likeness
-from glucolab.reading.bringing.vocabulary.words import UNIT, WALKS
+from glucolab.reading.bringing.vocabulary.cautions import is_goal
+from glucolab.reading.bringing.vocabulary.matching import find_word, likeness
+from glucolab.reading.bringing.vocabulary.words import CHOICES, UNIT, WALKS
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES, OUTPUT_TABLES
 
 _ANYWHERE = Dates(None, None)
+_MOST_CODES = 6
+"""A column of more different texts is no list of codes. Assumed."""
 
 
 def build_sources(
@@ -30,7 +35,7 @@ def build_sources(
     timing: Timing,
     columns: dict[str, Facts],
     facts: Sequence[Facts],
-    context: str,
+    context: Sequence[str],
     dates: Dates,
     answers: Answers,
     said: list[str],
@@ -45,8 +50,8 @@ def build_sources(
         The file's column for each of ours, times apart.
     facts : sequence of Facts
         All columns of the file.
-    context : str
-        Text before the table.
+    context : sequence of str
+        Cells of the lines above the table.
     dates : Dates
         Of the wear.
     answers : Answers
@@ -58,6 +63,7 @@ def build_sources(
     dated = [f for f in facts if f.name in used and (f.is_moment or f.is_day)]
     order = settle_order(dated, _ANYWHERE if table == "labs" else dates, answers, said)
     sources = {name: replace(source, order=order) for name, source in timing.sources.items()}
+    sources = settle_zones(sources, facts, context, answers, said) if table not in ("days", "labs") else sources
     lengths = [source for source in sources.values() if source.reads.startswith("length")]
     taken = {f.name for f in columns.values()} | used
     covariates = _find_covariates(table, facts, taken, said)
@@ -66,11 +72,18 @@ def build_sources(
         source.columns[0]: by_name[source.columns[0]] for source in lengths if by_name[source.columns[0]].is_number
     }
     decimal = settle_decimal(numbers | {n: f for n, f in covariates.items() if f.is_number}, answers, said)
+    spans = _find_spans(sources, timing, facts)
     for name, source in sources.items():
         if source.reads.startswith("length"):
-            sources[name] = _settle_length(source, by_name[source.columns[0]], table == "sleep", answers, said)
+            f = by_name[source.columns[0]]
+            sources[name] = settle_length(source, f, spans, table == "sleep", decimal, answers, said)
     for name, f in columns.items():
-        sources |= _build(table, name, f, facts, context, decimal, answers, said)
+        if unit_of(name) == "min":
+            is_sleep = name == "asleep_min"
+            source = settle_length(Source((f.name,)), f, spans if is_sleep else {}, is_sleep, decimal, answers, said)
+            sources[name] = source
+        else:
+            sources |= _build(table, name, columns, facts, " ".join(context), decimal, answers, said)
     sources |= {name: Source((f.name,), words=truth_words(f.filled) or {}) for name, f in covariates.items()}
     if table == "activity" and "kind" not in sources:
         kind = answers.said.get("kind", "")
@@ -81,25 +94,39 @@ def build_sources(
     return _labs_unit(table, sources, columns, said), decimal
 
 
+def _find_spans(sources: dict[str, Source], timing: Timing, facts: Sequence[Facts]) -> dict[int, float]:
+    """Minutes from start to end of each row, where the file has both. [min]"""
+    start, end = sources.get("start"), sources.get("end")
+    if start is None:
+        return {}
+    ends = list(end.columns) if end is not None and not end.reads else list(timing.beside)
+    by_name = {f.name: f for f in facts}
+    return clock_spans([by_name[one] for one in start.columns], [by_name[one] for one in ends])
+
+
 def _is_amount(table: str, name: str) -> bool:
     return any(column.name == name and column.kind == "number" for column in INPUT_TABLES[table].columns)
 
 
 def _build(
-    table: str, name: str, f: Facts, facts: Sequence[Facts], context: str, mark: str, answers: Answers, said: list[str]
-) -> dict[str, Source]:
+    table: str, name: str, columns: dict[str, Facts], facts: Sequence[Facts], context: str, mark: str,
+    answers: Answers, said: list[str],
+) -> dict[str, Source]:  # fmt: skip
     """The source of one column, or of the two limits that stand in one; none if its unit does not fit."""
+    f = columns[name]
     source = Source((f.name,))
     if name == "range":
         return {bound: Source((f.name,), bound=bound) for bound in ("low", "high")}
     if name == "glucose":
         units = next((g for g in facts if likeness(g.bare, UNIT) > 0 and g is not f and not g.is_number), None)
         return {name: settle_glucose_unit(source, f, units, context, mark, answers, said)}
+    if name == "taken":
+        return _build_taken(source, f, answers, said)
     unit = unit_of(name)
-    if unit == "min":
-        return {name: _settle_length(source, f, True, answers, said)}
     if _is_amount(table, name):
-        settled = settle_amount(name, source, f, unit, mark, said)
+        settled = settle_amount(name, source, f, unit, mark, answers, said)
+        if settled is not None and table == "meals":
+            settled = settle_nutrient(name, settled, f, columns, facts, context, mark, answers, said)
         return {name: settled} if settled is not None else {}
     if (table, name) == ("activity", "kind"):
         walks = {cell: "walk" for cell in dict.fromkeys(f.filled) if likeness(cell, WALKS) > 0 and cell != "walk"}
@@ -109,18 +136,27 @@ def _build(
     return {name: source}
 
 
-def _settle_length(source: Source, f: Facts, is_sleep: bool, answers: Answers, said: list[str]) -> Source:
-    """The unit of a length in plain numbers, and how one written in parts is read."""
-    settled = settle_amount("minutes", source, f, "min", ".", said) or source
-    settled = settle_parts(settled, f, is_sleep, answers)
-    if f.is_number and not settled.unit and is_sleep:
-        values = [
-            float(cell.replace(",", ".")) for cell in f.filled if cell.replace(",", "").replace(".", "").isdigit()
-        ]
-        if values and max(values) <= 24:
-            said.append(f'"{show(f.name)}" goes up to {max(values):g}: it is read as hours')
-            settled = replace(settled, unit="h")
-    return settled
+def _build_taken(source: Source, f: Facts, answers: Answers, said: list[str]) -> dict[str, Source]:
+    """How readings were taken, where the words say it; codes are asked, and a column without such words stays out."""
+    cells = sorted(set(f.filled))
+    if all(find_word(cell, CHOICES["taken"]) for cell in cells):
+        return {"taken": source}
+    if len(cells) == 1 or len(cells) > _MOST_CODES:
+        return {}
+    first, last = (" and ".join(f'"{show(cell)}"' for cell in part) for part in (cells[:1], cells[1:]))
+    choices = (
+        ("leave_out", "it does not matter: every row is a reading of the sensor"),
+        ("automatic_first", f"{first} came by itself, {last} by hand"),
+        ("by_hand_first", f"{first} by hand, {last} came by itself"),
+    )
+    text = f'"{show(f.name)}" holds {first} and {last}, which is not known here'
+    answer = answers.ask(Question("taken", text, choices))
+    if answer == "leave_out":
+        return {}
+    ways = ("automatic", "by_hand") if answer == "automatic_first" else ("by_hand", "automatic")
+    words = {cell: ways[0] if cell == cells[0] else ways[1] for cell in cells}
+    said.append(f'"{show(f.name)}" is read as you said')
+    return {"taken": replace(source, words=words)}
 
 
 def _find_covariates(table: str, facts: Sequence[Facts], taken: set[str], said: list[str]) -> dict[str, Facts]:
@@ -130,7 +166,7 @@ def _find_covariates(table: str, facts: Sequence[Facts], taken: set[str], said: 
     found: dict[str, Facts] = {}
     refused = {column.name for column in OUTPUT_TABLES["daily"].columns} | set(INPUT_TABLES["days"].names)
     for f in facts:
-        if f.name in taken or f.is_time or not (f.is_number or truth_words(f.filled)):
+        if f.name in taken or is_goal(f.name) or f.is_time or not (f.is_number or truth_words(f.filled)):
             continue
         name = plain(f.name).replace(" ", "_")
         if name in refused or name in found:

@@ -31,7 +31,8 @@ from glucolab.reading.bringing.vocabulary.words import (
 from glucolab.reading.text import plain, show
 
 _MARGIN = timedelta(days=1)
-_NOON = 12
+_NOON, _DAWN = 12, 6
+"""Sleeps that begin between dawn and noon are of the day on which they end. Assumed. [h]"""
 _LEAST_FOR_HALVES = 12
 """Rows from which it is no accident that no hour is 0 or above 12."""
 _CHANGE_H = 1
@@ -63,11 +64,14 @@ class Timing:
         Places of the file's columns that they take.
     worth : float
         How much the names of those columns spoke for it.
+    beside : tuple of str
+        The column of an end that stands beside a length.
     """
 
     sources: dict[str, Source]
     used: frozenset[int]
     worth: float
+    beside: tuple[str, ...] = ()
 
 
 def settle_order(columns: Sequence[Facts], dates: Dates, answers: Answers, said: list[str]) -> str:
@@ -226,14 +230,16 @@ def find_start_and_end(facts: Sequence[Facts], is_sleep: bool, answers: Answers)
         used |= {length.place} if not is_sleep else set()
     else:
         return None
-    if is_sleep and len(days) == 1 and not start.is_moment and end is not None and not end.is_moment:
+    if is_sleep and len(days) == 1 and not start.is_moment and (end is None or not end.is_moment):
         night = _settle_night(days[0], start, end, answers)
-        first, last = replace(first, night=night), replace(last, night=night)
+        first, last = replace(first, night=night), replace(last, night=night if end is not None else "")
     if is_sleep:
         return Timing({"start": first, "end": last}, frozenset(used), worth)
     if length is not None:
         used.add(length.place)
-        return Timing({"start": first, "minutes": Source((length.name,), reads="length")}, frozenset(used), worth + 0.5)
+        beside = (end.name,) if end is not None else ()
+        source = Source((length.name,), reads="length")
+        return Timing({"start": first, "minutes": source}, frozenset(used), worth + 0.5, beside)
     return Timing({"start": first, "minutes": replace(last, reads="end")}, frozenset(used), worth)
 
 
@@ -253,15 +259,14 @@ def _find_length(facts: Sequence[Facts], used: set[int], is_sleep: bool) -> Fact
     return _best(lengths, words)
 
 
-def _settle_night(day: Facts, start: Facts, end: Facts, answers: Answers) -> str:
+def _settle_night(day: Facts, start: Facts, end: Facts | None, answers: Answers) -> str:
     """Whether the one date of a sleep is that of its evening or of its morning: by its name, else it is asked."""
     evening, morning = likeness(day.name, EVENING), likeness(day.name, MORNING)
     if evening != morning:
         return "evening" if evening > morning else "morning"
-    clocks = [
-        (a.clock, b.clock) for a, b in zip(start.written, end.written, strict=False) if a and b and a.clock and b.clock
-    ]
-    if all(first[0] < _NOON and first < last for first, last in clocks):
+    ends = end.written if end is not None else [None] * len(start.written)
+    clocks = [(a.clock, b.clock if b else None) for a, b in zip(start.written, ends, strict=False) if a and a.clock]
+    if all(_DAWN <= first[0] < _NOON and (last is None or first < last) for first, last in clocks):
         return "morning"
     cell = show(day.filled[0])
     text = f'one date stands for a night over midnight: "{cell}" is the day of'

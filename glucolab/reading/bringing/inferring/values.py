@@ -13,21 +13,19 @@ from glucolab.reading.bringing.cells.amounts import (
     find_marks,
     find_unit,
     has_open_mark,
-    is_clocked,
     read_amounts,
 )
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.matching import find_truth
-from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS, LIMITS, SCALED, TRUTH, UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.words import LIMITS, SCALED, TRUTH
 from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import plain, show
 
-_LOWEST_MG_DL, _HIGHEST_MMOL_L = 40.0, 17.0
-"""A median above the one is in mg/dL, below the other in mmol/L, whoever wears the sensor; between lies nobody for
-long. Common practice, no source."""
-
+_LEAST_MARKS = 8
+"""Fewer marks than these tell nothing of their scale by the highest. Assumed."""
 _SCALE = re.compile(r"(\d+)\s*(?:-|–|—|to|bis|à|a|/|～|~)\s*(\d+)")
 _OUT_OF = re.compile(r"(?:/|out of|von|sur|de|su|van|z)\s*(\d+)\b")
 _WHOLE = {"steps", "awakenings"}
@@ -61,50 +59,7 @@ def settle_decimal(numbers: dict[str, Facts], answers: Answers, said: list[str])
     return answers.ask(Question("decimal", what, ((".", "decimal point"), (",", "decimal comma"))))
 
 
-def settle_glucose_unit(
-    source: Source, facts: Facts, units: Facts | None, context: str, mark: str, answers: Answers, said: list[str]
-) -> Source:
-    """The unit of glucose values: by a column of units or by what is stated, checked against the values."""
-    if (
-        units is not None
-        and (known := {cell: find_unit(cell, GLUCOSE_UNIT_WORDS) for cell in set(units.filled)})
-        and all(known.values())
-    ):
-        words = {cell: GLUCOSE_UNIT_WORDS[unit] for cell, unit in known.items()}
-        said.append(f'the unit stands in column "{show(units.name)}"')
-        return replace(source, unit_from=units.name, words=_limit_words(facts.filled) | words)
-    amounts = read_amounts(facts.filled, mark)
-    stated = _stated_unit(facts, amounts.units, context)
-    median = float(np.nanmedian(amounts.values)) if np.isfinite(amounts.values).any() else np.nan
-    by_values = "mg/dL" if median >= _LOWEST_MG_DL else "mmol/L" if median <= _HIGHEST_MMOL_L else ""
-    both = (("mg/dL", "as sensors in one half of the world show it"), ("mmol/L", "as in the other half"))
-    if stated and by_values and stated != by_values:
-        text = f"{stated} is stated, but the values, half of them above {median:.4g}, look like {by_values}"
-        unit = answers.ask(Question("unit", text, both))
-    elif stated or by_values:
-        unit = stated or by_values
-        said.append(f"glucose is in {unit}" + ("" if stated else f": half of the values lie above {median:.4g}"))
-    else:
-        unit = answers.ask(
-            Question("unit", f"half of the glucose values lie above {median:.4g}, which is usual in neither unit", both)
-        )
-    return replace(source, unit=unit, words=_limit_words(facts.filled))
-
-
-def _stated_unit(facts: Facts, in_cells: Sequence[str], context: str) -> str:
-    """The unit that cells, the header or, if it names only one, the text before the table states; "" for none."""
-    cells = {GLUCOSE_UNIT_WORDS[unit] for text in set(in_cells) if (unit := find_unit(text, GLUCOSE_UNIT_WORDS))}
-    if len(cells) == 1:
-        return cells.pop()
-    for text in (*facts.inside, facts.name):
-        if unit := find_unit(text, GLUCOSE_UNIT_WORDS):
-            return GLUCOSE_UNIT_WORDS[unit]
-    bare = re.sub(r"\s+", "", context.lower())
-    found = {ours for theirs, ours in GLUCOSE_UNIT_WORDS.items() if "/" in theirs and theirs in bare}
-    return found.pop() if len(found) == 1 else ""
-
-
-def _limit_words(cells: Sequence[str]) -> dict[str, str]:
+def limit_words(cells: Sequence[str]) -> dict[str, str]:
     """Words of other languages that a sensor writes at its limits."""
     words = {}
     for cell in set(cells):
@@ -116,12 +71,14 @@ def _limit_words(cells: Sequence[str]) -> dict[str, str]:
     return words
 
 
-def settle_amount(name: str, source: Source, facts: Facts, unit: str, mark: str, said: list[str]) -> Source | None:
+def settle_amount(
+    name: str, source: Source, facts: Facts, unit: str, mark: str, answers: Answers, said: list[str]
+) -> Source | None:
     """The unit and scale of an amount that is not glucose; None, and said, if it is in a unit that does not fit."""
     if unit in UNIT_FACTORS:
         return _settle_unit(name, source, facts, unit, said)
     if name in SCALED:
-        return _settle_scale(name, source, facts, mark, said)
+        return _settle_scale(name, source, facts, mark, answers, said)
     return source
 
 
@@ -140,12 +97,18 @@ def _settle_unit(name: str, source: Source, facts: Facts, unit: str, said: list[
     return source
 
 
-def _settle_scale(name: str, source: Source, facts: Facts, mark: str, said: list[str]) -> Source | None:
-    """Marks on another scale than 0-10, by the header, else by the highest mark."""
+def _settle_scale(
+    name: str, source: Source, facts: Facts, mark: str, answers: Answers, said: list[str]
+) -> Source | None:
+    """Marks on another scale than 0-10, by the header, else by the highest mark, where that leaves only one."""
     stated = _stated_scale(facts)
     values = read_amounts(facts.filled, mark).values
     top = float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
     if stated in ((0.0, 10.0), (1.0, 10.0)):
+        return source
+    if stated is None and len(facts.filled) >= _LEAST_MARKS and (top <= 5 or 10 < top <= 50):
+        stated = _ask_scale(facts, top, answers)
+    if stated == (0.0, 10.0):
         return source
     if stated is None and 10 < top <= 100:
         stated = (0.0, 100.0)
@@ -158,6 +121,16 @@ def _settle_scale(name: str, source: Source, facts: Facts, mark: str, said: list
     return replace(source, scale=stated)
 
 
+def _ask_scale(facts: Facts, top: float, answers: Answers) -> tuple[float, float]:
+    """The scale of marks that say none, and none of which is higher than half of a usual one."""
+    scales = {"0-10": (0.0, 10.0), "1-5": (1.0, 5.0), "0-5": (0.0, 5.0)} if top <= 5 else {"0-100": (0.0, 100.0)}
+    scales |= {"0-20": (0.0, 20.0), "0-50": (0.0, 50.0)} if top > 5 else {}
+    fitting = {name: scale for name, scale in scales.items() if top <= scale[1]}
+    choices = tuple((name, f"from {name.replace('-', ' to ')}") for name in fitting)
+    text = f'"{show(facts.name)}" says no scale, and goes up to {top:g}'
+    return scales[answers.ask(Question("scale", text, choices))]
+
+
 def _stated_scale(facts: Facts) -> tuple[float, float] | None:
     for text in (*facts.inside, facts.bare):
         if (match := _SCALE.search(text)) and float(match[1]) < float(match[2]):
@@ -167,26 +140,6 @@ def _stated_scale(facts: Facts) -> tuple[float, float] | None:
         if text.strip() == "%":
             return 0.0, 100.0
     return None
-
-
-def settle_parts(source: Source, facts: Facts, is_sleep: bool, answers: Answers) -> Source:
-    """What 1:20 means as a length of time."""
-    parted = [cell for cell in facts.filled if is_clocked(cell)]
-    if not parted or any(cell.count(":") == 2 for cell in parted) or is_sleep:
-        return source
-    inside = " ".join(facts.inside).lower()
-    if re.search(r"\bh+:m+|\bhh?\b|:mm:ss", inside):
-        return replace(source, parts="h:m")
-    if re.search(r"m+:s+", inside):
-        return replace(source, parts="m:s")
-    longest = max(int(cell.split(":")[0]) for cell in parted)
-    if longest > 24:
-        return replace(source, parts="m:s")
-    if any(re.fullmatch(r"0?0:\d\d", cell) for cell in parted):
-        return replace(source, parts="h:m")
-    text = f'"{show(parted[0])}" as a length has two readings'
-    choices = (("h:m", "hours and minutes"), ("m:s", "minutes and seconds"))
-    return replace(source, parts=answers.ask(Question("parts", text, choices)))
 
 
 def truth_words(cells: Sequence[str]) -> dict[str, str] | None:

@@ -14,12 +14,16 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.layout import Layout, lay_out
 from glucolab.reading.bringing.mapping.choices import read_choice, read_text, read_truth
+from glucolab.reading.bringing.mapping.glucose import read_glucose
 from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.mapping.mapping import Mapping, Source
 from glucolab.reading.bringing.mapping.quantities import read_quantity
+from glucolab.reading.bringing.mapping.stages import join_stages
 from glucolab.reading.bringing.mapping.times import (
     end_after,
+    keep_clock,
     minutes_between,
+    place_in_zones,
     read_clocks,
     read_dates,
     read_night,
@@ -34,6 +38,7 @@ from glucolab.record import INPUT_TABLES, Column
 
 _MOST_TRAILING = 3
 _DAY = 1440.0
+_MOST_WORDS = 30
 
 
 class _Reader:
@@ -44,6 +49,7 @@ class _Reader:
         self.texts: dict[str, Texts] = {}
         self.units: Texts = [""] * len(layout.rows)
         self.faults: dict[str, Faults] = {}
+        self.said: list[str] = []
 
     def read(self, name: str, column: Column) -> None:
         """Read one column of ours."""
@@ -53,6 +59,16 @@ class _Reader:
             return
         cells = [self._cells(written, name) for written in source.columns]
         self.texts[name], self.faults[name] = self._read_kind(name, column, source, cells)
+
+    def _place(self, texts: Texts, faults: Faults, source: Source, name: str) -> tuple[Texts, Faults]:
+        """Times in the zone that is stated for them; those of no zone that the wearer's clocks skipped are named."""
+        if source.zone or source.zone_from:
+            zones = self._cells(source.zone_from, name) if source.zone_from else None
+            texts, more = place_in_zones(texts, source, zones, name)
+            return texts, faults | more
+        texts, more, said = keep_clock(texts, self.zones, name)
+        self.said += [said] if said else []
+        return texts, faults | more
 
     def _cells(self, written: str, name: str) -> Texts:
         place = self.layout.place(written)
@@ -67,14 +83,14 @@ class _Reader:
             lengths, faults = read_quantity(cells[0], source, Column(name, "number", "", low=0.0), "min", mark)
             return end_after(self.texts["start"], _numbers(lengths), self.zones), faults
         if source.reads == "end":
-            ends, faults = read_times(cells, source, name)
+            ends, faults = self._place(*read_times(cells, source, name), source, name)
             minutes = minutes_between(self.texts["start"], ends, self.zones)
             minutes += np.where((len(cells) == 2) & (minutes < 0), _DAY, 0.0)  # one date, and the end after midnight
             return [f"{m:.6g}" if np.isfinite(m) else "" for m in minutes], faults
         if source.night:
-            return read_night(cells, source, name, is_end=name == "end")
+            return self._place(*read_night(cells, source, name, is_end=name == "end"), source, name)
         if column.kind == "time":
-            return read_times(cells, source, name)
+            return self._place(*read_times(cells, source, name), source, name)
         if column.kind == "date":
             return read_dates(cells[0], source, name)
         if column.kind == "clock":
@@ -84,27 +100,13 @@ class _Reader:
         if column.kind == "true_false":
             return read_truth(cells[0], source, column)
         if column.kind == "number":
-            units = self._cells(source.unit_from, name) if source.unit_from else None
             if name == "glucose":
-                self.units = (
-                    [source.words.get(unit, source.unit) for unit in units] if units else [source.unit] * len(cells[0])
-                )
-                return _want_units(*read_quantity(cells[0], source, column, "glucose", mark), self.units, units)
-            return read_quantity(cells[0], source, column, unit_of(name), mark)
+                stated = self._cells(source.unit_from, name) if source.unit_from else None
+                texts, self.units, faults = read_glucose(cells[0], source, stated, mark)
+                return texts, faults
+            eaten = self._cells(source.of, name) if source.of else None
+            return read_quantity(cells[0], source, column, unit_of(name), mark, eaten)
         return read_text(cells[0], source)
-
-
-def _want_units(texts: Texts, faults: Faults, found: Texts, written: Texts | None) -> tuple[Texts, Faults]:
-    """Glucose in whose own unit nobody wrote, or wrote another word, is no glucose: either reading may be meant."""
-    missing = [i for i, (text, unit) in enumerate(zip(texts, found, strict=True)) if text and not unit]
-    of_cells = {i: f'glucose "{show(texts[i])}" has no unit' for i in missing}
-    if written is not None:
-        of_cells |= {
-            i: f'glucose "{show(texts[i])}" is in "{show(written[i])}", which is no unit of it'
-            for i in missing
-            if written[i]
-        }
-    return ["" if i in of_cells else text for i, text in enumerate(texts)], faults | of_cells
 
 
 def unit_of(name: str) -> str:
@@ -139,7 +141,7 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     NothingToDo
         If the mapping names a line or a column that the file has not.
     """
-    layout = _keep(lay_out(grid, mapping.header), mapping, grid.file)
+    layout, passed = _choose_rows(lay_out(grid, mapping.header), mapping, grid.file)
     table = INPUT_TABLES[mapping.table]
     reader = _Reader(layout, mapping, zones, grid.file)
     known = {column.name: column for column in table.columns}
@@ -154,7 +156,16 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     frame = pd.DataFrame(columns, index=pd.Index(layout.lines, name="line"), dtype=object)
     if "glucose" in frame:
         frame["unit"] = reader.units
-    return Brought(grid.file, {mapping.table: frame[kept]}, (), (*faults, *problems))
+    frame = frame[kept]
+    if mapping.stages:
+        place = layout.place(mapping.stages)
+        if place is None:
+            raise NothingToDo(f'{grid.file} has no column "{show(mapping.stages)}" of stages')
+        cells = [cell for cell, is_kept in zip(layout.cells(place), kept, strict=True) if is_kept]
+        frame, said, more = join_stages(frame, cells, zones, grid.file)
+        reader.said.append(said)
+        problems += more
+    return Brought(grid.file, {mapping.table: frame}, tuple(reader.said), (*faults, *passed, *problems))
 
 
 def _in_order(mapping: Mapping, names: list[str]) -> list[str]:
@@ -166,16 +177,29 @@ def _named_covariate(name: str) -> Column:
     return Column(name, "number", "")
 
 
-def _keep(layout: Layout, mapping: Mapping, file: str) -> Layout:
-    """The rows that the mapping keeps."""
-    if not mapping.keep_column:
-        return layout
-    place = layout.place(mapping.keep_column)
-    if place is None:
-        raise NothingToDo(f'{file} has no column "{show(mapping.keep_column)}" by which rows are kept')
-    words = {plain(word) or word for word in mapping.keep_words}
-    mine = [i for i, row in enumerate(layout.rows) if (plain(row[place]) or row[place]) in words]
-    return replace(layout, rows=[layout.rows[i] for i in mine], lines=[layout.lines[i] for i in mine])
+def _choose_rows(layout: Layout, mapping: Mapping, file: str) -> tuple[Layout, list[Problem]]:
+    """The rows that the mapping keeps and does not leave out, and what is told of the others."""
+    mine, problems = list(range(len(layout.rows))), list[Problem]()
+    for column, words, keeps in (
+        (mapping.keep_column, mapping.keep_words, True),
+        (mapping.leave_column, mapping.leave_words, False),
+    ):
+        if not column:
+            continue
+        place = layout.place(column)
+        if place is None:
+            raise NothingToDo(f'{file} has no column "{show(column)}" by which rows are chosen')
+        known = {plain(word) or word for word in words}
+        cells = [row[place] for row in layout.rows]
+        gone = [i for i in mine if ((plain(cells[i]) or cells[i]) in known) != keeps]
+        mine = sorted(set(mine) - set(gone))
+        for word in dict.fromkeys(cells[i] for i in gone):
+            lines = [layout.lines[i] for i in gone if cells[i] == word]
+            where = f"{len(lines)} rows, lines {lines[0]} to {lines[-1]}"
+            text = f'"{show(column)}" is "{show(word)}" in {where}: not brought'
+            problems.append(Problem(file, text, left_out=False))
+    rows, lines = [layout.rows[i] for i in mine], [layout.lines[i] for i in mine]
+    return replace(layout, rows=rows, lines=lines), problems[:_MOST_WORDS]
 
 
 def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> tuple[np.ndarray, list[Problem]]:

@@ -12,11 +12,12 @@ from typing import Any
 from glucolab.clock import is_zone
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.moments import MINUTES, ORDERS, SINCE_1970
+from glucolab.reading.bringing.cells.zones import find_zone, offset_of
 from glucolab.reading.text import did_you_mean, show
 from glucolab.record import INPUT_TABLES
 
 NIGHTS = ("evening", "morning")
-_PARTS = ("h:m", "m:s")
+_PARTS = ("h:m", "m:s", "h.mm")
 BRINGABLE = ("glucose", "meals", "activity", "movement", "sleep", "days", "feelings", "checks", "labs")
 
 
@@ -35,16 +36,20 @@ class Source:
     since : str
         "seconds since 1970", "milliseconds since 1970", or for clock times "minutes since midnight".
     zone : str
-        IANA name of the zone of times without an offset; "" for what the wearer's clocks showed.
+        IANA name or offset (+05:30) of times without an offset; "" for what the wearer's clocks showed.
+    zone_from : str
+        The file's column that says the same of each row, as a name, an offset, or a number of hours.
     night : str
         For a sleep with one date: "evening" if it is that of the evening, "morning" if that of the waking.
     reads : str
         "length": minutes are a length of time; "end": they last until the time in the columns; "length_after_start":
         an end is so long after the start.
     parts : str
-        What 1:20 means as a length: "h:m" or "m:s".
+        What 1:20 means as a length: "h:m" or "m:s"; "h.mm": 7.30 is 7 hours 30 minutes.
     unit : str
-        Of the values: a unit of glucose, or one that is turned into ours, such as "kJ".
+        Of the values: a unit of glucose, or one that is turned into ours, such as "kJ", or "12 g" for exchanges.
+    of : str
+        The file's column of grams that were eaten: the values are of 100 of them.
     unit_from : str
         The file's column that says the unit.
     scale : tuple of float
@@ -60,10 +65,12 @@ class Source:
     order: str = ""
     since: str = ""
     zone: str = ""
+    zone_from: str = ""
     night: str = ""
     reads: str = ""
     parts: str = ""
     unit: str = ""
+    of: str = ""
     unit_from: str = ""
     scale: tuple[float, ...] = ()
     bound: str = ""
@@ -85,6 +92,10 @@ class Mapping:
     decimal : {".", ","}
     keep_column, keep_words : str, tuple of str
         Only rows are kept whose cell in this column is one of the words; "" for all rows.
+    leave_column, leave_words : str, tuple of str
+        Rows are left out whose cell in this column is one of the words, such as totals.
+    stages : str
+        The column of stages of sleep, whose rows are joined to a row a sleep.
     sheet : str
         Of a spreadsheet.
     """
@@ -95,6 +106,9 @@ class Mapping:
     decimal: str = "."
     keep_column: str = ""
     keep_words: tuple[str, ...] = ()
+    leave_column: str = ""
+    leave_words: tuple[str, ...] = ()
+    stages: str = ""
     sheet: str = ""
 
 
@@ -106,7 +120,7 @@ _ALLOWED = {
     "parts": _PARTS,
     "bound": ("low", "high"),
 }
-_TOP = ("table", "header", "decimal", "sheet", "keep", "columns")
+_TOP = ("table", "header", "decimal", "sheet", "stages", "keep", "leave", "columns")
 _PLAIN = tuple(f.name for f in fields(Source) if f.name != "columns")
 
 
@@ -120,8 +134,14 @@ def mapping_text(mapping: Mapping) -> str:
     ]
     if mapping.sheet:
         lines.append(f"sheet = {_toml(mapping.sheet)}")
-    if mapping.keep_column:
-        lines += ["", "[keep]", f"column = {_toml(mapping.keep_column)}", f"words = {_toml(mapping.keep_words)}"]
+    if mapping.stages:
+        lines.append(f"stages = {_toml(mapping.stages)}")
+    for key, column, words in (
+        ("keep", mapping.keep_column, mapping.keep_words),
+        ("leave", mapping.leave_column, mapping.leave_words),
+    ):
+        if column:
+            lines += ["", f"[{key}]", f"column = {_toml(column)}", f"words = {_toml(words)}"]
     for name, source in mapping.sources.items():
         lines += ["", f"[columns.{_toml_key(name)}]"]
         if source.columns:
@@ -166,7 +186,7 @@ def read_mapping(path: Path) -> Mapping:
 
 def _read_top(found: Dictionary[str, Any], faults: list[str]) -> Mapping | None:
     faults += [f'"{show(key)}" is not known{did_you_mean(key, _TOP)}' for key in found if key not in _TOP]
-    table, columns, keep = found.get("table"), found.get("columns"), found.get("keep", {})
+    table, columns = found.get("table"), found.get("columns")
     if table not in BRINGABLE:
         faults.append(f"table must be one of {', '.join(BRINGABLE)}")
     if not isinstance(columns, dict) or not columns:
@@ -176,21 +196,31 @@ def _read_top(found: Dictionary[str, Any], faults: list[str]) -> Mapping | None:
         faults.append("header must be a list of the line on which it stands, or of two lines, such as [1]")
     if decimal not in (".", ","):
         faults.append('decimal must be "." or ","')
-    words = keep.get("words") if isinstance(keep, dict) else None
-    if keep and not (
-        isinstance(keep.get("column"), str) and isinstance(words, list) and all(isinstance(w, str) for w in words)
-    ):
-        faults.append("[keep] needs column, a text, and words, a list of texts")
-    if not isinstance(found.get("sheet", ""), str):
-        faults.append("sheet must be a text")
+    chosen = {key: _read_words(key, found.get(key, {}), faults) for key in ("keep", "leave")}
+    faults += [f"{key} must be a text" for key in ("sheet", "stages") if not isinstance(found.get(key, ""), str)]
     if table not in BRINGABLE or not isinstance(columns, dict):
         return None
     sources = {name: _read_source(name, one, table, faults) for name, one in columns.items()}
     missing = [c.name for c in INPUT_TABLES[table].columns if c.required and c.name not in sources]
     if missing:
         faults.append(f"nothing says where {' and '.join(missing)} of {table} come from")
-    column, words = (keep["column"], tuple(words)) if keep and words else ("", ())
-    return Mapping(table, sources, tuple(header), decimal, column, words, found.get("sheet", ""))
+    texts = found.get("stages", ""), found.get("sheet", "")
+    return Mapping(table, sources, tuple(header), decimal, *chosen["keep"], *chosen["leave"], *texts)
+
+
+def _read_words(key: str, found: Any, faults: list[str]) -> tuple[str, tuple[str, ...]]:
+    """Column and words by which rows are kept or left; "" and none where nothing is said."""
+    if not found:
+        return "", ()
+    words, column = (found.get("words"), found.get("column")) if isinstance(found, dict) else (None, None)
+    if (
+        not isinstance(words, list)
+        or not isinstance(found.get("column"), str)
+        or not all(isinstance(w, str) for w in words)
+    ):
+        faults.append(f"[{key}] needs column, a text, and words, a list of texts")
+        return "", ()
+    return str(column), tuple(words)
 
 
 def _read_source(name: str, found: Any, table: str, faults: list[str]) -> Source:
@@ -245,6 +275,6 @@ def _check_kinds(place: str, found: Dictionary[str, Any]) -> list[str]:
     if not isinstance(words, dict) or not all(isinstance(v, str) for v in words.values()):
         faults.append(f"{place}: words must say for each text of the file a text of ours")
     zone = found.get("zone", "")
-    if isinstance(zone, str) and zone and not is_zone(zone):
-        faults.append(f'{place}: zone "{show(zone)}" is not a time zone such as Europe/Lisbon')
+    if isinstance(zone, str) and zone and not is_zone(zone) and not offset_of(find_zone(zone)):
+        faults.append(f'{place}: zone "{show(zone)}" is no zone such as Europe/Lisbon or +01:00')
     return faults

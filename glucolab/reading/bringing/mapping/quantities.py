@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, read_length
+from glucolab.reading.bringing.cells.amounts import Amounts, read_amounts, read_length
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.words import UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.cautions import names_exchanges
+from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
 from glucolab.reading.cells import Faults, Texts
-from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import show
 from glucolab.record import Column
 
@@ -21,7 +21,9 @@ _RANGE = re.compile(
 _ONE_SIDED = re.compile(r"(?P<sign><|≤|<=|>|≥|>=|bis|up to|under|unter)\s*(?P<number>[\d.,]+)", re.IGNORECASE)
 
 
-def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: str, mark: str) -> tuple[Texts, Faults]:
+def read_quantity(
+    cells: Sequence[str], source: Source, column: Column, unit: str, mark: str, eaten: Sequence[str] | None = None
+) -> tuple[Texts, Faults]:
     """Numbers as the contract writes them, turned into the unit of our column.
 
     Parameters
@@ -31,9 +33,11 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
     column : Column
         Its limits are held after turning.
     unit : str
-        Ours: a key of `amounts.FACTORS`, "glucose", or "".
+        Ours: a key of `amounts.FACTORS`, or "".
     mark : {".", ","}
         The decimal mark of the file.
+    eaten : sequence of str, shape (n,), optional
+        Grams that were eaten, where the values are of 100 g.
 
     Returns
     -------
@@ -45,25 +49,14 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
     if source.bound:
         return _read_bound(cells, source.bound, mark), {}
     amounts = read_amounts(cells, mark)
-    values, bad = amounts.values, amounts.bad
-    texts = [""] * len(cells)
-    if unit == "min":
-        lengths = {cell: read_length(cell, source.parts or "h:m") for cell in set(cells)}
-        parted = np.array([lengths[cell] is not None for cell in cells], dtype=bool)
-        values = np.where(parted, np.array([lengths[cell] for cell in cells], dtype=float), values)
-        bad = bad & ~parted
-        values[~parted] *= UNIT_FACTORS["min"][source.unit] if source.unit else 1.0
-    elif unit in UNIT_FACTORS:
-        values = values * np.array([_factor(own, source.unit, unit) for own in amounts.units], dtype=float)
-    if len(source.scale) == 2:
-        low, high = source.scale
-        values = np.where((values < low) | (values > high), np.nan, (values - low) * 10 / (high - low))
+    values, bad = _turn(cells, source, amounts, unit)
+    if eaten is not None:
+        values = values * read_amounts(eaten, mark).values / 100
         bad |= np.isnan(values) & ~np.isnan(amounts.values)
+    texts = [""] * len(cells)
     faults = {}
     for i, cell in enumerate(cells):
-        if unit == "glucose" and LIMIT_WORDS.fullmatch(clean_number(cell)):
-            texts[i] = _limit_text(clean_number(cell), mark)
-        elif bad[i]:
+        if bad[i]:
             faults[i] = f'{column.name} "{show(cell)}" is {_word_bad(source)}'
         elif np.isfinite(values[i]):
             if fault := _outside(values[i], column):
@@ -77,12 +70,49 @@ def read_quantity(cells: Sequence[str], source: Source, column: Column, unit: st
     return texts, faults
 
 
+def _turn(cells: Sequence[str], source: Source, amounts: Amounts, unit: str) -> tuple[np.ndarray, np.ndarray]:
+    """Numbers in the unit of our column, NaN where there are none, and where something else stands."""
+    values, bad = amounts.values, amounts.bad
+    if unit == "min":
+        lengths = {cell: read_length(cell, "m:s" if source.parts == "m:s" else "h:m") for cell in set(cells)}
+        parted = np.array([lengths[cell] is not None for cell in cells], dtype=bool)
+        values = np.where(parted, np.array([lengths[cell] for cell in cells], dtype=float), values)
+        bad = bad & ~parted
+        if source.parts == "h.mm":
+            values = np.where(parted, values, 60 * np.floor(values) + 100 * (values % 1))
+        else:
+            values[~parted] *= factor_of(source.unit, "min")
+    elif unit in UNIT_FACTORS:
+        units = [_unit_word(own) for own in amounts.units]
+        values = values * np.array([_factor(own, source.unit, unit) for own in units], dtype=float)
+    if len(source.scale) == 2:
+        low, high = source.scale
+        values = np.where((values < low) | (values > high), np.nan, (values - low) * 10 / (high - low))
+        bad = bad | (np.isnan(values) & ~np.isnan(amounts.values))
+    return values, bad
+
+
+def _unit_word(own: str) -> str:
+    """The unit that follows a number; a mark without letters, such as an asterisk, is none."""
+    return own if re.search(r"[^\W\d_]|%", own) else ""
+
+
 def _factor(own: str, stated: str, unit: str) -> float:
     """What the value is to be multiplied by: by the cell's own unit, else by that of the header."""
-    factors = UNIT_FACTORS[unit]
     if own:
-        return factors.get(own, np.nan)
-    return factors.get(stated, 1.0) if stated else 1.0
+        return float(UNIT_FACTORS[unit].get(own, factor_of(stated, unit) if names_exchanges(own) else np.nan))
+    return factor_of(stated, unit)
+
+
+def factor_of(stated: str, unit: str) -> float:
+    """What one of a stated unit is in ours; 12 where it is "12 g", an exchange. NaN for a unit that is not known."""
+    if not stated:
+        return 1.0
+    number, _, word = stated.rpartition(" ")
+    try:
+        return float(number or 1) * UNIT_FACTORS[unit].get(word, np.nan)
+    except ValueError:
+        return np.nan
 
 
 def _word_bad(source: Source) -> str:
@@ -97,10 +127,6 @@ def _outside(value: float, column: Column) -> str:
     if column.high is not None and value > column.high:
         return f"above {column.high:g}"
     return ""
-
-
-def _limit_text(cell: str, mark: str) -> str:
-    return cell.replace(mark, ".") if cell[0] in "<>" else ("LO" if cell[0] in "lL" else "HI")
 
 
 def _read_bound(cells: Sequence[str], bound: str, mark: str) -> Texts:

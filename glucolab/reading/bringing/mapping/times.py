@@ -12,9 +12,11 @@ from glucolab.clock import ZoneSpans, to_local, to_utc
 from glucolab.reading.bringing.cells import moments
 from glucolab.reading.bringing.cells.amounts import clean_number
 from glucolab.reading.bringing.cells.moments import Written, date_in, take_all_apart
+from glucolab.reading.bringing.cells.zones import find_zone, from_number, offset_of
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.cells import Faults, Texts, parse_times, settle_times
 from glucolab.reading.text import show
+from glucolab.reading.travel import find_unchanged_clock
 
 _NOON = 12
 
@@ -52,8 +54,6 @@ def read_times(columns: Sequence[Sequence[str]], source: Source, name: str) -> t
         moments.local_text(day, clock, offset) if day and clock else ""
         for day, clock, offset in zip(days, clocks, offsets, strict=True)
     ]
-    if source.zone:
-        texts = _from_zone(texts, source.zone, faults, name)
     return texts, faults
 
 
@@ -121,19 +121,92 @@ def _read_epochs(cells: Sequence[str], per_second: int, name: str) -> tuple[Text
     return texts, faults
 
 
-def _from_zone(texts: Texts, zone: str, faults: Faults, name: str) -> Texts:
-    """Local times of a zone as UTC; those with an offset stay."""
-    bare = [
-        i for i, text in enumerate(texts) if text and text.count(":") < 3 and "+" not in text and "-" not in text[10:]
-    ]
-    local = pd.DatetimeIndex([texts[i] for i in bare], dtype="datetime64[us]")
-    settled = to_utc(local, ZoneSpans((zone,)))
-    turned = list(texts)
-    for i, moment, skipped in zip(bare, settled.times, settled.skipped, strict=True):
-        if skipped:
-            faults[i] = f'{name} "{texts[i]}" does not exist in {zone}: the spring clock change skips it'
-        turned[i] = "" if skipped else moment.isoformat()
-    return turned
+def place_in_zones(texts: Texts, source: Source, zone_cells: Sequence[str] | None, name: str) -> tuple[Texts, Faults]:
+    """Times without an offset by the zone that the file states, for all of them or for each row.
+
+    Parameters
+    ----------
+    texts : list of str, shape (n,)
+        As the contract writes them.
+    source : Source
+    zone_cells : sequence of str, shape (n,), optional
+        Cells of the column that says the zone of each row.
+    name : str
+        Our column, for the wording.
+
+    Returns
+    -------
+    texts : list of str, shape (n,)
+        With an offset where a zone is stated.
+    faults : dict of int to str
+    """
+    bare = [i for i, text in enumerate(texts) if text and not _has_offset(text)]
+    stated = {i: source.zone if zone_cells is None else _zone_in(zone_cells[i]) for i in bare}
+    turned, faults = list(texts), {}
+    for i in bare:
+        if zone_cells is not None and not stated[i]:
+            faults[i] = f'{name} "{texts[i]}" has "{show(zone_cells[i])}" for its zone, which is none that is known'
+            turned[i] = ""
+    for zone in dict.fromkeys(filter(None, stated.values())):
+        mine = [i for i in bare if stated[i] == zone]
+        if offset := offset_of(zone):
+            for i in mine:
+                turned[i] = f"{texts[i]}{offset}"
+            continue
+        settled = to_utc(pd.DatetimeIndex([texts[i] for i in mine], dtype="datetime64[us]"), ZoneSpans((zone,)))
+        for i, moment, skipped in zip(mine, settled.times, settled.skipped, strict=True):
+            if skipped:
+                faults[i] = f'{name} "{texts[i]}" does not exist in {zone}: the spring clock change skips it'
+            turned[i] = "" if skipped else moment.isoformat()
+    return turned, faults
+
+
+def _zone_in(cell: str) -> str:
+    try:
+        return from_number(float(clean_number(cell).replace(",", ".")))
+    except ValueError:
+        return find_zone(cell)
+
+
+def _has_offset(text: str) -> bool:
+    return "+" in text or "-" in text[10:] or text.endswith("Z")
+
+
+def keep_clock(texts: Texts, zones: ZoneSpans, name: str) -> tuple[Texts, Faults, str]:
+    """Local times that the spring clock change skips, named; all by one offset where the readings run on through it.
+
+    Parameters
+    ----------
+    texts : list of str, shape (n,)
+        As the contract writes them.
+    zones : ZoneSpans
+        What the wearer's clocks showed.
+    name : str
+        Our column, for the wording.
+
+    Returns
+    -------
+    texts : list of str, shape (n,)
+    faults : dict of int to str
+        Times that do not exist.
+    said : str
+        The offset by which all are read, in a sentence; "" where the clocks changed.
+    """
+    local = np.array([text if text and not _has_offset(text) else "NaT" for text in texts], dtype="datetime64[us]")
+    skipped = to_utc(pd.DatetimeIndex(local), zones).skipped
+    if not skipped.any():
+        return texts, {}, ""
+    if kept := find_unchanged_clock(local, zones):
+        hour, offset = kept
+        written = [text if not text or _has_offset(text) else f"{text}{offset.removeprefix('UTC')}" for text in texts]
+        said = (
+            f"the readings run on through the hour after {hour:%Y-%m-%d %H:%M}, which clocks in {zones.names[0]} skip: "
+            f"their clock did not change, and all are read by the offset they began with, {offset}"
+        )
+        return written, {}, said
+    why = "does not exist: the spring clock change skips it"
+    faults = {i: f'{name} "{texts[i]}" {why}' for i in np.flatnonzero(skipped).tolist()}
+    return ["" if i in faults else text for i, text in enumerate(texts)], faults, ""
 
 
 def read_night(columns: Sequence[Sequence[str]], source: Source, name: str, is_end: bool) -> tuple[Texts, Faults]:

@@ -54,11 +54,15 @@ LENGTH = _words(
     "czas trwania, minuty, delka, trvani, sure, dakika, varaktighet, langd, minuter, varighet, kesto, 所要時間, 分, 時間 分, 时长, laenge, tempo"
 )
 _GLUCOSE = _words(
-    "mg dl, mgdl, mmol l, mmoll, cukor, szoveti cukor, 혈당, 혈당치, 포도당, глюкоза, сахар, сахар крови, глюкоза крови, vercukor, glukoz, szenzor, gula darah, glukosa, γλυκοζη, σακχαρο, glicemie, глюкоза датчика, glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, "
+    "mg dl, mgdl, mmol l, mmoll, cukor, szoveti cukor, 혈당, 혈당치, 포도당, глюкоза, сахар, сахар крови, глюкоза крови, vercukor, glukoz, szenzor, gula darah, glukosa, γλυκοζη, σακχαρο, glicemie, глюкоза датчика, glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, gewebeglukose, gewebeglucose, glucosewert, glucosewerte, glukosewerte, glycemie capteur, "
     "zucker, zuckerwert, glukosewert, bloedsuiker, bloedglucose, weefselglucose, cukier, cukr, glykemie, seker, kan sekeri, glikoz, verensokeri, glukoosi, 血糖, 血糖値, グルコース, グルコース値, "
     "葡萄糖, sugar, blood sugar, sensor glucose, tissue glucose, interstitial glucose, sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, "
     "odczyt, mereni, olcum, matvarde, sucre, azucar, acucar, zucchero, suiker, 値, 測定値"
 )
+GENERIC_GLUCOSE = _words(
+    "sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, odczyt, mereni, olcum, matvarde, szenzor, 値, 測定値, palec, prst, finger, vinger, meter, messgeraet, messgerat, dedo, doigt, stick, sucre, azucar, acucar, zucchero, suiker, sugar, cukor, cukier, cukr, seker, сахар, zucker"
+)
+"""Words that may name something else than glucose, so that a unit of it or another word must stand with them."""
 VALUE = _words(
     "값, 측정값, 결과, значение, результат, показатель, ertek, eredmeny, nilai, hasil, τιμη, valoare, rezultat, value, wert, valeur, valor, valore, waarde, wartosc, hodnota, deger, varde, verdi, arvo, result, ergebnis, resultat, resultado, risultato, uitslag, wynik, vysledek, sonuc, "
     "結果, amount, menge, quantite, cantidad, quantidade, quantita, hoeveelheid"
@@ -101,7 +105,7 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "carbs_g": _words(
             "탄수화물, углеводы, szenhidrat, karbohidrat, υδατανθρακες, glucide, carbohidrati, carbs, carb, carbohydrate, carbohydrates, kohlenhydrate, kh, khs, glucides, carbohidratos, hidratos, hidratos de carbono, hc, ch, carboidratos, carboidrati, koolhydraten, kh g, weglowodany, sacharidy, "
-            "karbonhidrat, kolhydrater, kolhydrat, kulhydrat, kulhydrater, karbohydrater, karbohydrat, hiilihydraatit, 炭水化物, 糖質, 碳水化合物, 碳水, glucidi"
+            "karbonhidrat, kolhydrater, kolhydrat, kulhydrat, kulhydrater, karbohydrater, karbohydrat, hiilihydraatit, 炭水化物, 糖質, 碳水化合物, 碳水, glucidi, be, ke, bread units, bread exchanges, exchanges, carb exchanges, carb units, carb portions, broteinheiten, broteinheit, kohlenhydrateinheiten, echanges, raciones, raciones de hidratos, equivalentes, unita pane, broodeenheden, wymienniki, ww, chlebove jednotky, ekmek birimi, xe, хе, хлебные единицы, kenyeregyseg, カーボ"
         ),
         "fiber_g": _words(
             "식이섬유, 섬유질, клетчатка, пищевые волокна, rost, elelmi rost, serat, φυτικες ινες, ινες, fiber, fibre, fibres, fibers, dietary fiber, dietary fibre, ballaststoffe, fibres alimentaires, fibra, fibras, fibre alimentari, vezels, voedingsvezels, blonnik, vlaknina, lif, fiber, fibrer, kostfiber, kuitu, 食物繊維, 纤维, 膳食纤维"
@@ -222,8 +226,8 @@ SCALED = {"quality": 10.0, "stress": 10.0, "energy": 10.0, "focus": 10.0, "hunge
 
 CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     "taken": {
-        "automatic": _words("automatic, auto, automatisch, automatique, automatico, automatyczny, otomatik, automatisk, history, stored, 0"),
-        "by_hand": _words("by hand, manual, scan, scanned, manuell, manuel, gescannt, a la main, a mano, handmatig, recznie, rucne, elle, 1"),
+        "automatic": _words("automatic, auto, automatisch, automatique, automatico, automatyczny, otomatik, automatisk, history, stored"),
+        "by_hand": _words("by hand, manual, scan, scanned, manuell, manuel, gescannt, a la main, a mano, handmatig, recznie, rucne, elle"),
     },
     "eaten_first": {
         "carbs": _words("carbs, carbohydrates, carb, kohlenhydrate, glucides, carbohidratos, hidratos, carboidratos, carboidrati, koolhydraten, weglowodany, sacharidy, karbonhidrat, kolhydrater, bread, rice, brot, 炭水化物"),
@@ -268,29 +272,20 @@ LIMITS = {
     "HI": _words("높음, высокий, высоко, magas, tinggi, υψηλο, crescut, hi, high, hoch, uber, haut, haute, alto, alta, hoog, wysoki, vysoky, yuksek, hogt, hoyt, 高, 高値, too high"),
 }  # fmt: skip
 
-UNIT_FACTORS: dict[str, dict[str, float]] = {
-    "g": {"g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "gramm": 1.0, "mg": 1e-3, "kg": 1e3, "グラム": 1.0},
-    "mg": {"mg": 1.0, "g": 1e3, "µg": 1e-3, "ug": 1e-3},
-    "kcal": {"kcal": 1.0, "cal": 1.0, "kj": 1 / 4.184, "kilocalories": 1.0, "kilojoule": 1 / 4.184},
-    "min": {
-        "min": 1.0, "mins": 1.0, "minutes": 1.0, "minuten": 1.0, "minutos": 1.0, "minuti": 1.0, "m": 1.0, "分": 1.0, "dakika": 1.0, "dk": 1.0, "minuter": 1.0, "minut": 1.0,
-        "h": 60.0, "hr": 60.0, "hrs": 60.0, "hour": 60.0, "hours": 60.0, "std": 60.0, "stunden": 60.0, "heures": 60.0, "horas": 60.0, "ore": 60.0, "uur": 60.0, "godz": 60.0, "hod": 60.0, "saat": 60.0, "sa": 60.0, "tim": 60.0, "時間": 60.0,
-        "s": 1 / 60, "sec": 1 / 60, "secs": 1 / 60, "seconds": 1 / 60, "sek": 1 / 60, "sekunden": 1 / 60,
-    },
-    "bpm": {"bpm": 1.0, "/min": 1.0, "beats/min": 1.0, "slage/min": 1.0, "ppm": 1.0, "1/min": 1.0},
-    "ms": {"ms": 1.0, "s": 1e3},
-}  # fmt: skip
-"""What one of a foreign unit is in the unit of ours that heads the row. 1 kcal is 4.184 kJ (thermochemical calorie,
-ISO 31-4:1992)."""
-
-GLUCOSE_UNIT_WORDS = {"mg/dl": "mg/dL", "mgdl": "mg/dL", "mg%": "mg/dL", "mg/100ml": "mg/dL", "mmol/l": "mmol/L", "mmoll": "mmol/L", "mmol": "mmol/L", "mm": "mmol/L", "ммоль/л": "mmol/L"}  # fmt: skip
-
 KINDS_OF_ROW: dict[str, tuple[str, ...]] = {
     "glucose": _GLUCOSE,
     "meals": _words("식사, 음식, еда, прием пищи, etkezes, makanan, γευμα, masa, meal, food, essen, mahlzeit, repas, comida, refeicao, pasto, maaltijd, posilek, jidlo, yemek, ogun, maltid, ateria, 食事, carbs, kohlenhydrate"),
     "activity": _words("운동, 활동, активность, тренировка, mozgas, olahraga, ασκηση, activitate, activity, exercise, sport, workout, bewegung, aktivitat, activite, ejercicio, actividad, exercicio, atividade, attivita, esercizio, activiteit, aktywnosc, aktivita, egzersiz, aktivitet, traning, 運動, walk"),
     "sleep": _words("수면, сон, alvas, tidur, υπνος, somn, sleep, schlaf, sommeil, sueno, sono, sonno, slaap, sen, spanek, uyku, somn, sovn, uni, 睡眠"),
-    "checks": _words("손가락, 손끝, 자가 측정, 채혈, палец, из пальца, ujjbegy, ujj, jari, ujung jari, δαχτυλο, δακτυλο, deget, din deget, fingerstick, finger stick, finger, finger prick, fingerprick, check, capillary, meter, fingerstich, blutig, capillaire, dedo, capilar, vingerprik, palec, prst, parmak, 指先"),
+    "checks": _words("strip, test strip, teststreifen, streifen, bandelette, bandelettes, tira, tiras, striscia, strisce, teststrip, pasek, prouzek, test seridi, teststicka, teststrimmel, liuska, тест полоска, meter reading, bg meter, blood meter, 손가락, 손끝, 자가 측정, 채혈, палец, из пальца, ujjbegy, ujj, jari, ujung jari, δαχτυλο, δακτυλο, deget, din deget, fingerstick, finger stick, finger, finger prick, fingerprick, check, capillary, meter, fingerstich, blutig, capillaire, dedo, capilar, vingerprik, palec, prst, parmak, 指先"),
     "feelings": _words("feeling, feelings, mood, energy, befinden, humeur, animo, humor, umore, stemming, nastroj, nalada, ruh hali, humor, mieliala, 気分"),
-    "other": _words("note, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
+    "other": _words("note, target, target glucose, goal, zielwert, objetivo, objectif, alarm, alert, insulin, alarm, event, notiz, comment, calibration, kalibrierung, device, steps, weight, heart rate, pulse, puls, medication, medicine, remarque, nota, opmerking, uwaga, poznamka, not, anteckning, water"),
 }  # fmt: skip
+
+ALL_COLUMN_WORDS = tuple(
+    sorted(
+        {w for words in (DATE, CLOCK, MOMENT, START, END, TO_BED, WOKE, LENGTH, UNIT, VALUE) for w in words}
+        | {w for columns in COLUMNS.values() for words in columns.values() for w in words}
+    )
+)
+"""All words that name a column of any table."""

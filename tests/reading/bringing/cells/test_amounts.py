@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from glucolab.reading.bringing.cells.amounts import find_marks, find_unit, has_open_mark, read_amounts, read_length
-from glucolab.reading.bringing.vocabulary.words import GLUCOSE_UNIT_WORDS
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 
 LOCALES = [
     "en_US", "de_DE", "de_CH", "fr_FR", "es_ES", "pt_BR", "it_IT", "nl_NL",

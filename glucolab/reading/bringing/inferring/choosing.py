@@ -1,0 +1,216 @@
+"""Which table of ours is a foreign one? The one that its content can be and its words name; else it is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.cells.amounts import find_unit
+from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
+from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, find_method, is_named
+from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
+from glucolab.reading.bringing.mapping.apply import unit_of
+from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
+from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
+from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
+from glucolab.reading.bringing.vocabulary.words import COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
+from glucolab.reading.meal_names import MEALS_OF_THE_DAY
+from glucolab.reading.text import plain, show
+from glucolab.record import INPUT_TABLES
+
+_LEAST_VARIED = 12
+"""So many readings are never all the same: a column that is holds a setting. Assumed."""
+_DIMENSIONS = {unit for factors in UNIT_FACTORS.values() for unit in factors} | set(GLUCOSE_UNIT_WORDS)
+_ALIKE = {"g": ("g", "mg"), "mg": ("g", "mg")}
+_CLOSE = 0.35
+"""How near two tables' words may come to each other before it is asked which one it is. Assumed."""
+
+
+@dataclass(frozen=True)
+class Match:
+    """One table of ours that a file may be.
+
+    Attributes
+    ----------
+    table : str
+    timing : Timing
+    columns : dict of str to Facts
+        The file's column for each of ours, times apart.
+    worth : float
+        How much the names spoke for it.
+    """
+
+    table: str
+    timing: Timing
+    columns: dict[str, Facts]
+    worth: float
+
+
+def choose_table(facts: Sequence[Facts], table: str | None, hints: Sequence[str], answers: Answers, file: str) -> Match:
+    """The table of ours that the file is, by its content and by the names of its columns, of the file and above it."""
+    wanted = table or answers.said.get("table")
+    found = [
+        match
+        for name in ([wanted] if wanted in BRINGABLE else BRINGABLE)
+        if (match := match_table(name, facts, answers if table else Answers()))
+    ]
+    if not found:
+        raise NothingToDo(f"{file}: {_word_no_match(facts, table)}")
+    against = {m.table: find_contradiction(m.table, m.timing, m.columns, facts) for m in found}
+    matches = [m for m in found if not against[m.table]]
+    if not matches:
+        reasons = "; ".join(f"no table of {name}: {reason}" for name, reason in against.items())
+        raise NothingToDo(f"{file} is {reasons}")
+    if any(m.table == "glucose" for m in matches):  # a sensor's file may hold steps and heart rate beside it
+        matches = [m for m in matches if m.table != "movement"]
+    hinted = [
+        replace(m, worth=m.worth + 0.5 * max((likeness(h, KINDS_OF_ROW.get(m.table, ())) for h in hints), default=0.0))
+        for m in matches
+    ]
+    best = _ask_table(_settle_method(hinted, facts, hints), facts, hints, wanted, answers)
+    return match_table(best, facts, answers) or next(m for m in matches if m.table == best)
+
+
+def _settle_method(matches: Sequence[Match], facts: Sequence[Facts], hints: Sequence[str]) -> list[Match]:
+    """The matches without one of glucose and checks, if it is certain which of the two the file is; best first."""
+    both = {m.table: m for m in matches if m.table in ("glucose", "checks")}
+    method = None
+    if len(both) == 2:
+        checks = both["checks"]
+        cadence = find_cadence(checks.timing.sources["time"], facts)
+        method = find_method(checks.columns["glucose"], checks.columns.get("source"), hints, cadence)
+    kept = [m for m in matches if method is None or m.table not in both or m.table == method]
+    top = max((m.worth for m in both.values()), default=0.0)
+    kept = [replace(m, worth=top) if m.table in both else m for m in kept]
+    return sorted(kept, key=lambda match: -match.worth)
+
+
+def _ask_table(
+    matches: Sequence[Match], facts: Sequence[Facts], hints: Sequence[str], wanted: str | None, answers: Answers
+) -> str:
+    """The best match, if it is far before the others and a word of the file says what it is; else it is asked."""
+    best = matches[0]
+    near = [m for m in matches if best.worth - m.worth < _CLOSE]
+    is_clear = len(matches) == 1 or best.worth - matches[1].worth >= _CLOSE / 2
+    if wanted or (is_clear and is_named(best.table, best.columns, best.timing, facts, hints)):
+        return best.table
+    choices = tuple((m.table, INPUT_TABLES[m.table].text) for m in near)
+    text = "the file may be more than one table" if len(near) > 1 else "no word of the file says which table it is"
+    return answers.ask(Question("table", text, choices))
+
+
+def _word_no_match(facts: Sequence[Facts], table: str | None) -> str:
+    names = ", ".join(f'"{show(f.name)}"' for f in facts)
+    if not any(f.is_time for f in facts):
+        return f"none of its columns holds dates or times ({names})"
+    foods = [f for f in facts if not f.is_number and names_food(f.bare)]
+    if foods and not any(f.is_clock or f.is_moment for f in facts):
+        return f'"{show(foods[0].name)}" names food, but no column says at what time it was eaten, which meals need'
+    what = f"a table of {table}" if table else "any table that is known here"
+    return f"its columns ({names}) do not make {what}; --as says which table it is, a mapping which column is what"
+
+
+def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match | None:
+    """The columns of a file as those of one table of ours; None if a required one is missing."""
+    timing = _find_timing(table, facts, answers)
+    if timing is None:
+        return None
+    rest = [f for f in facts if f.place not in timing.used]
+    wanted = dict(COLUMNS[table])
+    if table == "labs":
+        wanted["range"] = RANGE
+    schema = {column.name: column.kind for column in INPUT_TABLES[table].columns}
+    allowed = np.array([[_can_be(f, name, schema.get(name, "text"), table) for f in rest] for name in wanted])
+    found = match_columns([f.bare for f in rest], wanted, allowed.reshape(len(wanted), len(rest)))
+    columns = {name: rest[place] for name, place in found.items()}
+    if "glucose" in wanted and not _settle_value(columns, rest, answers):
+        return None
+    required = [
+        c.name
+        for c in INPUT_TABLES[table].columns
+        if c.required and c.kind not in ("time", "date") and c.name in wanted
+    ]
+    missing = [name for name in required if name not in columns and not (table == "labs" and name == "unit")]
+    if table == "labs" and "unit" not in columns and "value" in columns and not columns["value"].inside:
+        missing.append("unit")
+    moving = [f for f in rest if not f.is_number and not f.is_time and names_moves(f.filled)]
+    if table == "activity" and "kind" in missing and moving:
+        columns["kind"] = moving[0]
+        missing.remove("kind")
+    if table == "activity" and missing == ["kind"]:
+        missing = [] if timing.worth >= 1.5 else missing
+    if missing or (table in ("days", "feelings", "movement") and not columns.keys() - {"note", "source"}):
+        return None
+    worth = timing.worth * 0.2 + sum(likeness(f.bare, wanted[name]) for name, f in columns.items())
+    if table == "sleep":
+        worth += timing.worth * 0.5
+    return Match(table, timing, columns, worth)
+
+
+def _find_timing(table: str, facts: Sequence[Facts], answers: Answers) -> Timing | None:
+    if table in ("activity", "sleep"):
+        return find_start_and_end(facts, table == "sleep", answers)
+    if table in ("days", "labs"):
+        day = find_day(facts)
+        return Timing({"date": Source((day.name,))}, frozenset({day.place}), likeness(day.bare, DATE)) if day else None
+    return find_moment(facts, (), answers)
+
+
+def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Answers) -> bool:
+    """See to it that glucose has its column: the one named so, else the one of numbers named a value; two are asked."""
+    fit = [f for f in rest if f.is_number and not is_figure(f.name) and _has_dimension(f, "glucose")]
+    columns.pop("glucose", None)
+    named = [f for f in fit if f.place not in {g.place for n, g in columns.items() if n != "glucose"}]
+    worth = {
+        f.place: round(likeness(f.bare, (*COLUMNS["glucose"]["glucose"], *COLUMNS["checks"]["glucose"])), 1)
+        for f in named
+    }
+    best = [f for f in named if worth[f.place] >= 0.5 and worth[f.place] >= max(worth.values()) - 0.25]
+    if not best:
+        best = [f for f in named if likeness(f.bare, VALUE) > 0]
+    best = [f for f in best if len(set(f.filled)) > 1 or len(f.filled) < _LEAST_VARIED]
+    if len(best) > 1:
+        choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in best)
+        answer = answers.ask(Question("glucose", "more than one column may hold the glucose", choices))
+        best = [f for f in best if f.name == answer]
+    if best:
+        columns["glucose"] = best[0]
+    return bool(best)
+
+
+def _has_dimension(facts: Facts, name: str) -> bool:
+    """False where the header states a unit that what our column counts has not: minutes are no awakenings."""
+    units = [unit for text in facts.inside if (unit := find_unit(text, _DIMENSIONS))]
+    if not units or name in ("value", "low", "high", "range"):
+        return True
+    if name in ("glucose",):
+        return any(find_unit(text, GLUCOSE_UNIT_WORDS) for text in facts.inside)
+    return bool(unit_of(name)) and any(
+        units[0] in UNIT_FACTORS[own] for own in _ALIKE.get(unit_of(name), (unit_of(name),))
+    )
+
+
+def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
+    """Whether the cells of a column can be what a column of ours holds."""
+    if table != "labs" and is_goal(facts.name) and facts.is_number:
+        return False
+    if facts.is_number and not _has_dimension(facts, name):
+        return False
+    if table == "meals" and kind == "number" and names_part(facts.bare):
+        return False
+    if (table, name) == ("meals", "name") and all(plain(cell) in MEALS_OF_THE_DAY for cell in set(facts.filled)):
+        return False
+    if name in ("asleep_min", "relaxation_min"):
+        return facts.is_length
+    if name == "value":
+        return facts.is_number
+    if kind == "number":
+        return facts.is_number and not facts.is_day
+    if kind in ("text", "choice"):
+        return not facts.is_time and (not facts.is_number or name in ("taken", "source"))
+    return not facts.is_time

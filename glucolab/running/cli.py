@@ -157,6 +157,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         trial=arguments.trial or "",
         arms=arguments.arms or (),
         dish=arguments.dish or "",
+        factor=arguments.factor or "",
         difference_mg_dl=arguments.difference,
         seed=secrets.randbelow(2**31) if arguments.seed is None else arguments.seed,
     )

@@ -49,7 +49,7 @@ def _show_trial(trial: str, tables: dict[str, pd.DataFrame], study: Study) -> Pa
         facts=facts,
         dates=_tabulate(dates, display),
         folded="How it was done",
-        items=list_report_items(dates, planned[planned["trial"] == trial]),
+        items=list_report_items(dates, planned[planned["trial"] == trial], results),
         guideline=GUIDELINE,
     )
     return Part(html, " ".join([words.say_trial_title(trial) + ".", *results, *facts]))

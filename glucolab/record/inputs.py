@@ -212,6 +212,7 @@ TRIALS = Table(
         Column("arm", "text", "what is to be done that day", required=True),
         Column("time", "clock", "clock time, HH:MM; absent: the first meal of the dish that day"),
         Column("dish", "text", "the dish that is eaten"),
+        Column("block", "text", "dates that were drawn among each other, as plan writes it; absent: within the wear"),
         Column("note", "text", "anything"),
     ),
 )  # fmt: skip

@@ -22,6 +22,7 @@ NEXT_TRIAL = Table("next_trial", "a row a date of the experiment, as trials.csv 
     ("arm", "text", "what is to be done that day"),
     ("time", "text", "empty: the first meal of the dish that day"),
     ("dish", "text", "the dish that is eaten"),
+    ("block", "text", "dates drawn among each other: one of each arm"),
     ("note", "text", "how"),
 ))  # fmt: skip
 

@@ -76,8 +76,10 @@ TRIAL_RESULTS = Table("trial_results", "a row a planned experiment, pair of arms
     ("difference", "number", "b minus a"),
     ("low", "number", "lower end of its 90 % interval"),
     ("high", "number", "upper end"),
-    ("p_exact", "number", "over all ways the dates could have been drawn"),
-    ("verdict", "text", "of b against a"),
+    ("p_exact", "number", "over all ways the dates could have been drawn, at a size fixed beforehand"),
+    ("verdict", "text", "of b against a; while dates are ahead, lower or higher only where stop says so"),
+    ("p_anytime", "number", "valid however often it was looked at; 1 before any pair of dates is over"),
+    ("stop", "true_false", "decided: no further date is needed"),
 ))  # fmt: skip
 
 LAB_VALUES = Table("lab_values", "a row a laboratory value that is used", name_columns(

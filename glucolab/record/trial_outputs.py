@@ -20,6 +20,7 @@ TRIAL_DATES = Table("trial_dates", "a row a planned date of a planned experiment
     ("trial", "text", "its name"),
     ("arm", "text", "what was to be done"),
     ("dish", "text", "the dish, as planned"),
+    ("block", "text", "dates drawn among each other, as planned; empty: within the wear"),
     ("time", "clock", "local time of the occasion found; empty if none was"),
     ("wear", "text", "the wear it was found in"),
     ("used", "true_false", "it counts in trial_results.csv"),

@@ -106,6 +106,7 @@ def _new(arguments: argparse.Namespace) -> int:
 def _check(arguments: argparse.Namespace) -> int:
     from glucolab.on_request import doubt_clocks
     from glucolab.reading.folder import read_study
+    from glucolab.relating.trials.near_misses import doubt_trial_dates
 
     study = read_study(arguments.study)
     for wear in study.wears:
@@ -114,7 +115,7 @@ def _check(arguments: argparse.Namespace) -> int:
     counts = [f"{len(frame)} {name}" for name, frame in study.tables.items() if len(frame)]
     if counts:
         print(f"study: {', '.join(counts)}")
-    problems = [*study.problems, *doubt_clocks(study)]
+    problems = [*study.problems, *doubt_clocks(study), *doubt_trial_dates(study)]
     for problem in problems:
         print(f"{'left out' if problem.left_out else 'note'}: {problem}")
     if not problems:
@@ -157,6 +158,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         trial=arguments.trial or "",
         arms=arguments.arms or (),
         dish=arguments.dish or "",
+        factor=arguments.factor or "",
         difference_mg_dl=arguments.difference,
         seed=secrets.randbelow(2**31) if arguments.seed is None else arguments.seed,
     )
@@ -240,15 +242,20 @@ def _many(arguments: argparse.Namespace) -> int:
 
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path], debug: bool) -> int:
     """List what was left out; print a line a wear, and what was written."""
+    from glucolab.relating.trials.near_misses import doubt_trial_dates
     from glucolab.showing.display import display_of
+    from glucolab.showing.words.findings.trials import say_decided
     from glucolab.showing.words.pages.wear import say_headline, say_latest_meal
 
     study = analysis.study
-    _list_problems([*(p for p in study.problems if not p.left_out), *left_out], debug)
+    notes = [*(p for p in study.problems if not p.left_out), *doubt_trial_dates(study)]
+    _list_problems([*notes, *left_out], debug)
     for one in analysis.wears:
         print(f"{one.wear.name}: {say_headline(one.summary, study.goal, study.person, display_of(study))}")
         if newest := say_latest_meal(one, display_of(study)):
             print(f"{one.wear.name}: {newest}")
+    for text in say_decided(analysis.tables, display_of(study)):
+        print(text)
     for path in paths:
         print(path)
     return _LEFT_OUT if left_out else DONE

@@ -50,7 +50,14 @@ def plan_from(study: Study, wish: Wish, progress: Callable[[str], None]) -> tupl
 
 
 def want_plan(
-    start: str, *, days: float | None = None, avoid: str = "", arms: str = "", dish: str = "", seed: int = 0
+    start: str,
+    *,
+    days: float | None = None,
+    avoid: str = "",
+    arms: str = "",
+    dish: str = "",
+    factor: str = "",
+    seed: int = 0,
 ) -> Wish:
     """What a notebook asks of a plan, in words.
 
@@ -63,7 +70,9 @@ def want_plan(
     avoid : str, optional
         Days without experiment: 2026-12-06/2026-12-07, 2026-12-13.
     arms, dish : str, optional
-        Of a new experiment: walk,rest, and what is eaten.
+        Of a new experiment: walk,rest, and what is eaten; arms without a dish are two dishes.
+    factor : str, optional
+        In place of arms: a factor of effects.csv, or a true or false column of days.csv.
     seed : int, optional
         Draws the lot.
 
@@ -77,7 +86,9 @@ def want_plan(
         If a day or the arms cannot be read.
     """
     spans = tuple(parse_span(span.strip()) for span in avoid.split(",") if span.strip())
-    return Wish(read_date(start), days, spans, arms=read_arms(arms) if arms else (), dish=dish, seed=seed)
+    return Wish(
+        read_date(start), days, spans, arms=read_arms(arms) if arms else (), dish=dish, factor=factor, seed=seed
+    )
 
 
 def want_plan_folder(out: Path, study: Path) -> None:
@@ -142,10 +153,12 @@ def _summary(plan: Plan) -> dict[str, Any]:
         "seed": plan.wish.seed,
         "avoid": [[first.isoformat(), last.isoformat()] for first, last in plan.wish.avoid],
         "trial": None if trial is None else {
-            "name": trial.chosen.trial, "arms": list(trial.chosen.arms), "dish": trial.chosen.dish, "each": trial.each,
-            "lot": "every way of giving each arm its dates is as likely as any other",
+            "name": trial.chosen.trial, "arms": list(trial.chosen.arms), "dishes": list(trial.chosen.dishes),
+            "each": trial.each,
+            "lot": "in blocks of one date of each arm; every order in a block is as likely as any other",
             "difference_mg_dl": trial.difference_mg_dl, "spread_mg_dl": trial.spread.typical_mg_dl,
-            "usable_share": trial.usable, "chance_told": trial.chance_told,
+            "usable_share": trial.usable, "chance_told": trial.expected.chance_told,
+            "chance_early": trial.expected.chance_early, "dates_saved": trial.expected.dates_saved,
             "smallest_difference_mg_dl": trial.smallest_mg_dl, "repeats_needed": trial.repeats_needed,
         },
         "no_trial": plan.no_trial,
@@ -167,9 +180,9 @@ def as_calendar(plan: Plan, zones: ZoneSpans) -> Calendar:
         _add_event(calendar, stamp, "Finger-stick", HOW_TO_CHECK, start, start + timedelta(minutes=CHECK_MINUTES))
     if plan.trial is not None:
         chosen, dates = plan.trial.chosen, plan.trial.dates
-        text = f"{chosen.dish}. {chosen.note}".strip()
-        for day, arm in zip(pd.DatetimeIndex(dates["date"]).date, dates["arm"], strict=True):
-            _add_event(calendar, stamp, f"{chosen.trial}: {arm}", text, day, day + timedelta(days=1))
+        for day, row in zip(pd.DatetimeIndex(dates["date"]).date, dates.itertuples(), strict=True):
+            text = f"{row.dish}. {row.note}"
+            _add_event(calendar, stamp, f"{chosen.trial}: {row.arm}", text, day, day + timedelta(days=1))
     return calendar
 
 

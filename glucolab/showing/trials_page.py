@@ -37,6 +37,8 @@ def _show_trial(trial: str, tables: dict[str, pd.DataFrame], study: Study) -> Pa
     planned = study.table("trials")
     results = [words.say_trial(row, display) for _, row in found.iterrows()] or ["One arm alone cannot be compared."]
     counted = [*words.say_arm_dates(dates), words.say_missed_more(dates), words.say_walks(dates)]
+    leading = found[found["outcome"] == "rise_mg_dl"]
+    results += [text for _, row in leading.iterrows() if (text := words.say_stop(row, words.count_ahead(dates, row)))]
     facts = [text for text in [*counted, *words.say_carry_over(before, display)] if text]
     html = fill_template(
         "trial.html",
@@ -47,7 +49,7 @@ def _show_trial(trial: str, tables: dict[str, pd.DataFrame], study: Study) -> Pa
         facts=facts,
         dates=_tabulate(dates, display),
         folded="How it was done",
-        items=list_report_items(dates, planned[planned["trial"] == trial]),
+        items=list_report_items(dates, planned[planned["trial"] == trial], results),
         guideline=GUIDELINE,
     )
     return Part(html, " ".join([words.say_trial_title(trial) + ".", *results, *facts]))

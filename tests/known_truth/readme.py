@@ -41,6 +41,11 @@ PLAN_COLUMNS = {
     "what": "planned", "planned between": "chances between", "n": "n", "planned": "planned (mean)",
     "came": "came (mean)", "ratio_low": "ratio, 5 %", "ratio_high": "95 %",
 }  # fmt: skip
+LOOK_COLUMNS = {
+    "kind": "from eating to eating", "pairs": "pairs", "effect": "true difference, in spreads", "usable": "usable",
+    "n": "n", "stopped": "stopped at a look", "claimed": "claimed, stopped or at the end",
+    "exact": "by the exact test at the end alone", "naive": "by the exact test at any look", "saved": "dates saved",
+}  # fmt: skip
 CLAIM_COLUMNS = {
     "kind": "invented studies", "what": "what", "n": "n", "claimed_nil": "claimed where nil",
     "claimed_real": "claimed where real", "wrong_way": "wrong way", "hold": "holds",
@@ -78,6 +83,17 @@ def write_plans(path: Path, plans: pd.DataFrame) -> None:
         Where the marks are missing.
     """
     print_into(path, "plans", _whole(plans, PLAN_COLUMNS))
+
+
+def write_looks(path: Path, looks: pd.DataFrame) -> None:
+    """Replace what stands between the marks of `path` by what experiments claim that are looked at after every date.
+
+    Raises
+    ------
+    ValueError
+        Where the marks are missing.
+    """
+    print_into(path, "looks", _whole(looks, LOOK_COLUMNS))
 
 
 def write_real_traces(path: Path, table: pd.DataFrame, bounds: pd.DataFrame) -> None:

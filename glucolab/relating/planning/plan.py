@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from glucolab.clock import ONE_DAY, ZoneSpans, to_local
+from glucolab.clock import ONE_DAY, ZoneSpans, local_hours, to_local
 from glucolab.errors import NothingToDo
 from glucolab.record import Study, WearPeriod
 from glucolab.relating.effects.dishes import gather_dish_rises
@@ -19,13 +19,17 @@ from glucolab.relating.planning.trial_choice import Experiment, Wish, choose_tri
 from glucolab.relating.planning.trial_design import (
     MOST_REPEATS,
     EatingSpread,
+    SimulatedTrials,
     choose_repeats,
     draw_trial_dates,
     estimate_eating_spread,
     find_smallest_difference,
     plan_repeats,
+    pool_spreads,
+    simulate_trials,
     usable_share,
 )
+from glucolab.relating.trials.date_outcomes import fold_dish
 from glucolab.relating.trials.results import LEAST_OCCASIONS
 
 AWAY = ("travel", "illness")
@@ -33,6 +37,10 @@ AWAY = ("travel", "illness")
 LEAST_CHANCE = 0.5
 """Chance of an answer from which an experiment is suggested [1]; the contract's. Lower draws up weeks of dates that
 probably tell nothing, higher suggests hardly any."""
+
+
+SAME_PORTION = "the same portion at about the same hour, weighed once"
+"""What every planned date asks beside its arm: a meal that varies hides what the arms do."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,13 +58,15 @@ class TrialPlan:
     repeats_needed : int or None
         Usable occasions in each arm that find it four times out of five; None where fourteen do not.
     usable : float
-        Share of the dish's occasions that can be judged, 0-1.
+        Share of the dishes' occasions that can be judged, 0-1.
     each : int
-        Dates planned in each arm.
-    chance_told : float
-        That these dates find the difference, 0-1.
+        Dates planned in each arm, and so pairs of dates.
+    expected : SimulatedTrials
+        What these dates come to if the difference is true.
     smallest_mg_dl : float
         Difference that these dates find four times out of five. [mg/dL]
+    portions : DataFrame
+        ``dish, carbs_g`` [g], ``hour`` [local h]: what the log usually has of each dish; empty cells where nothing.
     dates : DataFrame
         Rows for trials.csv.
     """
@@ -68,8 +78,9 @@ class TrialPlan:
     repeats_needed: int | None
     usable: float
     each: int
-    chance_told: float
+    expected: SimulatedTrials
     smallest_mg_dl: float
+    portions: pd.DataFrame
     dates: pd.DataFrame
 
 
@@ -169,9 +180,9 @@ def _plan_trial(
     What was asked for or is going on is planned whatever its chance, which stands beside it; of what the log suggests
     the likeliest to give an answer, if that is likely.
     """
-    chosen = choose_trials(study.trials, tables, wish)
+    chosen = choose_trials(study.trials, tables, wish, _own_columns(related))
     if not chosen:
-        return None, "Nothing in the log asks for an experiment now; name one with --trial, --arms and --dish."
+        return None, "Nothing in the log asks for an experiment now; name one with --arms and --dish, or --factor."
     eatings = gather_dish_rises(related)
     if not len(eatings):
         return None, "No meal could be judged yet: how far one dish differs from day to day is not known."
@@ -179,8 +190,8 @@ def _plan_trial(
     possible = [one for one in drawn if isinstance(one, TrialPlan)]
     if not possible:
         return None, str(drawn[0])
-    best = max(possible, key=lambda one: one.chance_told)
-    if best.chosen.suggested and best.chance_told < LEAST_CHANCE:
+    best = max(possible, key=lambda one: one.expected.chance_told)
+    if best.chosen.suggested and best.expected.chance_told < LEAST_CHANCE:
         return None, _say_too_unlikely(best)
     return best, ""
 
@@ -189,9 +200,9 @@ def _say_too_unlikely(best: TrialPlan) -> str:
     needed = f"{best.repeats_needed}" if best.repeats_needed else f"more than {MOST_REPEATS}"
     return (
         f"No experiment is drawn up: even the likeliest, “{best.chosen.trial}”, would answer "
-        f"{100 * best.chance_told:.0f} times in 100 within one wear; it takes {needed} meals in each arm. "
+        f"{100 * best.expected.chance_told:.0f} times in 100 within one wear; it takes {needed} meals in each arm. "
         "Going on with your log asks the same of every meal. To draw it up all the same: "
-        f'--arms "{",".join(best.chosen.arms)}" --dish "{best.chosen.dish}".'
+        f'--arms "{",".join(best.chosen.arms)}" --dish "{best.chosen.dishes[0]}".'
     )
 
 
@@ -205,35 +216,60 @@ def _draw_up(
     wish: Wish,
 ) -> TrialPlan | str:
     """One experiment with its dates, or why they are too few."""
-    difference = wish.difference_mg_dl or size_to_find(
-        tables["effects"], chosen.factor, study.goal.worth_noticing_mg_dl
-    )
-    spread = estimate_eating_spread(eatings, chosen.dish, wish.seed)
+    difference = wish.difference_mg_dl or size_to_find(tables, chosen, study.goal.worth_noticing_mg_dl)
+    meals = pd.concat([
+        wear.meal_responses.assign(hour=local_hours(pd.DatetimeIndex(wear.meal_responses["time"]), wear.zones))
+        for wear in related
+    ])  # fmt: skip
+    dishes = [_spell_as_logged(dish, meals["dish"]) for dish in chosen.dishes]
+    spread = pool_spreads([estimate_eating_spread(eatings, dish, wish.seed) for dish in dishes])
     repeats = plan_repeats(difference, spread, wish.seed)
     needed = choose_repeats(repeats)
-    usable = usable_share(pd.concat([wear.meal_responses for wear in related]), chosen.dish)
-    free = whole[~np.isin(whole, _taken(study, chosen.dish, wish))]
+    usable = float(np.mean([usable_share(meals, dish) for dish in dishes]))
+    free = whole[~np.isin(whole, _taken(study, chosen.dishes, wish))]
     most = len(free) // len(chosen.arms)
     if round(most * usable) < LEAST_OCCASIONS:
         few = f"{len(free)} free days are too few for “{chosen.trial}”"
         return f"{few}: each arm needs {LEAST_OCCASIONS} occasions that can be judged."
     each = min(int(np.ceil((needed or MOST_REPEATS) / usable)), most)
-    judged = int(np.clip(round(each * usable), LEAST_OCCASIONS, MOST_REPEATS))
     dates = draw_trial_dates(free, chosen.arms, each, wish.seed)
-    rows = dates.assign(trial=chosen.trial, time="", dish=chosen.dish, note=chosen.note)
+    dish = dates["arm"].map(chosen.dish_of)
+    said = SAME_PORTION in chosen.note
+    note = chosen.note if said else "; ".join(part for part in (chosen.note, SAME_PORTION) if part)
+    rows = dates.assign(trial=chosen.trial, time="", dish=dish, note=note)
     return TrialPlan(
         chosen, difference, spread, repeats, needed, usable, each,
-        chance_told=float(repeats["chance_told"].iloc[judged - LEAST_OCCASIONS]),
-        smallest_mg_dl=find_smallest_difference(judged, spread, wish.seed),
-        dates=rows[["date", "trial", "arm", "time", "dish", "note"]],
+        expected=simulate_trials(difference, each, usable, spread, wish.seed),
+        smallest_mg_dl=find_smallest_difference(each, usable, spread, wish.seed),
+        portions=_usual_portions(meals, dishes),
+        dates=rows[["date", "trial", "arm", "time", "dish", "block", "note"]],
     )  # fmt: skip
 
 
-def _taken(study: Study, dish: str, wish: Wish) -> pd.DatetimeIndex:
-    """Local dates on which no experiment with this dish is planned: avoided, away, ill, or planned already."""
+def _usual_portions(meals: pd.DataFrame, dishes: Sequence[str]) -> pd.DataFrame:
+    """Median carbohydrate [g] and hour of each dish, NaN where the log has none."""
+    usual = meals.groupby("dish")[["carbs_g", "hour"]].median().reindex(list(dishes))
+    return usual.rename_axis("dish").reset_index()
+
+
+def _spell_as_logged(dish: str, logged: pd.Series) -> str:
+    return next((name for name in logged.dropna().unique() if fold_dish(name) == fold_dish(dish)), dish)
+
+
+def _own_columns(related: Sequence[WearTables]) -> set[str]:
+    """Columns of days.csv that say true or false wherever they say something."""
+    seen: dict[str, set[float]] = {}
+    for wear in related:
+        for name in wear.day_covariates:
+            seen.setdefault(name, set()).update(wear.daily[name].dropna().astype(float))
+    return {name for name, values in seen.items() if values and values <= {0.0, 1.0}}
+
+
+def _taken(study: Study, dishes: Sequence[str], wish: Wish) -> pd.DatetimeIndex:
+    """Local dates on which no experiment with these dishes is planned: avoided, away, ill, or planned already."""
     spans = [*wish.avoid, *(span for wear in study.wears for span in _away_of(wear))]
     dates = [pd.date_range(first, last, freq="D", unit="us") for first, last in spans]
-    planned = study.trials.loc[study.trials["dish"].fillna("").isin([dish, ""]), "date"]
+    planned = study.trials.loc[study.trials["dish"].fillna("").isin({"", *dishes}), "date"]
     return pd.DatetimeIndex(np.unique(np.concatenate([pd.DatetimeIndex(planned), *dates])))
 
 

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 import pandas as pd
 
 from glucolab.errors import NothingToDo
+from glucolab.relating.planning.trial_arms import SUGGESTED, arms_of, factor_of
 from glucolab.relating.statistics.claims import worth_noticing
+from glucolab.relating.trials.date_outcomes import fold_dish
 from glucolab.relating.trials.results import LEAST_OCCASIONS
 
 ORDINARY_MG_DL = 10.0
 """Difference in the rise looked for where the log says nothing of its size [mg/dL]; assumed. It suits a walk (7.9 at
 one hour); the order of eating moves peaks by 18-34 (references A1). Too large plans too few repeats, too small too
 many."""
-PERSONAL_TRIALS = {
-    "walk_after": ("walk", "rest", "walk: 10 min or more at an easy pace, begun within 40 min; rest: sit for an hour"),
-    "protein_first": ("protein first", "carbs first", "the same plate, eaten in the order drawn"),
-}
-"""Experiments of what can be done at a meal: two arms and what to do in each, by factor."""
 
 
 @dataclass(frozen=True)
@@ -35,8 +32,9 @@ class Wish:
         How long it will be worn; None: as long as the last one was to last. [d]
     avoid : tuple of (date, date)
         First and last days on which no experiment is planned.
-    trial, arms, dish : str, tuple of str, str
-        Of the experiment; empty: the one that is open, else one that the log suggests.
+    trial, arms, dish, factor : str, tuple of str, str, str
+        Of the experiment; empty: the one that is open, else one that the log suggests. Arms without a dish are dishes
+        themselves; a factor brings its arms.
     difference_mg_dl : float or None
         Between the arms, which is to be found. [mg/dL]
     seed : int
@@ -49,23 +47,28 @@ class Wish:
     trial: str = ""
     arms: tuple[str, ...] = ()
     dish: str = ""
+    factor: str = ""
     difference_mg_dl: float | None = None
     seed: int = 0
 
 
 @dataclass(frozen=True)
 class Experiment:
-    """What is compared on which dish; `factor` of effects.csv that the arms stand for, empty if none.
+    """What is compared: `dishes` holds what is eaten in each arm, one name where it is the same in all.
 
-    `suggested`: nobody has asked for it yet.
+    `factor` of effects.csv that the arms stand for, empty if none. `suggested`: nobody has asked for it yet.
     """
 
     trial: str
     arms: tuple[str, ...]
-    dish: str
+    dishes: tuple[str, ...]
     note: str
     factor: str
     suggested: bool = False
+
+    def dish_of(self, arm: str) -> str:
+        """What is eaten in an arm."""
+        return self.dishes[self.arms.index(arm) % len(self.dishes)]
 
 
 MOST_DISHES = 3
@@ -73,31 +76,73 @@ MOST_DISHES = 3
 least from day to day, more cost time and name dishes that are seldom eaten."""
 
 
-def choose_trials(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wish: Wish) -> list[Experiment]:
+def choose_trials(
+    trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wish: Wish, own_columns: Collection[str] = ()
+) -> list[Experiment]:
     """The experiment that is wished, else the one that is open, else those that the log suggests; empty without any.
+
+    Parameters
+    ----------
+    trials : DataFrame
+        ``trials.csv`` as read.
+    tables : mapping of str to DataFrame
+        The study's.
+    wish : Wish
+    own_columns : collection of str
+        Columns of days.csv that say true or false.
 
     Raises
     ------
     NothingToDo
-        If what is wished lacks its arms or its dish.
+        If what is wished lacks its arms or its dish, or cannot be drawn by lot.
     """
+    if wish.factor:
+        if wish.arms or not wish.dish:
+            raise NothingToDo(f"--factor {wish.factor} brings its arms with it: give the --dish alone beside it")
+        arms = arms_of(wish.factor, own_columns)
+        name = wish.trial or f"{' or '.join(arms.names)} with {wish.dish}"
+        return [Experiment(name, arms.names, (wish.dish,), arms.note, factor_of(arms.names, own_columns))]
     known = trials[trials["trial"] == wish.trial] if wish.trial else _open_trial(trials, tables["trial_results"])
     if len(known) and not wish.arms:
-        arms = tuple(sorted(known["arm"].unique()))
-        dishes, notes = (known[name].dropna() for name in ("dish", "note"))
-        dish = wish.dish or (dishes.iloc[-1] if len(dishes) else "")
-        if not dish:
-            raise NothingToDo(f"trials.csv names no dish for “{wish.trial}”: give it with --dish")
-        note = notes.iloc[-1] if len(notes) else ""
-        return [Experiment(known["trial"].iloc[-1], arms, dish, note, _factor_of(arms))]
-    if wish.trial and not (wish.arms and wish.dish):
-        raise NothingToDo(f"“{wish.trial}” is not in trials.csv yet: give its --arms and its --dish")
+        return [_go_on(known, wish, own_columns)]
     if wish.arms:
-        name = wish.trial or f"{' or '.join(wish.arms)} with {wish.dish}"
-        if len(wish.arms) < 2 or not wish.dish:
-            raise NothingToDo("an experiment needs two arms and a dish: --arms walk,rest --dish porridge")
-        return [Experiment(name, wish.arms, wish.dish, "", _factor_of(wish.arms))]
+        return [_set_up(tables, wish, own_columns)]
+    if wish.trial:
+        raise NothingToDo(f"“{wish.trial}” is not in trials.csv yet: give its --arms and its --dish")
     return _suggest_trials(trials, tables, wish)
+
+
+def _go_on(known: pd.DataFrame, wish: Wish, own_columns: Collection[str]) -> Experiment:
+    """An experiment of trials.csv once more, with what each arm last ate."""
+    arms = tuple(sorted(known["arm"].unique()))
+    last = known.dropna(subset=["dish"]).groupby("arm")["dish"].last()
+    dishes = (wish.dish,) if wish.dish else tuple(dict.fromkeys(last.reindex(arms).ffill().bfill().dropna()))
+    if not dishes:
+        raise NothingToDo(f"trials.csv names no dish for “{known['trial'].iloc[-1]}”: give it with --dish")
+    if len(dishes) > 1:
+        dishes = tuple(last.reindex(arms).ffill().bfill())
+    notes = known["note"].dropna()
+    note = notes.iloc[-1] if len(notes) else ""
+    return Experiment(known["trial"].iloc[-1], arms, dishes, note, factor_of(arms, own_columns))
+
+
+def _set_up(tables: Mapping[str, pd.DataFrame], wish: Wish, own_columns: Collection[str]) -> Experiment:
+    """A new experiment by its arms: what is done with one dish, or dishes set against each other."""
+    if len(wish.arms) < 2 or not (wish.dish or _are_dishes(wish.arms, tables["dishes"]["dish"])):
+        raise NothingToDo(
+            "an experiment needs two arms and a dish: --arms walk,rest --dish porridge; or two dishes, one of which "
+            "at least the log knows: --arms porridge,muesli"
+        )
+    if not wish.dish:
+        return Experiment(wish.trial or " or ".join(wish.arms), wish.arms, wish.arms, "", "")
+    factor = factor_of(wish.arms, own_columns)
+    note = arms_of(factor, own_columns).note if factor else ""
+    return Experiment(wish.trial or f"{' or '.join(wish.arms)} with {wish.dish}", wish.arms, (wish.dish,), note, factor)
+
+
+def _are_dishes(arms: Sequence[str], eaten: pd.Series) -> bool:
+    known = set(eaten.map(fold_dish))
+    return any(fold_dish(arm) in known for arm in arms)
 
 
 def _open_trial(trials: pd.DataFrame, results: pd.DataFrame) -> pd.DataFrame:
@@ -115,20 +160,25 @@ def _suggest_trials(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame], wi
     dishes = tables["dishes"].sort_values("n", ascending=False, kind="stable")
     often = dishes.loc[dishes["n"] >= LEAST_OCCASIONS, "dish"].head(MOST_DISHES)
     return [
-        Experiment(f"{one} or {other} with {dish}", (one, other), dish, note, factor, suggested=True)
-        for factor, (one, other, note) in PERSONAL_TRIALS.items()
-        if frozenset((one, other)) not in tried
+        Experiment(f"{' or '.join(arms.names)} with {dish}", arms.names, (dish,), arms.note, factor, suggested=True)
+        for factor, arms in SUGGESTED.items()
+        if frozenset(arms.names) not in tried
         for dish in ([wish.dish] if wish.dish else often)
     ]
 
 
-def _factor_of(arms: Sequence[str]) -> str:
-    """The factor that two arms stand for, if they are named as usual."""
-    return next((name for name, (one, other, _) in PERSONAL_TRIALS.items() if {one, other} == set(arms)), "")
+def size_to_find(tables: Mapping[str, pd.DataFrame], chosen: Experiment, worth_noticing_mg_dl: float) -> float:
+    """Difference to look for: as large as the log has seen it, at least what is worth noticing. [mg/dL]
 
-
-def size_to_find(effects: pd.DataFrame, factor: str, worth_noticing_mg_dl: float) -> float:
-    """Difference to look for: as large as the log has seen it, at least what is worth noticing. [mg/dL]"""
-    seen = effects[(effects["factor"] == factor) & (effects["outcome"] == "rise_mg_dl") & effects["estimate"].notna()]
-    size = abs(float(seen["estimate"].iloc[0])) if len(seen) else ORDINARY_MG_DL
+    What the log says serves the plan alone; the result rests on the dates that were drawn.
+    """
+    if len(chosen.dishes) > 1:
+        pairs = tables["dish_pairs"]
+        mine = pairs["dish_a"].isin(chosen.dishes) & pairs["dish_b"].isin(chosen.dishes)
+        seen = pairs.loc[mine, "difference_mg_dl"]
+    else:
+        effects = tables["effects"]
+        mine = (effects["factor"] == chosen.factor) & (effects["outcome"] == "rise_mg_dl")
+        seen = effects.loc[mine, "range_estimate"].dropna()
+    size = float(seen.abs().max()) if len(seen) else ORDINARY_MG_DL
     return max(size, worth_noticing("rise_mg_dl", worth_noticing_mg_dl))

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
-from math import comb
 
 import numpy as np
 import pandas as pd
@@ -14,20 +12,23 @@ from glucolab.intervals import CONFIDENCE
 from glucolab.relating.effects.dishes import SAME_DISH_SD_MG_DL
 from glucolab.relating.observations.meal_weights import grow_with_size
 from glucolab.relating.statistics.claims import POWER
+from glucolab.relating.trials.looks import first_stop
 from glucolab.relating.trials.results import LEAST_OCCASIONS
 
 OTHERS_DF, PUBLISHED_DF = 6.0, 4.0
 """How many eatings of the dish itself the person's other dishes are worth, and the published spread beside those
 [eatings]; assumed. Too small makes the number of repeats follow a few odd eatings, too large ignores the dish's own."""
+LEAST_PAIRS = 5
+"""Pairs of dates whose lot can reach a p of 0.10 [1]: computed, 2 of 32 ways. Fewer tell nothing alone."""
 MOST_REPEATS = 14
 """Repeats an arm up to which a difference is looked for [1]: one a day of a usual wear in each arm; assumed. Fewer give
 up on trials of two wears, more plan what nobody finishes."""
 SIMULATED = 400
 """Experiments simulated for each number of repeats [1]; assumed: a chance of 0.8 is then known within 0.02 (one SE).
 Fewer make the repeats advised jump about, more take longer."""
-_MOST_WAYS = 2000
-"""Draws of the lot that are gone through one by one [1]: up to six repeats an arm; assumed. Above it as many are drawn
-at random: fewer would make p, and the chance, noisier."""
+MOST_PAIRS_COUNTED = 11
+"""Pairs up to which all ways are gone through, 2048 [1]; assumed. With more, as many are drawn at random: fewer would
+make p, and the chance, noisier."""
 USABLE_PRIOR = 4.0
 """How many eatings of the dish the person's usual share of usable ones is worth [eatings]; assumed. Too small plans
 from two or three eatings, too large plans too few dates for a dish that is often disturbed."""
@@ -85,6 +86,12 @@ def estimate_eating_spread(eatings: pd.DataFrame, dish: str, seed: int) -> Eatin
     return EatingSpread(np.sqrt(squares / rng.chisquare(df, SIMULATED)), int(mine.sum()))
 
 
+def pool_spreads(spreads: Sequence[EatingSpread]) -> EatingSpread:
+    """One spread where arms eat different dishes: their variances averaged, eatings those of the rarest."""
+    squares = [spread.sd_mg_dl**2 for spread in spreads]
+    return EatingSpread(np.sqrt(np.mean(squares, axis=0)), min(spread.eatings for spread in spreads))
+
+
 def plan_repeats(difference_mg_dl: float, spread: EatingSpread, seed: int) -> pd.DataFrame:
     """How often each number of repeats an arm finds a difference, by simulating the experiment and its analysis.
 
@@ -98,45 +105,122 @@ def plan_repeats(difference_mg_dl: float, spread: EatingSpread, seed: int) -> pd
     Returns
     -------
     DataFrame
-        ``repeats`` (usable occasions in each arm, from 3 on), ``chance_told`` (0-1): how often the 90 % interval of
-        the permutation test excludes zero, each experiment with a spread drawn from the posterior.
+        ``repeats`` (usable occasions in each arm, from 5 on), ``chance_told``
+        (0-1): how often they find it on the way or at the end, each experiment with a spread drawn from the posterior.
     """
-    counts = range(LEAST_OCCASIONS, MOST_REPEATS + 1)
-    rows = [(n, _chance(difference_mg_dl, n, spread, seed)) for n in counts]
+    counts = range(LEAST_PAIRS, MOST_REPEATS + 1)
+    rows = [(n, simulate_trials(difference_mg_dl, n, 1.0, spread, seed).chance_told) for n in counts]
     return pd.DataFrame(rows, columns=["repeats", "chance_told"])
 
 
-def _chance(difference_mg_dl: float, n: int, spread: EatingSpread, seed: int) -> float:
-    """How often n repeats an arm find the difference; the same seed gives the same chance deviations."""
-    rng = np.random.default_rng(seed)
-    values = rng.standard_normal((SIMULATED, 2 * n)) * spread.sd_mg_dl[:, None]
-    values[:, n:] += difference_mg_dl
-    return float(np.mean(_permutation_p_values(values, n, rng) <= 1 - CONFIDENCE + 1e-9))
-
-
-def _permutation_p_values(values: np.ndarray, n: int, rng: np.random.Generator) -> np.ndarray:
-    """Two-sided p of each row's last n against its first n, shape (rows,): over all ways, or many drawn by lot."""
-    if comb(2 * n, n) <= _MOST_WAYS:
-        ways = np.zeros((comb(2 * n, n), 2 * n))
-        np.put_along_axis(ways, np.array(list(combinations(range(2 * n), n))), 1.0, axis=1)
-    else:
-        ways = (rng.random((_MOST_WAYS, 2 * n)).argsort(axis=1) < n).astype(float)
-        ways[0] = np.arange(2 * n) >= n  # the way that happened
-    centred = values - values.mean(axis=1, keepdims=True)
-    shown, seen = np.abs(centred @ ways.T), np.abs(centred[:, n:].sum(axis=1))
-    return np.mean(shown >= seen[:, None] - 1e-9 * np.abs(centred).sum(axis=1, keepdims=True), axis=1)
-
-
-def find_smallest_difference(repeats: int, spread: EatingSpread, seed: int) -> float:
-    """Difference that so many repeats an arm find four times out of five, by the same simulation. [mg/dL]
+def find_smallest_difference(each: int, usable: float, spread: EatingSpread, seed: int) -> float:
+    """Difference that so many dates an arm find four times out of five, by the same simulation. [mg/dL]
 
     The chance grows with the difference over the spread: a bisection on it, to half a mg/dL.
     """
     low, high = 0.0, 10 * spread.typical_mg_dl
     while high - low > 0.5:
         middle = (low + high) / 2
-        low, high = (low, middle) if _chance(middle, repeats, spread, seed) >= POWER else (middle, high)
+        told = simulate_trials(middle, each, usable, spread, seed).chance_told
+        low, high = (low, middle) if told >= POWER else (middle, high)
     return high
+
+
+@dataclass(frozen=True)
+class SimulatedTrials:
+    """What experiments come to that are looked at after every date.
+
+    Attributes
+    ----------
+    chance_told : float
+        That they find the difference, on the way or at the end, 0-1.
+    chance_early : float
+        That they are decided before the last pair, 0-1.
+    dates_saved : float
+        Mean share of the dates that are then not needed, 0-1.
+    """
+
+    chance_told: float
+    chance_early: float
+    dates_saved: float
+
+
+def simulate_trials(
+    difference_mg_dl: float, each: int, usable: float, spread: EatingSpread, seed: int
+) -> SimulatedTrials:
+    """Live an experiment many times and look at it after every date.
+
+    Parameters
+    ----------
+    difference_mg_dl : float
+        True difference between the arms. [mg/dL]
+    each : int
+        Dates of each arm, and so pairs.
+    usable : float
+        Chance that a date can be judged, 0-1.
+    spread : EatingSpread
+        Each experiment has one drawn from it.
+    seed : int
+        The same seed gives the same chance deviations.
+    """
+    rng = np.random.default_rng(seed)
+    values = rng.standard_normal((SIMULATED, each, 2)) * spread.sd_mg_dl[:, None, None]
+    values[:, :, 1] += difference_mg_dl
+    values[rng.random(values.shape) >= usable] = np.nan
+    told = judge_pairs(values, rng) <= 1 - CONFIDENCE + 1e-9
+    stop = first_stop(toss_values(values).T)
+    early = np.where(stop < each, 1 - stop / each, 0.0)
+    return SimulatedTrials(float(np.mean(told | (stop <= each))), float(np.mean(stop < each)), float(early.mean()))
+
+
+def judge_pairs(values: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Two-sided p of each experiment over all ways in which its pairs could have been drawn, or many at random.
+
+    Parameters
+    ----------
+    values : array, shape (m, pairs, 2)
+        Of m experiments the outcome with the one arm and with the other, NaN where a date cannot be judged: what
+        :func:`glucolab.relating.trials.results.compare_drawn` tests, of many at once.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    numpy.ndarray, shape (m,)
+        1 where an arm has fewer than three.
+    """
+    pairs = values.shape[1]
+    if pairs <= MOST_PAIRS_COUNTED:
+        turned = (np.arange(2**pairs)[:, None] >> np.arange(pairs) & 1).astype(float)
+    else:
+        turned = (rng.random((2**MOST_PAIRS_COUNTED, pairs)) < 0.5).astype(float)
+        turned[0] = 0.0  # the way that happened
+    known = (~np.isnan(values)).astype(float)
+    size = known.sum(axis=(1, 2))
+    mean = np.nansum(values, axis=(1, 2)) / np.maximum(size, 1)
+    centred = np.where(known > 0, values - mean[:, None, None], 0.0)
+    sums, counts = (x[:, :, 1].sum(axis=1)[:, None] + (x[:, :, 0] - x[:, :, 1]) @ turned.T for x in (centred, known))
+    weight = counts * (size[:, None] - counts) / np.maximum(size, 1)[:, None]
+    shown = np.abs(sums / np.where(weight > 0, weight, 1.0))
+    p_values = np.mean(shown >= shown[:, :1] - 1e-9 * np.abs(centred).sum(axis=(1, 2))[:, None], axis=1)
+    return np.where(known.sum(axis=1).min(axis=1) >= LEAST_OCCASIONS, p_values, 1.0)
+
+
+def toss_values(values: np.ndarray) -> np.ndarray:
+    """What each pair says, the second arm minus the first, shape (m, pairs).
+
+    As :func:`glucolab.relating.trials.looks.toss_pairs` has it: one date alone is set against those before.
+
+    Parameters
+    ----------
+    values : array, shape (m, pairs, 2)
+        As for :func:`judge_pairs`.
+    """
+    known = ~np.isnan(values)
+    count, total = (x.sum(axis=2).cumsum(axis=1) for x in (known, np.nan_to_num(values)))
+    earlier = np.full(count.shape, np.nan)
+    np.divide(total[:, :-1], count[:, :-1], out=earlier[:, 1:], where=count[:, :-1] > 0)
+    first, second = (np.where(known[:, :, i], values[:, :, i], earlier) for i in (0, 1))
+    return np.where(known.any(axis=2), second - first, np.nan)
 
 
 def choose_repeats(table: pd.DataFrame) -> int | None:
@@ -161,7 +245,7 @@ def usable_share(meals: pd.DataFrame, dish: str) -> float:
 
 
 def draw_trial_dates(free: pd.DatetimeIndex, arms: Sequence[str], each: int, seed: int) -> pd.DataFrame:
-    """Dates spread evenly over the free ones, and the arm of each drawn by lot.
+    """Dates spread evenly over the free ones, one of each arm in a block, their order in it drawn by lot.
 
     Parameters
     ----------
@@ -169,24 +253,31 @@ def draw_trial_dates(free: pd.DatetimeIndex, arms: Sequence[str], each: int, see
         Local dates that may be used, in order.
     arms : sequence of str
     each : int
-        Dates of each arm.
+        Dates of each arm, and so blocks.
     seed : int
         What the lot is drawn with.
 
     Returns
     -------
     DataFrame
-        ``date, arm``. Every way of giving each arm its number of dates is as likely as any other: this
-        is the lot that the analysis goes through.
+        ``date, arm, block``; a block is named by its first date. Every order within a block is as likely as any other,
+        whatever the other blocks drew: this is the lot that the analysis goes through. No arm comes more than twice
+        running, and neither has the wear's beginning or end to itself.
 
     Raises
     ------
     ValueError
         If there are too few free dates.
+
+    References
+    ----------
+    Blocks in experiments in one person: Kratochwill & Levin, Psychol Methods 2010;15:124 (abstract).
     """
     total = each * len(arms)
     if total > len(free):
         raise ValueError(f"{total} dates are asked for and {len(free)} are free")
     place = np.unique(np.rint(np.linspace(0, len(free) - 1, total)).astype(int)) if total else np.empty(0, int)
-    drawn = np.random.default_rng(seed).permutation(np.repeat(list(arms), each))
-    return pd.DataFrame({"date": free[place], "arm": drawn})
+    order = np.random.default_rng(seed).permuted(np.tile(np.arange(len(arms)), (each, 1)), axis=1)
+    dates = free[place]
+    block = np.repeat(dates[:: len(arms)].strftime("%Y-%m-%d"), len(arms))
+    return pd.DataFrame({"date": dates, "arm": np.array(arms, dtype=object)[order.ravel()], "block": block})

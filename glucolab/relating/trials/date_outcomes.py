@@ -45,7 +45,7 @@ def find_trial_dates(wears: Sequence[WearTables], trials: pd.DataFrame) -> pd.Da
     dates["at"] = pd.to_datetime(dates["at"], utc=True).astype("datetime64[us, UTC]")
     dates["walk_after"] = dates["walk_after"].astype("boolean")
     dates[list(TRIAL_OUTCOMES)] = dates[list(TRIAL_OUTCOMES)].astype(float)
-    for name in ("dish", "time", "wear", "eaten_first"):
+    for name in ("dish", "block", "time", "wear", "eaten_first"):
         dates[name] = dates[name].astype(object).fillna("").astype("str")
     dates = dates.sort_values(["trial", "date"], kind="stable", ignore_index=True)
     return _set_aside(dates)
@@ -55,11 +55,12 @@ def _local_meals(wear: WearTables) -> pd.DataFrame:
     meals = wear.meal_responses[["time", "dish", "name", "usable_2h", "reason", *AS_LOGGED]].copy()
     meals["local"] = to_local(meals["time"], wear.zones)
     # an experiment may be of "breakfast", which is no dish
-    meals["dish"] = meals["dish"].fillna("").where(meals["dish"].fillna("") != "", meals["name"]).map(_as_dish)
+    meals["dish"] = meals["dish"].fillna("").where(meals["dish"].fillna("") != "", meals["name"]).map(fold_dish)
     return meals.sort_values("time", kind="stable")
 
 
-def _as_dish(written: object) -> str:
+def fold_dish(written: object) -> str:
+    """A dish's name without case and doubled spaces; empty where none is written."""
     return " ".join(str(written).casefold().split()) if isinstance(written, str) else ""
 
 
@@ -69,7 +70,7 @@ def _is_written(cell: object) -> bool:
 
 def _look_for(plan: Any, wears: Sequence[WearTables], meals: Sequence[pd.DataFrame]) -> dict[str, object]:
     """One row; its reason is that of this date alone."""
-    row = {"date": plan.date, "trial": plan.trial, "arm": plan.arm, "dish": plan.dish}
+    row = {name: getattr(plan, name) for name in ("date", "trial", "arm", "dish", "block")}
     if not (_is_written(plan.dish) or _is_written(plan.time)):
         return row | {"reason": "not_said"}
     worn = [(wear, eaten) for wear, eaten in zip(wears, meals, strict=True) if plan.date in wear.days.dates]
@@ -84,7 +85,7 @@ def _look_for(plan: Any, wears: Sequence[WearTables], meals: Sequence[pd.DataFra
 
 
 def _pick_occasion(meals: pd.DataFrame, plan: Any) -> pd.Series | None:
-    dish = _as_dish(plan.dish)
+    dish = fold_dish(plan.dish)
     if dish:
         meals = meals[meals["dish"] == dish]
     if _is_written(plan.time):

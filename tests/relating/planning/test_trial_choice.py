@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from glucolab.errors import NothingToDo
-from glucolab.relating.planning.trial_choice import Wish, choose_trials, size_to_find
+from glucolab.relating.planning.trial_choice import Experiment, Wish, choose_trials, size_to_find
 from tests.hand_made import make_table
 
 START = date(2026, 3, 1)
@@ -24,38 +24,42 @@ def trial(name: str, arms: tuple[str, ...], day: str, dish: str = "rice") -> lis
 
 
 def seen(*rows: tuple[str, str, float]) -> pd.DataFrame:
-    return pd.DataFrame(rows, columns=["factor", "outcome", "estimate"])
+    return pd.DataFrame(rows, columns=["factor", "outcome", "range_estimate"])
+
+
+def of_factor(name: str) -> Experiment:
+    return Experiment("trial", ("a", "b"), ("rice",), "", name)
 
 
 def test_without_an_estimate_ten_mg_dl_are_looked_for():
     """An easy walk lowers the rise by 7.9 mg/dL at one hour, the order of eating by 18 to 34 (see the constant)."""
     unknown = seen(("walk_after", "rise_mg_dl", None), ("walk_after", "iauc_2h_mg_dl_min", -900.0))
-    assert size_to_find(unknown.iloc[:0], "walk_after", 3.0) == 10
-    assert size_to_find(unknown, "walk_after", 3.0) == 10
-    assert size_to_find(unknown, "", 3.0) == 10
+    assert size_to_find({"effects": unknown.iloc[:0]}, of_factor("walk_after"), 3.0) == 10
+    assert size_to_find({"effects": unknown}, of_factor("walk_after"), 3.0) == 10
+    assert size_to_find({"effects": unknown}, of_factor(""), 3.0) == 10
 
 
 def test_as_much_is_looked_for_as_was_seen_but_no_less_than_matters():
     """3 mg/dL of a mean are 5 of a rise: a rise is worth noticing from five thirds of it."""
     effects = seen(("walk_after", "rise_mg_dl", -18.0), ("protein_first", "rise_mg_dl", 2.0))
-    assert size_to_find(effects, "walk_after", 3.0) == 18
-    assert size_to_find(effects, "protein_first", 3.0) == pytest.approx(5.0)
-    assert size_to_find(effects, "eaten_out", 9.0) == pytest.approx(15.0)
+    assert size_to_find({"effects": effects}, of_factor("walk_after"), 3.0) == 18
+    assert size_to_find({"effects": effects}, of_factor("protein_first"), 3.0) == pytest.approx(5.0)
+    assert size_to_find({"effects": effects}, of_factor("eaten_out"), 9.0) == pytest.approx(15.0)
 
 
 @pytest.mark.parametrize(("times", "dish"), [(3, "soup"), (2, None)])
 def test_a_dish_eaten_three_times_is_suggested_but_not_one_eaten_twice(times, dish):
     chosen = choose_trials(make_table("trials"), tables(("tea", 1), ("soup", times)), Wish(START))
-    assert {one.dish for one in chosen} == ({dish} if dish else set())
+    assert {one.dishes[0] for one in chosen} == ({dish} if dish else set())
     assert all(one.suggested for one in chosen)
 
 
 def test_of_many_dishes_the_three_eaten_most_often_are_thought_of():
     eaten = [("a", 3), ("b", 9), ("c", 5), ("d", 4), ("e", 7)]
     chosen = choose_trials(make_table("trials"), tables(*eaten), Wish(START))
-    assert [one.dish for one in chosen if one.factor == "walk_after"] == ["b", "e", "c"]
+    assert [one.dishes[0] for one in chosen if one.factor == "walk_after"] == ["b", "e", "c"]
     named = choose_trials(make_table("trials"), tables(*eaten), Wish(START, dish="a"))
-    assert {one.dish for one in named} == {"a"}
+    assert {one.dishes[0] for one in named} == {"a"}
 
 
 def test_one_arm_is_no_experiment_and_two_are():
@@ -83,7 +87,7 @@ def test_of_two_open_experiments_the_later_goes_on():
     )
     (chosen,) = choose_trials(make_table("trials", *rows), tables(results=results), Wish(START))
     assert not chosen.suggested
-    assert (chosen.trial, chosen.arms, chosen.dish, chosen.note) == ("late", ("a", "b"), "soup", "")
+    assert (chosen.trial, chosen.arms, chosen.dishes, chosen.note) == ("late", ("a", "b"), ("soup",), "")
 
 
 def test_an_experiment_known_by_name_needs_a_dish():

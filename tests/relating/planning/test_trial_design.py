@@ -5,18 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from statsmodels.stats.power import TTestIndPower
+from statsmodels.stats.power import TTestPower
 
 from glucolab.relating.planning import trial_design
 from glucolab.relating.planning.trial_design import (
     EatingSpread,
+    SimulatedTrials,
     choose_repeats,
     draw_trial_dates,
     estimate_eating_spread,
     find_smallest_difference,
+    judge_pairs,
     plan_repeats,
+    simulate_trials,
+    toss_values,
     usable_share,
 )
+from glucolab.relating.trials.results import compare_drawn
 
 EATINGS = pd.DataFrame({
     "dish": ["rice", "rice", "rice", "soup", "soup", "soup"], "wear": [0, 0, 1, 0, 0, 0],
@@ -62,64 +67,81 @@ def test_a_chance_of_four_in_five_is_known_within_a_fiftieth():
     assert np.sqrt(0.8 * 0.2 / len(known(12.0).sd_mg_dl)) == pytest.approx(0.02)
 
 
-def p_value(first: list[float], last: list[float]) -> float:
-    values = np.array([[*first, *last]], dtype=float)
-    return float(trial_design._permutation_p_values(values, len(first), np.random.default_rng(3))[0])
+def p_value(*pairs: tuple[float, float]) -> float:
+    return float(judge_pairs(np.array([pairs], dtype=float), np.random.default_rng(3))[0])
 
 
+@pytest.mark.parametrize(("scale", "shift"), [(1.0, 0.0), (0.1, 0.0), (0.7, 100.1), (1 / 3, -3.3)])
 @pytest.mark.parametrize(
-    ("first", "last", "as_far"),
+    ("differences", "as_far"),
     [
-        ([0, 1, 2], [3, 4, 5], 2),  # sums of three of 0 to 5: 12, or 3
-        ([0, 1, 3], [2, 4, 5], 4),  # 11 or more: 3 + 4 + 5, 2 + 4 + 5; and as many of 4 or less
-        ([5, 4, 2], [3, 1, 0], 4),
-        ([0, 2, 3], [1, 4, 5], 8),  # 10 or more: also 1 + 4 + 5, 2 + 3 + 5
-        ([0, 2, 4], [1, 3, 5], 14),  # 9 or more: also 0 + 4 + 5, 1 + 3 + 5, 2 + 3 + 4
+        ([1, 2, 4, 8, 16], 2),  # all one way: no other signs add up to 31
+        ([-1, 2, 4, 8, 16], 4),  # 29, or 31
+        ([1, 2, 4, 8, -16], 32),  # one or more: all
+        ([5, 5, 5, 5, -5], 12),  # 15 or more: one of five against, or none; both ways
+        ([3, 3, 1, 1, -1], 8),  # 7 or more: one of the three ones against, or none; both ways
     ],
 )
-@pytest.mark.parametrize(("scale", "shift"), [(1.0, 0.0), (0.1, 0.0), (0.7, 100.1), (1 / 3, -3.3)])
-def test_p_of_three_against_three_is_the_share_of_20_ways_that_are_as_far_apart(first, last, as_far, scale, shift):
+def test_p_of_five_pairs_is_the_share_of_32_signs_that_are_as_far_apart(differences, as_far, scale, shift):
     """Whatever the unit and the level: ways as far apart count though rounding leaves a trace of difference."""
-    moved = [[scale * value + shift for value in part] for part in (first, last)]
-    assert p_value(*moved) == pytest.approx(as_far / 20)
+    levels = [30.0, 44.0, 35.0, 61.0, 28.0]
+    pairs = [(scale * a + shift, scale * (a + d) + shift) for a, d in zip(levels, differences, strict=True)]
+    assert p_value(*pairs) == pytest.approx(as_far / 32)
 
 
-def test_p_of_four_against_four_by_hand():
-    """Sums of four of 0 to 7 lie about 14: only one is as high as 22 and one 21, and two are as low in return."""
-    assert p_value([0, 1, 2, 3], [4, 5, 6, 7]) == pytest.approx(2 / 70)
-    assert p_value([0, 1, 2, 4], [3, 5, 6, 7]) == pytest.approx(4 / 70)
+def test_a_date_that_cannot_be_judged_leaves_its_partner_to_the_same_coin():
+    """Five whole pairs and one date alone: 64 ways, and the p that the analysis itself gives."""
+    pairs = [(30, 41), (44, 47), (35, 52), (61, 60), (28, 33), (np.nan, 70)]
+    values, in_b = np.array(pairs, float).ravel(), np.tile([False, True], 6)
+    expected = compare_drawn(values, in_b, np.zeros(12, int), np.repeat(np.arange(6), 2))[3]
+    assert 64 * expected == pytest.approx(round(64 * expected))
+    assert p_value(*pairs) == pytest.approx(expected)
 
 
-def test_up_to_six_repeats_all_ways_are_gone_through():
-    """924 ways of drawing six of twelve, two of them as far apart."""
-    assert p_value([0] * 6, [1] * 6) == pytest.approx(2 / 924)
-
-
-@pytest.mark.parametrize("repeats", [7, 8])
-def test_with_more_repeats_ways_are_drawn_and_the_one_that_happened_is_among_them(repeats):
-    """Of 2000 ways, so that p is so many two-thousandths: one at least, though 2 of 3432 or 12870 would be fewer."""
-    ways = 2000 * p_value([0] * repeats, [1] * repeats)
+def test_with_many_pairs_ways_are_drawn_and_the_one_that_happened_is_among_them():
+    """Of 2048 ways, so that p is so many of them: one at least, though 2 of 16384 would be fewer."""
+    ways = 2048 * p_value(*[(0, 1)] * 14)
     assert ways == pytest.approx(round(ways))
     assert 1 <= round(ways) <= 8
+    assert p_value(*[(0, 1)] * 11) == pytest.approx(2 / 2048)
 
 
-def test_repeats_are_looked_at_from_three_to_one_a_day_of_a_usual_wear():
+def test_repeats_are_looked_at_from_five_to_one_a_day_of_a_usual_wear():
     table = plan_repeats(0.0, known(12.0), 1)
-    assert table["repeats"].tolist() == [3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14]
+    assert table["repeats"].tolist() == [5, 6, 7, 8, 9, 10, 11, 12, 13, 14]
     assert (table["chance_told"] - 0.1).abs().max() < 0.06  # nothing to find: one in ten, four standard errors
 
 
 @pytest.mark.parametrize("sd_mg_dl", [6.0, 24.0])
 def test_a_difference_of_one_spread_is_found_as_often_whatever_the_spread(sd_mg_dl):
-    power = TTestIndPower().power(1.0, nobs1=5, alpha=0.10)
-    found = trial_design._chance(sd_mg_dl, 5, known(sd_mg_dl), 1)
+    """Differences of pairs spread √2 times as far as eatings: the power of the paired t test."""
+    power = TTestPower().power(1 / np.sqrt(2), nobs=9, alpha=0.10)
+    found = simulate_trials(sd_mg_dl, 9, 1.0, known(sd_mg_dl), 1).chance_told
     assert found == pytest.approx(power, abs=0.08)  # three standard errors are 0.075
-    assert found == trial_design._chance(12.0, 5, known(12.0), 1)
+    assert found == simulate_trials(12.0, 9, 1.0, known(12.0), 1).chance_told
 
 
-def test_three_against_three_find_a_difference_beyond_doubt():
-    """Two of the 20 ways are as far apart: p is 0.10 just, which is enough."""
-    assert trial_design._chance(1000.0, 3, known(12.0), 1) == 1.0
+def test_five_pairs_find_a_difference_beyond_doubt_and_seven_stop_no_sooner_than_the_last():
+    sure = simulate_trials(1000.0, 5, 1.0, known(12.0), 1)
+    assert (sure.chance_told, sure.chance_early, sure.dates_saved) == (1.0, 0.0, 0.0)
+    sure = simulate_trials(1000.0, 7, 1.0, known(12.0), 1)
+    assert (sure.chance_told, sure.chance_early, sure.dates_saved) == (1.0, 0.0, 0.0)
+    sure = simulate_trials(1000.0, 10, 1.0, known(12.0), 1)
+    assert (sure.chance_told, sure.chance_early) == (1.0, 1.0)
+    assert sure.dates_saved == pytest.approx(0.3), "seven of ten pairs"
+
+
+def test_one_date_alone_is_set_against_those_before_it():
+    """The mean of 30, 40 and 20 is 30; nothing came before the first, and a pair of two missed dates says nothing."""
+    values = np.array([[[np.nan, 30], [40, 20], [np.nan, np.nan], [36, np.nan], [np.nan, 41]]])
+    assert toss_values(values)[0] == pytest.approx(
+        [np.nan, -20, np.nan, 30 - 36, 41 - (30 + 40 + 20 + 36) / 4], nan_ok=True
+    )
+
+
+def test_dates_that_are_lost_lower_the_chance():
+    whole, half = (simulate_trials(15.0, 10, usable, known(12.0), 1).chance_told for usable in (1.0, 0.5))
+    assert half < whole - 0.2
 
 
 class Found:
@@ -128,30 +150,30 @@ class Found:
     def __init__(self, threshold: float, chance: float = 1.0) -> None:
         self.threshold, self.chance, self.asked = threshold, chance, 0
 
-    def __call__(self, difference_mg_dl: float, n: int, spread: EatingSpread, seed: int) -> float:
+    def __call__(self, difference_mg_dl, each, usable, spread, seed) -> SimulatedTrials:
         self.asked += 1
         assert self.asked < 50
-        return self.chance if difference_mg_dl >= self.threshold else 0.0
+        return SimulatedTrials(self.chance if difference_mg_dl >= self.threshold else 0.0, 0.0, 0.0)
 
 
 @pytest.mark.parametrize("threshold", [0.2, 3.0, 6.61, 7.1, 11.99, 15.0])
 @pytest.mark.parametrize("sd_mg_dl", [1.6, 1.76, 2.0])
 def test_the_smallest_difference_is_found_to_half_a_mg_dl(monkeypatch, threshold, sd_mg_dl):
-    monkeypatch.setattr(trial_design, "_chance", Found(threshold))
-    assert 0 <= find_smallest_difference(8, known(sd_mg_dl), 1) - threshold <= 0.5
+    monkeypatch.setattr(trial_design, "simulate_trials", Found(threshold))
+    assert 0 <= find_smallest_difference(8, 0.9, known(sd_mg_dl), 1) - threshold <= 0.5
 
 
 def test_the_search_halves_ten_spreads_until_half_a_mg_dl_is_left(monkeypatch):
     """16, 8, 4, 2, 1, 0.5 mg/dL: above 7.1 the first multiple of a half is 7.5. What nothing finds is ten spreads."""
-    monkeypatch.setattr(trial_design, "_chance", Found(7.1))
-    assert find_smallest_difference(8, known(1.6), 1) == 7.5
-    monkeypatch.setattr(trial_design, "_chance", Found(np.inf))
-    assert find_smallest_difference(8, known(1.6), 1) == 16
+    monkeypatch.setattr(trial_design, "simulate_trials", Found(7.1))
+    assert find_smallest_difference(8, 0.9, known(1.6), 1) == 7.5
+    monkeypatch.setattr(trial_design, "simulate_trials", Found(np.inf))
+    assert find_smallest_difference(8, 0.9, known(1.6), 1) == 16
 
 
 def test_four_times_out_of_five_just_is_enough(monkeypatch):
-    monkeypatch.setattr(trial_design, "_chance", Found(7.1, 0.8))
-    assert find_smallest_difference(8, known(1.6), 1) == 7.5
+    monkeypatch.setattr(trial_design, "simulate_trials", Found(7.1, 0.8))
+    assert find_smallest_difference(8, 0.9, known(1.6), 1) == 7.5
     table = pd.DataFrame({"repeats": [3, 4, 5], "chance_told": [0.79, 0.8, 0.9]})
     assert choose_repeats(table) == 4
     assert choose_repeats(table.iloc[:1]) is None

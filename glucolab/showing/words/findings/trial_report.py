@@ -8,10 +8,13 @@ Ethics and funding are left out: nothing in a study folder says of them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 
 from glucolab.record.trial_outputs import NOT_YET
 from glucolab.relating.trials.carry_over import MOST_DAYS_BEFORE
+from glucolab.relating.trials.looks import LEAST_TOSSES
 from glucolab.relating.trials.results import LEAST_OCCASIONS
 from glucolab.showing.words.common import join_words, say_count, say_span
 from glucolab.showing.words.findings.trials import say_eaten_first, say_walks
@@ -23,8 +26,14 @@ GUIDELINE = (
 MOST_NOTES = 4
 _WHY = "What holds for others on average need not hold for you; trying both ways yourself tells."
 _ORDER = (
-    "As written in trials.csv, which is taken to have been drawn by lot, as “glucolab plan” draws it. If habit or "
+    "As written in trials.csv, which is taken to have been drawn by lot, as “glucolab plan” draws it{how}. If habit or "
     "choice decided the days, a difference goes with the arm and need not be caused by it."
+)
+_LOOKS = (
+    "You may look after every date. Each pair of dates, one of each arm, says which arm was higher; if the arms do the "
+    "same, that is the toss of a coin. It is decided once the run of tosses would be rarer than one in ten at any look "
+    f"(a test martingale; at least {LEAST_TOSSES} pairs that all say the same). While dates are ahead nothing else "
+    "counts; at the end the looks are allowed for."
 )
 _PARTICIPANT = (
     "One person, the wearer of the sensor. study.toml names no age under 18, no pregnancy and no "
@@ -54,8 +63,8 @@ _DEPARTURES = "Missed dates are listed above. Rows of trials.csv that were chang
 _REGISTRATION = "None is recorded: trials.csv is the plan."
 
 
-def list_report_items(dates: pd.DataFrame, planned: pd.DataFrame) -> list[tuple[str, str]]:
-    """Label and text of each item.
+def list_report_items(dates: pd.DataFrame, planned: pd.DataFrame, results: Sequence[str]) -> list[tuple[str, str]]:
+    """Label and text of each item, in the guideline's order: design to registration, results before harms and limits.
 
     Parameters
     ----------
@@ -63,19 +72,23 @@ def list_report_items(dates: pd.DataFrame, planned: pd.DataFrame) -> list[tuple[
         Rows of ``trial_dates.csv`` of one trial.
     planned : DataFrame
         Its rows of ``trials.csv``.
+    results : sequence of str
+        Sentences of what was found.
     """
     return [
         ("Why in one person", _WHY),
         ("Design", _say_design(dates)),
-        ("Order", _ORDER),
         ("Participant", _PARTICIPANT),
         ("Arms", _say_arms(dates, planned)),
         ("Outcomes", _OUTCOMES),
         ("Number of dates", _say_size(dates)),
+        ("Looking early and stopping", _LOOKS),
+        ("Order", _say_order(dates)),
         ("Who knew", _WHO_KNEW),
-        ("What was done", f"{say_walks(dates)} {say_eaten_first(dates)}".strip() or "Of this nothing was logged."),
         ("Method", _METHOD),
         ("Carry-over", _say_carry_method(dates)),
+        ("What was done", f"{say_walks(dates)} {say_eaten_first(dates)}".strip() or "Of this nothing was logged."),
+        ("Results", " ".join(results)),
         ("Harms", _HARMS),
         ("Limits", _LIMITS),
         ("Departures from the plan", _DEPARTURES),
@@ -109,9 +122,14 @@ def _say_arms(dates: pd.DataFrame, planned: pd.DataFrame) -> str:
     return f"{arms}. As noted in trials.csv: {'; '.join(notes[:MOST_NOTES]).rstrip('.')}."
 
 
+def _say_order(dates: pd.DataFrame) -> str:
+    blocks = dates.loc[dates["block"] != "", "block"].nunique()
+    return _ORDER.format(how=f", in {say_count(blocks, 'block')} of one date of each arm" if blocks else "")
+
+
 def _say_size(dates: pd.DataFrame) -> str:
     ahead = int(dates["reason"].isin(NOT_YET).sum())
-    open_ones = f", {ahead} of them still ahead: what is seen so far is no reason to stop early" if ahead else ""
+    open_ones = f", {ahead} of them still ahead" if ahead else ""
     return f"{len(dates)} planned{open_ones}. Whether a calculation stood behind the number is not recorded."
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 
+from glucolab.record.trial_outputs import NOT_YET
 from glucolab.relating.statistics.claims import CLAIM_Q, adjust_p_values
 from glucolab.relating.trials.date_outcomes import compare_missed
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_signed
@@ -48,6 +51,43 @@ def say_trial_figure(row: pd.Series, display: Display) -> str:
     shown = [float(display.values(end)) for end in ends]
     texts = [write_signed(end, 0 if shown[2] - shown[1] > 10 else 1) for end in shown]
     return f"{texts[0]}{NO_BREAK}{display.unit}{NO_BREAK}min ({texts[1]} to {texts[2]})"
+
+
+def say_stop(row: pd.Series, ahead: int) -> str:
+    """Whether the experiment is decided already, or waits for its dates; empty where it is over and was not stopped.
+
+    Parameters
+    ----------
+    row : Series
+        Of ``trial_results.csv``.
+    ahead : int
+        Dates of its arms that are still ahead.
+    """
+    if row["stop"]:
+        return "Decided: no further date is needed, however often you have looked."
+    if not ahead:
+        return ""
+    return (
+        f"Not decided yet: {say_count(ahead, 'date')} still ahead. You may look after every one; it is decided when "
+        "this says so, or when all are over."
+    )
+
+
+def say_decided(tables: Mapping[str, pd.DataFrame], display: Display) -> list[str]:
+    """A line an experiment that is decided or still has dates ahead, for the command line: by the rise."""
+    results, dates = tables["trial_results"], tables["trial_dates"]
+    lines = []
+    for _, row in results[results["outcome"] == "rise_mg_dl"].iterrows():
+        said = say_stop(row, count_ahead(dates, row))
+        if said:
+            lines.append(f"{row['trial']}: {say_trial(row, display)} {said}")
+    return lines
+
+
+def count_ahead(dates: pd.DataFrame, row: pd.Series) -> int:
+    """Dates of a result's two arms that are still ahead."""
+    mine = (dates["trial"] == row["trial"]) & dates["arm"].isin([row["arm_a"], row["arm_b"]])
+    return int((mine & dates["reason"].isin(NOT_YET)).sum())
 
 
 def say_arm_dates(dates: pd.DataFrame) -> list[str]:

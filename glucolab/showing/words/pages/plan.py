@@ -10,6 +10,7 @@ from glucolab.clock import ZoneSpans, to_local
 from glucolab.record import Goal, Person
 from glucolab.relating.planning.plan import Plan, TrialPlan
 from glucolab.relating.planning.trial_choice import Wish
+from glucolab.relating.trials.looks import LEAST_TOSSES
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_percent
 from glucolab.showing.words.common import (
     OUTCOME_WORDS,
@@ -127,24 +128,55 @@ def _name_questions(questions: pd.DataFrame) -> str:
 def say_trial_plan(trial: TrialPlan, display: Display) -> list[str]:
     """An experiment: what is compared, on how many dates, and what they could tell."""
     arms, chosen = join_words(list(trial.chosen.arms)), trial.chosen
+    eat = f"; eat {chosen.dishes[0]} on each" if len(chosen.dishes) == 1 else ""
     lines = [
-        f"{chosen.trial}: {say_count(trial.each, 'date')} for each of {arms}, drawn by lot; eat {chosen.dish} on each.",
+        f"{chosen.trial}: {say_count(trial.each, 'date')} for each of {arms}, one of each in turn, which comes first "
+        f"drawn by lot{eat}.",
         *([f"What to do: {chosen.note}."] if chosen.note else []),
+        say_portions(trial.portions),
     ]
     judged = f"About {write_percent(trial.usable)} of such meals could be judged so far"
+    told = trial.expected.chance_told
     if not display.numbers:
-        return [*lines, f"{judged}. That these dates tell is {say_likelihood(trial.chance_told)}."]
+        return [*lines, f"{judged}. That these dates answer it is {say_likelihood(told)}.", say_looks(trial, "")]
     difference = _size(trial.difference_mg_dl, display)
     lines.append(
-        f"One eating of it differs from the next by {_size(trial.spread.typical_mg_dl, display)} (standard deviation). "
-        f"{judged}."
+        f"One eating differs from the next by {_size(trial.spread.typical_mg_dl, display)} (standard deviation). "
+        f"{judged}. What your log says serves this plan alone: the result will rest on these dates."
     )
     lines.append(
-        f"That these dates tell a true difference of {difference} is {say_likelihood(trial.chance_told)}, "
-        f"{say_chance(trial.chance_told)}; one of {_size(trial.smallest_mg_dl, display)} they would tell four times "
+        f"That these dates tell a true difference of {difference} is {say_likelihood(told)}, "
+        f"{say_chance(told)}; one of {_size(trial.smallest_mg_dl, display)} they would tell four times "
         "out of five."
     )
-    return [*lines, say_repeats(trial, difference)]
+    return [*lines, say_repeats(trial, difference), say_looks(trial, f" of {difference}")]
+
+
+def say_portions(portions: pd.DataFrame) -> str:
+    """That the meal is fixed, and what the log usually has of it."""
+    known = [
+        f"{row.dish} with {row.carbs_g:.0f} g of carbohydrate"
+        + (f" at about {row.hour:.0f}:00" if is_known(row.hour) else "")
+        for row in portions.itertuples()
+        if is_known(row.carbs_g)
+    ]
+    usual = f"; in your log that is usually {join_words(known)}" if known else ""
+    return f"Eat the same portion at about the same hour each time, weighed once{usual}."
+
+
+def say_looks(trial: TrialPlan, difference: str) -> str:
+    """Whether looking before the last date can decide anything, and how often it will."""
+    if trial.each < LEAST_TOSSES:
+        return (
+            f"Looking early decides nothing: at least {LEAST_TOSSES} pairs of dates must say the same, and these are "
+            f"{trial.each}. Read the result when all dates are over."
+        )
+    early = trial.expected.chance_early
+    return (
+        "You may look after every date: “glucolab measure” says when it is decided and no further date is needed. For "
+        f"a true difference{difference} that comes before the last pair {say_chance(early)}, and saves "
+        f"{write_percent(trial.expected.dates_saved)} of the dates on average."
+    )
 
 
 def say_repeats(trial: TrialPlan, difference: str) -> str:
@@ -177,7 +209,8 @@ def say_command(study: str, wish: Wish) -> str:
     avoid = [f"{first}/{last}" for first, last in wish.avoid]
     options = [
         ("--start", [wish.start.isoformat()]), ("--days", [f"{wish.days:g}"] if wish.days else []), ("--avoid", avoid),
-        ("--arms", [",".join(wish.arms)] if wish.arms else []), ("--dish", [wish.dish] if wish.dish else []),
+        ("--arms", [",".join(wish.arms)] if wish.arms else []), ("--factor", [wish.factor] if wish.factor else []),
+        ("--dish", [wish.dish] if wish.dish else []),
         ("--seed", [str(wish.seed)]), ("--out", ["my_plan"]),
     ]  # fmt: skip
     words = [

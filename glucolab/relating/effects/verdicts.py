@@ -62,8 +62,8 @@ def count_tests(effects: pd.DataFrame) -> tuple[int, int]:
 def share_of_tests(effects: pd.DataFrame) -> np.ndarray:
     """What each row's factor weighs among the tests, 1 on average over them, shape (n,)."""
     kind = effects["outcome"].map(KIND_OF)
-    tested = is_leading(effects) & effects["q_value"].notna() & ~effects["factor"].add(kind).duplicated()
-    return share_weights(weigh(effects), tested.to_numpy(bool))
+    first = effects["q_value"].notna() & ~effects["factor"].add(kind).duplicated()
+    return share_weights(weigh(effects), is_leading(effects) & first.to_numpy(bool))
 
 
 def z_to_stand_out(asked: int, clear: np.ndarray | int, weight: np.ndarray | float = 1.0) -> np.ndarray:
@@ -78,7 +78,7 @@ def z_to_stand_out(asked: int, clear: np.ndarray | int, weight: np.ndarray | flo
     weight : array, shape (n,), or float
         Of the one more, 1 on average over the tests.
     """
-    return np.maximum(Z, z_two_sided(CLAIM_Q / LOOKS * weight * (clear + 1) / max(asked, 1)))
+    return np.maximum(Z, z_two_sided(np.asarray(CLAIM_Q / LOOKS * weight * (clear + 1) / max(asked, 1))))
 
 
 def count_needed(spans: np.ndarray, n: np.ndarray, worth: np.ndarray, z: np.ndarray) -> np.ndarray:

@@ -13,8 +13,8 @@ from glucolab.errors import Problem
 from glucolab.record import Study, WearPeriod
 from glucolab.relating.trials.date_outcomes import TIME_WITHIN, fold_dish
 
-FILE = "trials.csv"
-ALIKE = 0.8
+_FILE = "trials.csv"
+SAME_LETTERS = 0.8
 """Share of letters in common from which two names are asked about [1]; assumed: a slip of a letter or two. Lower asks
 about other dishes, higher passes over slips."""
 
@@ -43,7 +43,7 @@ def doubt_trial_dates(study: Study) -> list[Problem]:
         if found:
             day = f"{date.day} {date.month_name()}"
             text = f"on {day} “{dish}” was planned for “{trial}” and is not in the log; {found}"
-            problems.append(Problem(FILE, text, int(line), left_out=False))
+            problems.append(Problem(_FILE, text, int(line), left_out=False))
     return problems
 
 
@@ -103,4 +103,4 @@ def are_alike(one: str, other: str) -> bool:
     words: Sequence[set[str]] = [set(re.findall(r"\w+", name)) for name in (one, other)]
     if not all(words):
         return False
-    return words[0] <= words[1] or words[1] <= words[0] or SequenceMatcher(None, one, other).ratio() >= ALIKE
+    return words[0] <= words[1] or words[1] <= words[0] or SequenceMatcher(None, one, other).ratio() >= SAME_LETTERS

@@ -96,3 +96,43 @@ def test_an_experiment_known_by_name_needs_a_dish():
         choose_trials(known, tables(), Wish(START, trial="tea"))
     (asked,) = choose_trials(known, tables(), Wish(START, trial="tea", dish="rice"))
     assert asked.arms == ("none", "tea")
+
+
+def test_a_factor_brings_its_arms_and_an_own_column_too():
+    """What cannot be chosen by lot is refused, and what is unknown is answered with what there is."""
+
+    def asked(factor: str, **wish) -> Experiment:
+        wished = Wish(START, factor=factor, **({"dish": "rice"} | wish))
+        return choose_trials(make_table("trials"), tables(), wished, {"vinegar"})[0]
+
+    assert asked("walk_after").arms == ("walk", "rest")
+    assert (asked("fiber_g").arms, asked("fiber_g").factor) == (("more fiber", "as usual"), "fiber_g")
+    for name in ("vinegar", "covariate:vinegar"):
+        own = asked(name)
+        assert (own.arms, own.factor) == (("vinegar", "no vinegar"), "covariate:vinegar")
+        assert "under vinegar in days.csv" in own.note
+    for factor, said in (("stress", "relaxation_min"), ("short_night", "sleep badly"), ("late screen", "vinegar")):
+        with pytest.raises(NothingToDo, match=said):
+            asked(factor)
+    with pytest.raises(NothingToDo, match="brings its arms"):
+        asked("walk_after", dish="")
+
+
+def test_arms_without_a_dish_are_dishes_if_the_log_knows_one():
+    known = tables(("Set cream", 2))
+    (chosen,) = choose_trials(make_table("trials"), known, Wish(START, arms=("set cream", "cake")))
+    assert [chosen.dish_of(arm) for arm in chosen.arms] == ["set cream", "cake"]
+    with pytest.raises(NothingToDo, match="one of which at least the log knows"):
+        choose_trials(make_table("trials"), known, Wish(START, arms=("standing", "sitting")))
+
+
+def test_an_experiment_of_dishes_goes_on_with_each_arms_own():
+    rows = [row | {"dish": row["arm"]} for row in trial("sweets", ("cake", "cream"), "2026-02-09")]
+    (chosen,) = choose_trials(make_table("trials", *rows), tables(), Wish(START, trial="sweets"))
+    assert [chosen.dish_of(arm) for arm in ("cake", "cream")] == ["cake", "cream"]
+
+
+def test_of_two_dishes_as_much_is_looked_for_as_they_differed():
+    pairs = pd.DataFrame({"dish_a": ["cake", "cake"], "dish_b": ["cream", "rice"], "difference_mg_dl": [-14.0, 30.0]})
+    sweets = Experiment("sweets", ("cake", "cream"), ("cake", "cream"), "", "")
+    assert size_to_find({"dish_pairs": pairs}, sweets, 3.0) == 14

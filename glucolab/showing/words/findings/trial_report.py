@@ -33,7 +33,7 @@ _LOOKS = (
     "You may look after every date. Each pair of dates, one of each arm, says which arm was higher; if the arms do the "
     "same, that is the toss of a coin. It is decided once the run of tosses would be rarer than one in ten at any look "
     f"(a test martingale; at least {LEAST_TOSSES} pairs that all say the same). While dates are ahead nothing else "
-    "counts; at the end the looks are allowed for."
+    "counts; at the end the looks are allowed for if dates were drawn in blocks."
 )
 _PARTICIPANT = (
     "One person, the wearer of the sensor. study.toml names no age under 18, no pregnancy and no "

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from glucolab.clock import to_local
-from glucolab.errors import Problem
+from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.mapping.times import settle
 from glucolab.reading.bringing.merging.existing import Existing, add_columns, as_written, read_existing, write_text
+from glucolab.reading.second_sensor import find_second_sensor
 from glucolab.reading.tables import count_many
 from glucolab.reading.text import plain, restore, show
 from glucolab.reading.wear_context import Place
@@ -99,7 +100,8 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     Raises
     ------
     NothingToDo
-        If the table that is there cannot be read whole: what cannot be read could not be kept.
+        If the table that is there cannot be read whole: what cannot be read could not be kept; or if two sensors'
+        readings would stand in one wear.
     """
     schema = INPUT_TABLES[table]
     existing = read_existing(place, schema)
@@ -125,12 +127,29 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
                 _at(rows, line, file, _word_kept(place.name(table), existing.lines[there], *one)) for one in differing
             ]
     new = brought[[there is None for there in found]]
-    text = write_text(existing, _insert(place, table, existing, new))
+    merged = replace(existing, rows=_insert(place, table, existing, new))
+    if table == "glucose":
+        _want_one_sensor(place, merged, file)
+    text = write_text(merged, merged.rows)
     outside = int((~inside).sum())
     if outside:
         problems.insert(0, Problem(file, _word_outside(place, outside, len(rows)), left_out=False))
     known = len(brought) - len(new)
     return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")), existing.digest)
+
+
+def _want_one_sensor(place: Place, merged: Existing, file: str) -> None:
+    """Refuse readings of a second sensor, in the file or beside those that are there."""
+    values = pd.to_numeric(pd.Series(merged.column("glucose")).str.replace(",", "."), errors="coerce")
+    times = settle(merged.column("time"), place.zones)
+    automatic = np.array([cell.strip().lower() != "by_hand" for cell in merged.column("taken")], dtype=bool)
+    readings = pd.Series(glucose_to_mg_dl(values.to_numpy(dtype=float), place.unit), index=times)
+    found = find_second_sensor(readings[automatic & times.notna()])
+    if found is not None:
+        raise NothingToDo(
+            f"with {file}, {place.name('glucose')} would hold the readings of two sensors at once, "
+            f"{found.word_span(place.zones)}: bring each sensor's into a wear of its own; nothing was written"
+        )
 
 
 def _at(rows: pd.DataFrame, place: object, file: str, text: str) -> Problem:

@@ -14,6 +14,7 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.mapping.times import settle
 from glucolab.reading.bringing.merging.existing import Existing, add_columns, as_written, read_existing, write_text
+from glucolab.reading.rules import NO_READING, word_no_reading
 from glucolab.reading.second_sensor import find_second_sensor
 from glucolab.reading.tables import count_many
 from glucolab.reading.text import plain, restore, show
@@ -105,6 +106,7 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     """
     schema = INPUT_TABLES[table]
     existing = read_existing(place, schema)
+    rows, problems = _without_codes(rows, file) if table in _INSIDE else (rows, list[Problem]())
     rows = _convert(rows, place.unit) if "unit" in rows and table in _INSIDE else rows
     rows = _localise(rows, place) if "moment" in rows else rows
     inside = _lies_inside(place, table, rows)
@@ -114,7 +116,6 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     found = [
         where.get(key) if key else None for key in _number(_keys(place, table, _columns_of(brought), len(brought)))
     ]
-    problems: list[Problem] = []
     columns = [name for name in brought.columns if any(brought[name])]
     add_columns(existing, schema, columns)
     keyed = {_TIMES.get(table, "date"), *_WORDS.get(table, ())}
@@ -136,6 +137,16 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
         problems.insert(0, Problem(file, _word_outside(place, outside, len(rows)), left_out=False))
     known = len(brought) - len(new)
     return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")), existing.digest)
+
+
+def _without_codes(rows: pd.DataFrame, file: str) -> tuple[pd.DataFrame, list[Problem]]:
+    """Rows of glucose without those that a device had no value for, and a problem for each of these."""
+    codes = pd.to_numeric(rows["glucose"], errors="coerce").isin(NO_READING).to_numpy()
+    told = [
+        _at(rows, line, file, f"{word_no_reading(cell)}; the row is left out")
+        for line, cell in rows.loc[codes, "glucose"].items()
+    ]
+    return rows[~codes], told
 
 
 def _want_one_sensor(place: Place, merged: Existing, file: str) -> None:

@@ -20,6 +20,9 @@ RUNNING_DAYS = 60.0
 """A running wear's reading later than this, or than 1.5 times the sensor's life, has a wrong date; assumed. Too small,
 a long-lived sensor loses its last readings; too large, one wrong date stretches the wear. [days]"""
 
+ONE_READING = ["time", "glucose_mg_dl", "taken"]
+"""Rows that agree in these are one reading, written twice."""
+
 
 @dataclass(frozen=True, eq=False)
 class CleanRecord:
@@ -85,7 +88,8 @@ def clean_wear(wear: WearPeriod) -> CleanRecord:
     in_file_order = pd.Series(raw["glucose_mg_dl"].to_numpy(), index=pd.DatetimeIndex(raw["time"]))
     clock = f.flag_clock(in_file_order, start=wear.start, end=_latest(wear)).to_numpy()
     interval_min = sampling_interval(wear, raw["time"][~clock])
-    order = np.argsort(pd.DatetimeIndex(raw["time"]).asi8, kind="stable")
+    # by content, so that the order of the file's rows decides nothing: of one moment the automatic ones first
+    order = np.lexsort((raw["glucose_mg_dl"], raw["taken"] == "by_hand", pd.DatetimeIndex(raw["time"]).asi8))
     readings = raw.iloc[order].reset_index()[["time", "glucose_mg_dl", "taken", "line"]]
     readings["row"] = order
     end = wear.end if wear.end is not None else _last_moment(readings, clock[order], wear, interval_min)
@@ -97,7 +101,7 @@ def clean_wear(wear: WearPeriod) -> CleanRecord:
     warmed_up = min(wear.start + pd.Timedelta(hours=wear.warm_up_hours), end)
     spans = _spans(wear, readings, noted, interval_min, warmed_up)
     usable = pd.DatetimeIndex(readings.loc[~readings["excluded"], "time"])
-    gaps = find_gaps(wear, usable, readings, interval_min, warmed_up, end)
+    gaps = find_gaps(wear, usable, readings.drop_duplicates(ONE_READING), interval_min, warmed_up, end)
     begins, ends = usable_minutes(usable, interval_min, warmed_up, end)
     possible = minutes_since_1970(end) - minutes_since_1970(warmed_up)
     coverage = float((ends - begins).sum() / possible) if possible > 0 else 0.0
@@ -142,15 +146,18 @@ def _run_flags(
     by_hand = (readings["taken"] == "by_hand").to_numpy()
     marks: dict[str, np.ndarray] = {"clock": clock}
 
+    left = left.mask(clock)
+    marks["duplicate"] = f.flag_duplicate(left, interval_min=interval_min, by_hand=by_hand).to_numpy(dtype=bool)
+    once = ~marks["duplicate"]  # what stands for one moment with another would part neighbours from each other
+    left = raw = left[once]
+
     def apply(name: str, mask: pd.Series) -> None:
         nonlocal left
-        marks[name] = mask.to_numpy(dtype=bool)
+        marks[name] = np.zeros(len(once), dtype=bool)
+        marks[name][once] = mask
         if name != "loosening":
-            left = left.mask(marks[name])
+            left = left.mask(mask)
 
-    left = left.mask(clock)
-    raw = left
-    apply("duplicate", f.flag_duplicate(left, interval_min=interval_min, by_hand=by_hand))
     # a limit written in mmol/L with one decimal is off by up to half of it
     step = 0.5 * glucose_to_mg_dl(0.1, wear.unit) if wear.unit == "mmol/L" else 0.0
     floor, ceiling = wear.reads_from_mg_dl + step, wear.reads_to_mg_dl - step
@@ -162,7 +169,8 @@ def _run_flags(
     warm = f.flag_warm_up(left, start=wear.start, warm_up_hours=wear.warm_up_hours)
     apply("warm_up", warm)
     # readings at the floor are part of a low, though their value is censored
-    seen = left.where(left.notna() | ~marks["limit"] | (raw > floor) | marks["warm_up"], raw)
+    limit, warming = marks["limit"][once], marks["warm_up"][once]
+    seen = left.where(left.notna() | ~limit | (raw > floor) | warming, raw)
     pressed = flag_pressure(seen, interval_min=interval_min, zones=wear.zones, sleep=wear.sleep, meals=wear.meals)
     apply("pressure", pressed & left.notna())
     apply("loosening", f.flag_loosening(left, interval_min=interval_min))
@@ -173,7 +181,6 @@ def _spans(
     wear: WearPeriod, readings: pd.DataFrame, notes: pd.DataFrame, interval_min: float, warmed_up: pd.Timestamp
 ) -> pd.DataFrame:
     """Every flag's spans; notes of kinds that exclude nothing are kept as spans too."""
-    index = pd.DatetimeIndex(readings["time"])
     parts = []
     for flag in FLAGS:
         if flag == "warm_up":
@@ -181,7 +188,8 @@ def _spans(
                 parts.append(make_spans(pd.DatetimeIndex([wear.start]), pd.DatetimeIndex([warmed_up]), flag, "exclude"))
             continue
         action = "note" if flag == "loosening" else "exclude"
-        mask = pd.Series(readings[flag].to_numpy(), index=index)
+        judged = readings if flag == "duplicate" else readings[~readings["duplicate"]]
+        mask = pd.Series(judged[flag].to_numpy(), index=pd.DatetimeIndex(judged["time"]))
         if flag != "noted" and mask.any():
             parts.append(mask_to_spans(mask, interval_min, flag, action))
     end = notes["end"].fillna(notes["start"] + pd.Timedelta(hours=1))

@@ -13,11 +13,24 @@ import pandas as pd
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.clock import ZoneSpans, local_hours
 
+DISORDERED_SHARE = 0.02
+"""Steps back among the rows, of all steps, from which a file is in no order; assumed. A clock goes back once or twice,
+scans and downloads follow each other a few times, shuffled rows go back at every second step. More lets disorder pass
+for witness, less lets a set-back clock pass. [0-1]"""
+MISSING_STEPS = 1.5
+"""So many usual steps between two readings leave room for one more. More passes over wrong times, less takes jitter for
+a hole; assumed. [steps]"""
+AS_DENSE = 0.5
+"""A clock that ran twice through a time left at least so many readings again; assumed. More passes over a stretch with
+a gap, less takes scans by hand for a second run. [0-1]"""
+LEAST_TWICE = 3
+"""Fewer readings on either side are rows that were moved; assumed. At one a quarter of an hour an hour holds four, and
+clocks are set by hours. [readings]"""
 EXCLUDING_NOTES = ("pressure", "heat", "knock")
 
 
 def flag_clock(glucose_mg_dl: pd.Series, *, start: pd.Timestamp, end: pd.Timestamp) -> pd.Series:
-    """Readings before insertion, after removal, or written after a later one.
+    """Readings before insertion, after removal, or whose time the order of the rows contradicts.
 
     Parameters
     ----------
@@ -28,23 +41,62 @@ def flag_clock(glucose_mg_dl: pd.Series, *, start: pd.Timestamp, end: pd.Timesta
 
     Notes
     -----
-    A block of rows that restarts earlier (scans listed below the automatic history, a file that
-    runs newest first) is an order, not a fault: only a single row out of step with both of its
-    neighbours is flagged.
+    A reading is where its time says, wherever its row stands: files are sorted anew, shuffled, put together. The order
+    of the rows is a witness against a time only where it shows what the times alone cannot:
+
+    - *A clock set back.* The rows go on in the order in which they were read, while their times start again some way
+      back, as densely as before, and run on beyond where they had been. What both stretches cover happened once by the
+      clock and twice in truth, and which is which nobody knows: those readings are flagged, of both.
+    - *One time that was written wrongly.* A single row lies outside the times of both its neighbours in the file, and
+      between these a reading is missing: it is the one, and not where its time says. A row that was only moved leaves
+      no such hole.
+
+    A file most of whose rows are in no order witnesses nothing. Scans listed below the automatic history, two downloads
+    with the same readings in both, and a file that runs newest first are orders. Limits of validity: in a file that was
+    sorted after a clock was set back the two stretches are mixed, and nothing tells (a sensor reads twice as often for
+    a while); from twelve hours on :func:`glucolab.reading.second_sensor.find_second_sensor` refuses it.
     """
-    times = pd.DatetimeIndex(glucose_mg_dl.index).as_unit("us").asi8
-    suspect = np.zeros(len(times), bool)
-    if len(times) > 2:
-        # a file that runs newest first is read from its end
-        step = -1 if np.count_nonzero(np.diff(times) < 0) > len(times) / 2 else 1
-        rows = times[::step]
-        before, here, after = rows[:-2], rows[1:-1], rows[2:]
-        out = (before <= after) & ((here < before) | (here > after))
-        out &= ~np.r_[False, out[:-1]]  # of two swapped rows one is enough
-        suspect[1:-1] = out[::step]
     index = pd.DatetimeIndex(glucose_mg_dl.index)
-    suspect |= np.asarray((index < start) | (index > end))
+    times = index.as_unit("us").asi8
+    suspect = np.asarray((index < start) | (index > end))
+    once = np.flatnonzero(~pd.DataFrame({"time": times, "value": glucose_mg_dl.to_numpy()}).duplicated().to_numpy())
+    if np.count_nonzero(np.diff(times[once]) < 0) > len(once) / 2:
+        once = once[::-1]  # a file that runs newest first is read from its end
+    if np.count_nonzero(np.diff(times[once]) < 0) <= max(1, DISORDERED_SHARE * len(once)):
+        wrong = _written_wrongly(times[once])
+        suspect[once[wrong]] = True
+        in_step = once[~wrong]
+        suspect[in_step[_read_twice(times[in_step])]] = True
     return pd.Series(suspect & glucose_mg_dl.notna().to_numpy(), index=glucose_mg_dl.index)
+
+
+def _written_wrongly(times: np.ndarray) -> np.ndarray:
+    """True for a row outside the times of both its neighbours, between which a reading is missing, shape (n,)."""
+    wrong = np.zeros(len(times), bool)
+    if len(times) > 2:
+        before, here, after = times[:-2], times[1:-1], times[2:]
+        known = np.unique(times)
+        nothing_between = np.searchsorted(known, after) <= np.searchsorted(known, before, side="right")
+        missing = after - before > MISSING_STEPS * np.median(np.diff(known)) if len(known) > 1 else False
+        wrong[1:-1] = (before <= after) & ((here < before) | (here > after)) & nothing_between & missing
+        wrong[1:] &= ~wrong[:-1]  # the row beside one that is out of step is not
+    return wrong
+
+
+def _read_twice(times: np.ndarray) -> np.ndarray:
+    """True for rows within a time that the clock ran through twice, shape (n,)."""
+    twice = np.zeros(len(times), bool)
+    edges = [0, *(np.flatnonzero(np.diff(times) < 0) + 1).tolist(), len(times)]
+    for first, again, last in zip(edges[:-2], edges[1:-1], edges[2:], strict=True):
+        back, until = times[again], times[again - 1]
+        if times[first] < back and times[last - 1] > until:
+            earlier, later = (slice(a, b) for a, b in ((first, again), (again, last)))
+            both = [(part, (times[part] >= back) & (times[part] <= until)) for part in (earlier, later)]
+            counts = [np.count_nonzero(inside) for _, inside in both]
+            if min(counts) >= max(LEAST_TWICE, AS_DENSE * max(counts)):
+                for part, inside in both:
+                    twice[part] |= inside
+    return twice
 
 
 def flag_duplicate(glucose_mg_dl: pd.Series, *, interval_min: float, by_hand: np.ndarray) -> pd.Series:

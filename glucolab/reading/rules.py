@@ -25,6 +25,10 @@ HIGHEST_CHECK_MMOL_L = 35.0
 HIGHEST_MG_DL = 1000.0
 """Beyond what sensors and meters report. Common practice, no source."""
 
+NO_READING = (0.0, 999.0, 9999.0)
+"""What devices write instead of a value that they do not have; common practice, no source. In either unit nobody who
+wears this has such glucose: 999 mg/dL is beyond every sensor's scale. [as written]"""
+
 _SAME_LIMIT_MG_DL = 2.0
 _LONGEST_SLEEP = pd.Timedelta(hours=24)
 
@@ -39,15 +43,27 @@ def belongs_to_other_unit(values: np.ndarray, unit: str) -> np.ndarray:
     return values < LOWEST_CHECK_MG_DL if unit == "mg/dL" else values > HIGHEST_CHECK_MMOL_L
 
 
+def word_no_reading(cell: str) -> str:
+    """What is said of such a code."""
+    return f'glucose "{show(cell)}" is a code for no reading, and no glucose'
+
+
+def _refuse_codes(values: np.ndarray, cells: list[str]) -> tuple[np.ndarray, list[Fault]]:
+    """The values without codes, and a fault for each of these."""
+    codes = np.isin(values, NO_READING)
+    return np.where(codes, np.nan, values), [Fault(i, "glucose", word_no_reading(cells[i])) for i in positions(codes)]
+
+
 def convert_readings(unit: str, floor_mg_dl: float, ceiling_mg_dl: float) -> Rule:
     """Sensor readings to mg/dL; words become the floor or the ceiling, named in `limit`."""
 
     def rule(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
         cells = parsed.cells["glucose"]
-        values = glucose_to_mg_dl(columns["glucose"], unit)
+        written, faults = _refuse_codes(np.asarray(columns["glucose"], dtype=float), cells)
+        values = glucose_to_mg_dl(written, unit)
         limits: list[str | None] = [None] * len(cells)
-        faults = _refuse_impossible(values, cells)
-        for i in positions(np.isnan(columns["glucose"])):
+        faults += _refuse_impossible(values, cells)
+        for i in positions(np.isnan(written)):
             word = LIMIT_WORDS.fullmatch(cells[i])
             if word:
                 low = word[0][0] in "lL<"
@@ -78,9 +94,9 @@ def convert_checks(unit: str) -> Rule:
 
     def rule(parsed: ParsedTable, columns: dict[str, Any]) -> list[Fault]:
         cells = parsed.cells["glucose"]
-        values = columns["glucose"]
+        values, codes = _refuse_codes(np.asarray(columns["glucose"], dtype=float), cells)
         strange = belongs_to_other_unit(values, unit) & (values > 0)
-        faults = [
+        faults = codes + [
             Fault(i, "glucose", f'glucose "{show(cells[i])}" plainly is not in {unit}: is it in {other_unit(unit)}?')
             for i in positions(strange)
         ]

@@ -17,6 +17,7 @@ from glucolab.reading.movement_rules import doubt_movement, want_possible_moveme
 from glucolab.reading.photos import fill_times
 from glucolab.reading.plausibility import doubt_logs, doubt_readings, find_wrong_unit
 from glucolab.reading.repeated_dishes import doubt_spellings, fill_repeats
+from glucolab.reading.second_sensor import find_second_sensor
 from glucolab.reading.tables import ParsedTable, parse_table
 from glucolab.reading.text import UnreadableError
 from glucolab.reading.toml_settings import Settings, read_settings
@@ -72,6 +73,7 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> We
         raise WearLeftOutError("it has no wear.toml that can be read")
     start = want_usable(settings, zone, given)
     _want_readings(files, folder, tables, wrong_unit)
+    want_one_sensor(tables["glucose"], zones)
     kept: dict[str, Any] = {key: values[key] for key in _PLAIN_KEYS}
     kept |= {key: values[key] or "" for key in ("sensor", "sensor_model", "meter", "site")}
     wear = WearPeriod(name=name, start=start, end=end, zones=zones, tables=tables, **kept)
@@ -226,3 +228,19 @@ def _want_readings(files: StudyFiles, folder: str, tables: Mapping[str, pd.DataF
     if tables["glucose"].empty:
         there = any(problem.file == f"{folder}/glucose.csv" and problem.left_out for problem in files.problems)
         raise WearLeftOutError("no row of glucose.csv can be used" if there else "glucose.csv has no readings yet")
+
+
+def want_one_sensor(glucose: pd.DataFrame, zones: ZoneSpans) -> None:
+    """Refuse readings of two sensors at once, which would be averaged into one that nobody wore.
+
+    Scans by hand are those of the same sensor at other moments and are not judged.
+    """
+    automatic = glucose[(glucose["taken"] != "by_hand").to_numpy(dtype=bool)]
+    readings = pd.Series(automatic["glucose_mg_dl"].to_numpy(), index=pd.DatetimeIndex(automatic["time"]))
+    found = find_second_sensor(readings)
+    if found is not None:
+        lines = " and ".join(str(automatic.index[row]) for row in sorted(found.rows))
+        raise WearLeftOutError(
+            f"glucose.csv holds the readings of two sensors at once, {found.word_span(zones)}, such as on lines {lines}"
+            ": give each sensor a wear of its own"
+        )

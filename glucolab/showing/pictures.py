@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from markupsafe import Markup
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 SVG = "http://www.w3.org/2000/svg"
 _FOR_SCREEN_READERS = re.compile(r' (?:aria-[a-z]+|role|class)="[^"]*"')
+_NOT_OF_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+"""All but the characters of XML 1.0, https://www.w3.org/TR/xml/#charsets."""
 _LONG_DECIMALS = re.compile(r"(\d\.\d\d)\d+")
 
 
@@ -55,7 +57,7 @@ def draw_svg(chart: alt.TopLevelMixin) -> str:
     """
     import vl_convert
 
-    svg = vl_convert.vegalite_to_svg(chart.to_dict(validate=False))
+    svg = vl_convert.vegalite_to_svg(_drawable(chart.to_dict(validate=False)))
     svg = _LONG_DECIMALS.sub(r"\1", _FOR_SCREEN_READERS.sub("", svg))
     return svg.replace("<svg ", '<svg aria-hidden="true" focusable="false" ', 1)
 
@@ -71,7 +73,7 @@ def cut_rows(chart: alt.TopLevelMixin) -> list[str]:
     import vl_convert
 
     ElementTree.register_namespace("", SVG)
-    spec = chart.to_dict(validate=False)
+    spec = _drawable(chart.to_dict(validate=False))
     spec["datasets"] = {name: [_without_nothing(row) for row in rows] for name, rows in spec["datasets"].items()}
     root = ElementTree.fromstring(vl_convert.vegalite_to_svg(spec))
     frame = root.find(f"{{{SVG}}}g")
@@ -81,6 +83,15 @@ def cut_rows(chart: alt.TopLevelMixin) -> list[str]:
     left, height = spec["padding"]["left"], spec["spec"]["height"]
     width = left + spec["spec"]["width"] + spec["padding"]["right"]
     return [_as_picture(cell, left, width, height) for cell in cells]
+
+
+def _drawable(spec: Any) -> Any:
+    """A chart's specification without the characters that no XML may hold, and at which drawing ends its process."""
+    if isinstance(spec, str):
+        return spec if spec.isprintable() else _NOT_OF_XML.sub("", spec)
+    if isinstance(spec, dict):
+        return {_drawable(name): _drawable(value) for name, value in spec.items()}
+    return [_drawable(value) for value in spec] if isinstance(spec, list) else spec
 
 
 def _without_nothing(row: dict[str, object]) -> dict[str, object]:

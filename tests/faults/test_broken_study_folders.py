@@ -14,8 +14,8 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.folder import read_study
 
 WEAR = "wear_periods/winter/"
-GLUCOSE, MEALS, DAYS, NOTES, TOML = (
-    f"{WEAR}{n}" for n in ("glucose.csv", "meals.csv", "days.csv", "notes.csv", "wear.toml")
+GLUCOSE, MEALS, DAYS, NOTES, CHECKS, TOML = (
+    f"{WEAR}{n}" for n in ("glucose.csv", "meals.csv", "days.csv", "notes.csv", "checks.csv", "wear.toml")
 )
 
 
@@ -196,7 +196,15 @@ STILL_READ = {
         written({f"{WEAR}checks.csv": "time,glucose\n2026-02-03T20:00,5.4\n2026-02-03T21:00,97\n"}),
         f'{WEAR}checks.csv line 2: glucose "5.4" plainly is not in mg/dL: is it in mmol/L?; the row is left out',
     ),
-    "glucose zero": (replaced(GLUCOSE, ",94,", ",0,"), f'{GLUCOSE} line 2: glucose "0" cannot be a glucose value'),
+    "glucose zero": (replaced(GLUCOSE, ",94,", ",0,"), f'{GLUCOSE} line 2: glucose "0" is a code for no reading'),
+    "glucose 999": (replaced(GLUCOSE, ",94,", ",999,"), f'{GLUCOSE} line 2: glucose "999" is a code for no reading'),
+    "glucose 9999": (replaced(GLUCOSE, ",94,", ",9999,"), f'{GLUCOSE} line 2: glucose "9999" is a code for no reading'),
+    "glucose 1001": (
+        replaced(GLUCOSE, ",94,", ",1001,"),
+        f'{GLUCOSE} line 2: glucose "1001" cannot be a glucose value',
+    ),
+    "check 0": (replaced(CHECKS, ",97,", ",0,"), f'{CHECKS} line 2: glucose "0" is a code for no reading'),
+    "check 999": (replaced(CHECKS, ",97,", ",999,"), f'{CHECKS} line 2: glucose "999" is a code for no reading'),
     "clock time of a lab": (
         replaced("labs.csv", "08:05", "8.05"),
         'labs.csv line 2: time "8.05" is not a clock time such as 08:10',

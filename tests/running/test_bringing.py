@@ -166,3 +166,18 @@ def test_a_table_spoilt_meanwhile_is_left_as_it_is(make_study, export, capsys, m
     assert main(["bring", str(export), "--into", wear_of(study)]) == 2
     assert "mend it first" in capsys.readouterr().err
     assert (study / "wear_periods/winter/glucose.csv").read_text("utf-8").endswith('"101\n')
+
+
+def test_codes_for_no_reading_are_named_and_not_brought(make_study, tmp_path, capsys):
+    study, export = make_study(), tmp_path / "codes.csv"
+    rows = ["11:01,0", "11:02,999", "11:03,9999", "11:04,101", "11:05,99.9"]
+    export.write_text("time,glucose mg/dL\n" + "".join(f"2026-02-03T{row}\n" for row in rows), "utf-8")
+    assert main(["bring", str(export), "--into", wear_of(study), "--yes"]) == 1
+    told = capsys.readouterr().err
+    for line, code in ((2, 0), (3, 999), (4, 9999)):
+        assert f'left out: codes.csv line {line}: glucose "{code}" is a code for no reading, and no glucose' in told
+    text = (study / "wear_periods" / "winter" / "glucose.csv").read_text("utf-8")
+    assert [row for row in text.splitlines() if "T11:0" in row and "11:00" not in row] == [
+        "2026-02-03T11:04,101,",
+        "2026-02-03T11:05,99.9,",
+    ]

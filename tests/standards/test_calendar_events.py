@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from glucolab.errors import NothingToDo
@@ -104,6 +106,26 @@ def test_a_broken_calendar_is_one_sentence(tmp_path, text, why):
         read_standard(tmp_path / "a.ics")
 
 
-def test_an_event_every_second_ends(read):
-    brought = read("DTSTART:20260203T180000\nDTEND:20260203T180001\nSUMMARY:run\nRRULE:FREQ=SECONDLY")
+SECONDS = ",".join(map(str, range(60)))
+
+
+@pytest.mark.parametrize(
+    ("rule", "why"),
+    [
+        ("FREQ=SECONDLY", 'it repeats "secondly", which no event of a day does'),
+        ("FREQ=MINUTELY;COUNT=9", 'it repeats "minutely"'),
+        ("FREQ=SECONDLY;BYMONTH=2;BYMONTHDAY=30", 'it repeats "secondly"'),
+        (f"FREQ=DAILY;BYSECOND={SECONDS}", "it repeats more than 24 times within a day"),
+        (f"FREQ=YEARLY;BYMINUTE={SECONDS};BYSECOND={SECONDS}", "it repeats more than 24 times within a day"),
+    ],
+)
+def test_an_event_of_every_second_is_refused_at_once(read, rule, why):
+    begun = time.monotonic()
+    with pytest.raises(NothingToDo, match=why):
+        read(f"DTSTART:20260203T180000\nDTEND:20260203T180001\nSUMMARY:run\nRRULE:{rule}")
+    assert time.monotonic() - begun < 5
+
+
+def test_what_repeats_daily_for_years_is_laid_out(read):
+    brought = read("DTSTART:20260203T180000\nDURATION:PT45M\nSUMMARY:run\nRRULE:FREQ=DAILY")
     assert len(brought.tables["activity"]) == 5000

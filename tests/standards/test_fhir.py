@@ -131,3 +131,16 @@ def test_two_peoples_data_is_refused(tmp_path):
 def test_what_is_no_reading_says_why(tmp_path, more, why):
     with pytest.raises(NothingToDo, match=why):
         read(tmp_path, MASS | more)
+
+
+@pytest.mark.parametrize("code", ["41653-7", "32016-8", "41604-0", "14770-2", "2340-8"])
+def test_capillary_codes_are_finger_sticks(tmp_path, code):
+    """By glucometer or test strip, also fasting: value set of HL7's LIVD guide (2024Jan, test-code mappings)."""
+    brought = read(tmp_path, observation(code, 101, "mg/dL"))
+    assert brought.tables["checks"]["source"].tolist() == ["fingerstick"]
+
+
+def test_glucose_of_cerebrospinal_fluid_is_no_finger_stick(tmp_path):
+    """14744-7, in the same value set: moles of glucose in cerebrospinal fluid, about two thirds of that of blood."""
+    with pytest.raises(NothingToDo, match="observations of other kinds"):
+        read(tmp_path, observation("14744-7", 3.3, "mmol/L", category=[]))

@@ -16,6 +16,11 @@ from glucolab.reading.standards.entries import Entries, LeftOutError
 from glucolab.reading.text import show
 
 _MOST_REPEATS = 5000
+_TOO_OFTEN = ("SECONDLY", "MINUTELY", "HOURLY")
+"""Frequencies of RFC 5545, section 3.3.10, at which nothing in a person's life repeats."""
+_MOST_A_DAY = 24
+"""The same said by lists of hours, minutes or seconds; assumed. More lets thousands of rows in, fewer loses reminders.
+[repeats]"""
 _LAST = datetime(2100, 1, 1)
 
 
@@ -98,6 +103,8 @@ def _repeat(event: Any, start: date | datetime, moved: set[tuple[str, datetime]]
     if "RDATE" in event or not isinstance(event["RRULE"], dict):
         raise LeftOutError("it repeats by a list or by several rules, which is not read")
     rule: Any = event["RRULE"]
+    if str(rule.get("FREQ", [""])[0]).upper() in _TOO_OFTEN:
+        raise LeftOutError(f'it repeats "{show(str(rule["FREQ"][0]).lower())}", which no event of a day does')
     until = [_bare(one) for one in rule.get("UNTIL", [])]
     text = ";".join(part for part in rule.to_ical().decode().split(";") if not part.startswith("UNTIL="))
     zone = start.tzinfo if isinstance(start, datetime) else None
@@ -112,6 +119,8 @@ def _repeat(event: Any, start: date | datetime, moved: set[tuple[str, datetime]]
             break
         if len(found) >= _MOST_REPEATS:
             break
+        if len(found) == _MOST_A_DAY and bare < _bare(start) + timedelta(days=1):
+            raise LeftOutError(f"it repeats more than {_MOST_A_DAY} times within a day, which no event of a day does")
         if bare not in excluded:
             found.append(bare.replace(tzinfo=zone) if isinstance(start, datetime) else bare.date())
     return found

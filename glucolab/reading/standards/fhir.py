@@ -1,7 +1,8 @@
 """What do FHIR resources say? Observations of glucose and of the laboratory, by their LOINC codes and UCUM units.
 
 Source of the structure: HL7 FHIR R4 (4.0.1), Observation and Bundle; sensor codes from the HL7 continuous glucose
-monitoring guide 1.0.0. The other LOINC codes are from memory.
+monitoring guide 1.0.0. Codes of glucose in serum, plasma and blood: the value set of HL7's LIVD guide
+(hl7.org/fhir/uv/livd/2024Jan/ValueSet-testcode-mappings-livd.html). Those of other analytes are from memory.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ from glucolab.reading.text import show
 
 LOINC = "http://loinc.org"
 SENSOR = ("99504-3", "105272-9")
-CAPILLARY = ("41653-7", "32016-8", "14743-9", "14744-7", "2340-8")
+CAPILLARY = ("41653-7", "32016-8", "41604-0", "14743-9", "14770-2", "2340-8")
+"""Capillary blood, also fasting, by a glucometer or test strip, mass and moles; 14743-9 is read differently in public
+copies of LOINC, and taken as capillary. Their moles in cerebrospinal fluid, 14744-7, are none of these."""
 VENOUS_BLOOD = ("2339-0", "15074-8")
 _ANALYTES = {
     "2345-7": "glucose", "14749-6": "glucose", "1558-6": "glucose", "14771-0": "glucose",

@@ -132,10 +132,10 @@ def gather_dish_rises(wears: Sequence[WearTables]) -> pd.DataFrame:
 
 
 def _dishes_of(eatings: pd.DataFrame) -> tuple[list[str], np.ndarray]:
-    """Names and counts, most often eaten first, then by name."""
-    counts = eatings["dish"].value_counts().rename_axis("dish").reset_index(name="n")
-    ordered = counts.sort_values(["n", "dish"], ascending=[False, True])
-    return [str(name) for name in ordered["dish"]], ordered["n"].to_numpy()
+    """Names and counts, most often eaten first, then longest known: what a dish is called must not move its draws."""
+    found = eatings.groupby("dish").agg(n=("time", "size"), first=("time", "min"), total=("rise_mg_dl", "sum"))
+    ordered = found.sort_values(["n", "first", "total"], ascending=[False, True, True])
+    return [str(name) for name in ordered.index], ordered["n"].to_numpy()
 
 
 def draw_dish_rises(eatings: pd.DataFrame, names: Sequence[str], gain_errors: np.ndarray) -> np.ndarray:

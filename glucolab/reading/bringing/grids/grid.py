@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from glucolab.errors import NothingToDo
+
 MOST_TABLE_BYTES = 100_000_000
 """A year of one-minute readings with many columns has less; what is larger is no log of a person."""
 MOST_CELLS = 10_000_000
+MOST_COLUMNS = 2_000
+"""A table of nutrients has some hundred; assumed. More takes minutes to tell what each column is, fewer refuses wide
+tables. [columns]"""
 
 
 @dataclass(frozen=True)
@@ -32,6 +37,10 @@ class Grid:
     lines: list[int]
     said: tuple[str, ...] = ()
     faults: tuple[tuple[int, str], ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.width > MOST_COLUMNS:
+            raise NothingToDo(f"{self.file} has {self.width:,} columns: no person's log has more than {MOST_COLUMNS:,}")
 
     @property
     def width(self) -> int:

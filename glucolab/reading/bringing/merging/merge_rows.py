@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from glucolab.clock import to_local
-from glucolab.errors import Problem
+from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.mapping.times import settle
 from glucolab.reading.bringing.merging.existing import Existing, add_columns, as_written, read_existing, write_text
+from glucolab.reading.rules import NO_READING, word_no_reading
+from glucolab.reading.second_sensor import find_second_sensor
 from glucolab.reading.tables import count_many
 from glucolab.reading.text import plain, restore, show
 from glucolab.reading.wear_context import Place
@@ -101,10 +103,12 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     Raises
     ------
     NothingToDo
-        If the table that is there cannot be read whole: what cannot be read could not be kept.
+        If the table that is there cannot be read whole: what cannot be read could not be kept; or if two sensors'
+        readings would stand in one wear.
     """
     schema = INPUT_TABLES[table]
     existing = read_existing(place, schema)
+    rows, problems = _without_codes(rows, file) if table in _INSIDE else (rows, list[Problem]())
     rows = _convert(rows, place.unit) if "unit" in rows and table in _INSIDE else rows
     rows = _localise(rows, place) if "moment" in rows else rows
     inside = lies_inside(place, table, rows)
@@ -114,7 +118,6 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     found = [
         where.get(key) if key else None for key in _number(_keys(place, table, _columns_of(brought), len(brought)))
     ]
-    problems: list[Problem] = []
     columns = [name for name in brought.columns if any(brought[name])]
     add_columns(existing, schema, columns)
     keyed = {_TIMES.get(table, "date"), *_WORDS.get(table, ())}
@@ -127,12 +130,39 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
                 _at(rows, line, file, _word_kept(place.name(table), existing.lines[there], *one)) for one in differing
             ]
     new = brought[[there is None for there in found]]
-    text = write_text(existing, _insert(place, table, existing, new))
+    merged = replace(existing, rows=_insert(place, table, existing, new))
+    if table == "glucose":
+        _want_one_sensor(place, merged, file)
+    text = write_text(merged, merged.rows)
     outside = int((~inside).sum())
     if outside:
         problems.insert(0, Problem(file, _word_outside(place, outside, len(rows)), left_out=False))
     known = len(brought) - len(new)
     return Added(table, text, new, known, filled, outside, tuple(count_many(problems, "cells")), existing.digest)
+
+
+def _without_codes(rows: pd.DataFrame, file: str) -> tuple[pd.DataFrame, list[Problem]]:
+    """Rows of glucose without those that a device had no value for, and a problem for each of these."""
+    codes = pd.to_numeric(rows["glucose"], errors="coerce").isin(NO_READING).to_numpy()
+    told = [
+        _at(rows, line, file, f"{word_no_reading(cell)}; the row is left out")
+        for line, cell in rows.loc[codes, "glucose"].items()
+    ]
+    return rows[~codes], told
+
+
+def _want_one_sensor(place: Place, merged: Existing, file: str) -> None:
+    """Refuse readings of a second sensor, in the file or beside those that are there."""
+    values = pd.to_numeric(pd.Series(merged.column("glucose")).str.replace(",", "."), errors="coerce")
+    times = settle(merged.column("time"), place.zones)
+    automatic = np.array([cell.strip().lower() != "by_hand" for cell in merged.column("taken")], dtype=bool)
+    readings = pd.Series(glucose_to_mg_dl(values.to_numpy(dtype=float), place.unit), index=times)
+    found = find_second_sensor(readings[automatic & times.notna()])
+    if found is not None:
+        raise NothingToDo(
+            f"with {file}, {place.name('glucose')} would hold the readings of two sensors at once, "
+            f"{found.word_span(place.zones)}: bring each sensor's into a wear of its own; nothing was written"
+        )
 
 
 def _at(rows: pd.DataFrame, place: object, file: str, text: str) -> Problem:

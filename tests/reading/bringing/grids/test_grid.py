@@ -138,6 +138,27 @@ def test_a_hostile_file_is_refused_in_a_sentence_with_bounded_memory_and_time(tm
     assert time.monotonic() - began < 20
 
 
+def make_far_corner(path):
+    book = openpyxl.Workbook()
+    book.active.append(["time", "glucose"])
+    book.active.cell(1_048_576, 16_384, 5)
+    book.save(path)
+
+
+def make_wide(path):
+    names = ",".join(f"c{i}" for i in range(99_999))
+    path.write_text(f"time,{names}\n" + f"2026-02-03T08:10,{','.join('5' * 99_999)}\n" * 3)
+
+
+@pytest.mark.parametrize(("make", "columns"), [(make_far_corner, "16,384"), (make_wide, "100,000")])
+def test_more_columns_than_a_log_has_are_refused_at_once(tmp_path, make, columns):
+    make(tmp_path / "a.xlsx")
+    began = time.monotonic()
+    with pytest.raises(NothingToDo, match=f"has {columns} columns: no person's log has more than 2,000"):
+        read_grid(tmp_path / "a.xlsx")
+    assert time.monotonic() - began < 5
+
+
 def test_a_file_of_a_gigabyte_is_not_even_opened(tmp_path):
     with open(tmp_path / "a.csv", "wb") as file:
         file.truncate(1_000_000_000)

@@ -70,7 +70,8 @@ CONTRACT = {
     "checks": ("time glucose", "source note"),
     "notes": ("start kind", "end time_zone note"),
     "labs": ("date analyte value unit", "time fasting method laboratory low high"),
-    "trials": ("date trial arm", "time dish note"),
+    "trials": ("date trial arm", "time dish note block"),
+    "movement": ("time", "steps heart_rate_bpm mets source"),
 }
 
 

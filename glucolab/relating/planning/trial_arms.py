@@ -76,7 +76,7 @@ def arms_of(factor: str, own_columns: Collection[str]) -> Arms:
     raise NothingToDo(f"“{factor}” is no factor and no true or false column of days.csv; there are {known}")
 
 
-def factor_of(arms: Collection[str], own_columns: Collection[str] = ()) -> str:
+def factor_of_arms(arms: Collection[str], own_columns: Collection[str] = ()) -> str:
     """The factor that two arms stand for, if they are named as here; else empty."""
     known = BY_FACTOR | {f"{OWN}{name}": arms_of(name, own_columns) for name in own_columns}
     return next((name for name, one in known.items() if set(one.names) == set(arms)), "")

@@ -9,7 +9,7 @@ from datetime import date
 import pandas as pd
 
 from glucolab.errors import NothingToDo
-from glucolab.relating.planning.trial_arms import SUGGESTED, arms_of, factor_of
+from glucolab.relating.planning.trial_arms import SUGGESTED, arms_of, factor_of_arms
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.relating.trials.date_outcomes import fold_dish
 from glucolab.relating.trials.results import LEAST_OCCASIONS
@@ -101,7 +101,7 @@ def choose_trials(
             raise NothingToDo(f"--factor {wish.factor} brings its arms with it: give the --dish alone beside it")
         arms = arms_of(wish.factor, own_columns)
         name = wish.trial or f"{' or '.join(arms.names)} with {wish.dish}"
-        return [Experiment(name, arms.names, (wish.dish,), arms.note, factor_of(arms.names, own_columns))]
+        return [Experiment(name, arms.names, (wish.dish,), arms.note, factor_of_arms(arms.names, own_columns))]
     known = trials[trials["trial"] == wish.trial] if wish.trial else _open_trial(trials, tables["trial_results"])
     if len(known) and not wish.arms:
         return [_go_on(known, wish, own_columns)]
@@ -123,7 +123,7 @@ def _go_on(known: pd.DataFrame, wish: Wish, own_columns: Collection[str]) -> Exp
         dishes = tuple(last.reindex(arms).ffill().bfill())
     notes = known["note"].dropna()
     note = notes.iloc[-1] if len(notes) else ""
-    return Experiment(known["trial"].iloc[-1], arms, dishes, note, factor_of(arms, own_columns))
+    return Experiment(known["trial"].iloc[-1], arms, dishes, note, factor_of_arms(arms, own_columns))
 
 
 def _set_up(tables: Mapping[str, pd.DataFrame], wish: Wish, own_columns: Collection[str]) -> Experiment:
@@ -135,7 +135,7 @@ def _set_up(tables: Mapping[str, pd.DataFrame], wish: Wish, own_columns: Collect
         )
     if not wish.dish:
         return Experiment(wish.trial or " or ".join(wish.arms), wish.arms, wish.arms, "", "")
-    factor = factor_of(wish.arms, own_columns)
+    factor = factor_of_arms(wish.arms, own_columns)
     note = arms_of(factor, own_columns).note if factor else ""
     return Experiment(wish.trial or f"{' or '.join(wish.arms)} with {wish.dish}", wish.arms, (wish.dish,), note, factor)
 

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts, read_length
-from glucolab.reading.bringing.cells.moments import MINUTES, SINCE_1970
+from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, SINCE_1970, take_digits
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.lengths import clock_spans
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.analytes import names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import find_stage, names_food, names_move, names_moves, names_sensor
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
@@ -89,7 +90,8 @@ def read_days(source: Source, facts: Sequence[Facts]) -> dict[object, list[float
             minutes = float(cell) / SINCE_1970[source.since] / 60
             found.setdefault(minutes // _DAY_MIN, []).append(minutes % _DAY_MIN)
         return found
-    clocks = dict(zip(last.rows, last.written, strict=True))
+    taken = [take_digits(cell) for cell in last.filled] if source.since == DIGITS else last.written
+    clocks = dict(zip(last.rows, taken, strict=True))
     if source.since == MINUTES:
         values = dict(zip(last.rows, read_amounts(last.filled, ".").values, strict=True))
     dates = dict(zip(first.rows, first.written, strict=True))
@@ -115,6 +117,11 @@ def find_contradiction(table: str, timing: Timing, columns: dict[str, Facts], fa
         return _refuse_labs(timing, columns, facts)
     if table == "meals" and names_moves(columns["name"].filled):
         return f'"{show(columns["name"].name)}" names kinds of movement, not food'
+    if table in ("glucose", "checks"):
+        listing = next((f for f in facts if _is_text(f) and names_analytes(f.filled)), None)
+        values = columns["glucose"]
+        if listing is not None and 2 * len(listing.filled) >= len(values.filled):
+            return f'"{show(listing.name)}" names what a laboratory measures beside glucose'
     if table in ("checks", "movement"):
         cadence = find_cadence(timing.sources["time"], facts)
         if table == "checks" and cadence.is_surely_sensor:

@@ -117,6 +117,30 @@ def names_local(text: str) -> bool:
     return _holds(text, _LOCAL)
 
 
+_TWELVE = re.compile(
+    r"(?<!\d)12\s*[-_ ]?\s*(?:h|hr|hrs|hours?|std|stunden?|stündig|heures?|horas?|ore|uur|uurs|timer|timmars?|timers|tuntia|godz|"
+    r"godzinny|godzin|hodin|hod|saat|час\w*|ч|ωρ\w*|órás|óra|jam|時間制?|小时制?|시간제?)(?![^\W\d_])|"
+    r"(?<![^\W_])a\.?m\.?\s*/\s*p\.?m\.?(?![^\W_])|(?<![^\W_])hh?:mm(?::ss)?\s*(?:a|tt|am|pm)(?![^\W_])",
+    re.IGNORECASE,
+)
+
+
+def names_twelve_hours(text: str) -> bool:
+    """True where a header says that its clock runs from 1 to 12."""
+    return bool(_TWELVE.search(text))
+
+
+_MINUTES = _words(
+    "minute, minutes, min, minuten, minuto, minutos, minuti, minuty, minut, minuter, minutter, minuutti, minuuttia, dakika, perc, "
+    "минута, минуты, минут, λεπτα, menit, 分, 分钟, 분"
+)
+
+
+def names_minutes(text: str) -> bool:
+    """True where minutes are named."""
+    return _holds(text, _MINUTES)
+
+
 _MOVES = frozenset({*MOVEMENTS, *WALKS})
 
 

@@ -11,6 +11,7 @@ from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.glucose_units import settle_glucose_unit
 from glucolab.reading.bringing.inferring.lengths import clock_spans, settle_length
 from glucolab.reading.bringing.inferring.nutrients import settle_nutrient
+from glucolab.reading.bringing.inferring.running import settle_running
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
 from glucolab.reading.bringing.inferring.values import (
     settle_amount,
@@ -59,6 +60,8 @@ def build_sources(
     said : list of str
         Grows by how the file was understood.
     """
+    if table == "movement":
+        columns = settle_running(columns, answers, said)
     by_name = {f.name: f for f in facts}
     used = {name for source in timing.sources.values() for name in source.columns}
     if table not in ("days", "labs"):

@@ -15,7 +15,14 @@ from glucolab.reading.bringing.inferring.lengths import clock_spans
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.analytes import names_analytes
-from glucolab.reading.bringing.vocabulary.cautions import find_stage, names_food, names_move, names_moves, names_sensor
+from glucolab.reading.bringing.vocabulary.cautions import (
+    find_stage,
+    names_blood,
+    names_food,
+    names_move,
+    names_moves,
+    names_sensor,
+)
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, GENERIC_GLUCOSE, KINDS_OF_ROW, TO_BED, WOKE
@@ -26,7 +33,7 @@ LONGEST_STEP_MIN = 61.0
 _SURE_STEP_MIN, _SURE_COUNT = 30.0, 24
 """So many values so close are no finger-sticks. A glucose tolerance test has up to nine. Assumed."""
 _FEW_A_DAY = 4
-"""So many values a day need no word for a finger to be finger-sticks; more may be scans of a sensor. Assumed."""
+"""So many values of blood a day are finger-sticks; more may be scans of a sensor. Assumed."""
 _SHORTEST_NIGHT_MIN, _LONGEST_NIGHT_MIN = 120.0, 960.0
 """Between these lies the median of the sleeps that a log holds. Assumed."""
 _LONGEST_MOVE_MIN = 360.0
@@ -275,4 +282,5 @@ def find_method(f: Facts, source: Facts | None, hints: Sequence[str], cadence: C
         return "glucose" if sensor or not finger else None
     if finger != sensor:
         return "checks" if finger else "glucose"
-    return "checks" if not finger and cadence.per_day <= _FEW_A_DAY else None
+    blood = any(names_blood(text) for text in texts)
+    return "checks" if not finger and blood and cadence.per_day <= _FEW_A_DAY else None

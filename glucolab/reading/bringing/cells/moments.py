@@ -20,6 +20,7 @@ ORDERS = {
 """Where year, month and day stand among three numbers."""
 SINCE_1970 = {"seconds since 1970": 1, "milliseconds since 1970": 1000}
 MINUTES = "minutes since midnight"
+DIGITS = "hours and minutes as one number"
 
 _SIGNS = str.maketrans("０１２３４５６７８９：／．－年月\u00a0\u202f　", "0123456789:/.---   ", "日")
 _DATE = re.compile(
@@ -36,6 +37,13 @@ _HALVES = (
 _H_MIN = re.compile(r"(\d{1,2})\s*h\s*(\d\d)(?:\s*min)?(?:\s*\d\d\s*s\b)?")
 _UHR = re.compile(r"(\d{1,2})\s*uhr\b\s*(\d\d)?")
 _COMPACT = re.compile(r"^(\d{8})t?\s*(\d\d)(\d\d)(\d\d)?(?=$|z|[+-])")
+_SPAN = re.compile(
+    r"(?P<date>[\d./-]{8,10}[ T])?\d{1,2}[:.]\d\d\s*"
+    r"(?P<dash>[-–—~～〜]|to|until|till|bis|à|a|hasta|até|alle|tot|do|til)\s*(?P<end>\d{1,2}[:.]\d\d)(?:\s*(?:h|uhr))?",
+    re.IGNORECASE,
+)
+_FARTHEST_WEST_H, _FARTHEST_EAST_H = 12, 14
+"""Zones lie no further from UTC (Baker Island, Kiritimati). [h]"""
 _NAMED_ZONE = re.compile(r"(z|[+-]\d\d:?\d\d)\s*\[[a-z_/+\-\d]+\]$")
 """A zone's name behind an offset says no more (RFC 9557)."""
 _CLOCK_WORDS = re.compile(
@@ -128,9 +136,10 @@ def take_apart(cell: str) -> Written | None:
         return Written(numbers, fixed, None, "") if numbers else None
     match = _CLOCK.fullmatch(rest)
     clock = _clock_of(match) if match and (numbers or not rest.isdigit()) else None
-    if clock is None:
+    offset = _offset_of(match["offset"] or "") if match else ""
+    if clock is None or (not numbers and _SPAN.fullmatch(text)):
         return None
-    return Written(numbers, fixed, clock, _offset_of(match["offset"] or "") if match else "")
+    return Written(numbers, fixed, clock, offset)
 
 
 def _tidy(cell: str) -> str:
@@ -195,6 +204,40 @@ def _offset_of(text: str) -> str:
         return "+00:00"
     digits = bare[1:].replace(":", "").ljust(4, "0")
     return f"{bare[0]}{digits[:2]}:{digits[2:]}"
+
+
+def _is_offset(text: str) -> bool:
+    """True for an offset of a zone today: whole quarters of an hour, from -12:00 to +14:00 (tz database)."""
+    minutes = 60 * int(text[1:3]) + int(text[4:6])
+    return minutes % 15 == 0 and minutes <= 60 * (_FARTHEST_WEST_H if text[0] == "-" else _FARTHEST_EAST_H)
+
+
+def names_half(cell: str) -> bool:
+    """True where a cell says which half of the day it means, in the words of many languages."""
+    return any(pattern.search(cell.translate(_SIGNS).lower()) for pattern, _ in _HALVES)
+
+
+def holds_spans(cells: Sequence[str]) -> bool:
+    """True where half of the cells go from one clock time to another, as 07:04-07:29: no time with an offset.
+
+    Beside a date, what stands behind a dash must be no offset that a zone has.
+    """
+    distinct = set(cells)
+    spans = [match for cell in distinct if (match := _SPAN.fullmatch(cell.strip()))]
+    dated = [match for match in spans if match["date"] and match["dash"] == "-"]
+    if 2 * len(spans) < len(distinct) or not spans:
+        return False
+    return len(dated) < len(spans) or not all(_is_offset(f"-{match['end'].zfill(5)}") for match in dated)
+
+
+def take_digits(cell: str) -> Written | None:
+    """A clock time that is written as one number: 805 or 0805, 80500 or 080500; None if it is none."""
+    text = cell.strip()
+    if not re.fullmatch(r"\d{1,6}", text):
+        return None
+    digits = text.zfill(4) if len(text) <= 4 else text.zfill(6)
+    hour, minute, second = int(digits[:2]), int(digits[2:4]), int(digits[4:] or 0)
+    return Written(None, True, (hour, minute, second), "") if hour < 24 and minute < 60 and second < 60 else None
 
 
 def take_all_apart(cells: Sequence[str]) -> list[Written | None]:

@@ -6,15 +6,20 @@ import re
 
 from glucolab.clock import is_zone
 
-LETTERS = {
-    "CET": "+01:00", "CEST": "+02:00", "MEZ": "+01:00", "MESZ": "+02:00", "EET": "+02:00", "EEST": "+03:00",
-    "WET": "+00:00", "WEST": "+01:00", "BST": "+01:00", "IST": "+05:30", "MSK": "+03:00", "EST": "-05:00",
-    "EDT": "-04:00", "CST": "-06:00", "CDT": "-05:00", "MST": "-07:00", "MDT": "-06:00", "PST": "-08:00",
-    "PDT": "-07:00", "JST": "+09:00", "KST": "+09:00", "AEST": "+10:00", "AEDT": "+11:00", "NZST": "+12:00",
-    "NZDT": "+13:00", "BRT": "-03:00", "HNEC": "+01:00",
+LETTERS: dict[str, tuple[str, ...]] = {
+    "CET": ("+01:00",), "CEST": ("+02:00",), "MEZ": ("+01:00",), "MESZ": ("+02:00",), "EET": ("+02:00",),
+    "EEST": ("+03:00",), "WET": ("+00:00",), "WEST": ("+01:00",), "BST": ("+01:00", "+06:00"),
+    "IST": ("+05:30", "+02:00", "+01:00"), "MSK": ("+03:00",), "EST": ("-05:00", "+10:00"), "EDT": ("-04:00",),
+    "CST": ("-06:00", "+08:00", "-05:00"), "CDT": ("-05:00", "-04:00"), "MST": ("-07:00", "+08:00"),
+    "MDT": ("-06:00",), "PST": ("-08:00", "+08:00"), "PDT": ("-07:00",), "AST": ("-04:00", "+03:00"),
+    "ADT": ("-03:00",), "NST": ("-03:30",), "NDT": ("-02:30",), "AKST": ("-09:00",), "AKDT": ("-08:00",),
+    "HST": ("-10:00",), "GST": ("+04:00", "-02:00"), "PKT": ("+05:00",), "NPT": ("+05:45",), "WIB": ("+07:00",),
+    "SGT": ("+08:00",), "HKT": ("+08:00",), "PHT": ("+08:00",), "AWST": ("+08:00",), "JST": ("+09:00",),
+    "KST": ("+09:00",), "ACST": ("+09:30",), "AEST": ("+10:00",), "AEDT": ("+11:00",), "NZST": ("+12:00",),
+    "NZDT": ("+13:00",), "BRT": ("-03:00",), "SAST": ("+02:00",), "HNEC": ("+01:00",),
 }  # fmt: skip
-"""What letters for a zone most often stand for. Some say them all year round, and several stand for two zones: they
-are asked."""
+"""What letters for a zone stand for, most often first. Some say them all year round, and several stand for two zones
+or three (IST is India, Israel, Ireland): they are asked."""
 _UTC = re.compile(
     r"(?<![^\W_])(?:[Uu][Tt][Cc]|[Gg][Mm][Tt]|[Zz]ulu|TU|UT)(?![^\W\d_])\s*"
     r"(?:(?P<sign>[+\-−–])\s*(?P<hour>\d{1,2})(?::?(?P<minute>\d\d))?(?!\d))?"
@@ -57,6 +62,11 @@ def _offset(match: re.Match[str]) -> str:
 def find_letters(text: str) -> str:
     """Letters such as CET that a text names a zone by; "" for none."""
     return next((word for word in re.findall(r"[^\W_]+", text) if word in LETTERS), "")
+
+
+def is_letters(cell: str) -> bool:
+    """True for a cell that is such letters and nothing else."""
+    return cell.strip().upper() in LETTERS
 
 
 def from_number(value: float) -> str:

@@ -9,12 +9,14 @@ import numpy as np
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.amounts import find_unit
+from glucolab.reading.bringing.cells.moments import holds_spans
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, find_method, is_named
 from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
+from glucolab.reading.bringing.vocabulary.analytes import names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
@@ -106,6 +108,12 @@ def _ask_table(
 
 def _word_no_match(facts: Sequence[Facts], table: str | None) -> str:
     names = ", ".join(f'"{show(f.name)}"' for f in facts)
+    spans = next((f for f in facts if holds_spans(f.filled)), None)
+    if spans is not None:
+        return (
+            f'"{show(spans.name)}" holds a beginning and an end in one cell, such as "{show(spans.filled[0])}": write '
+            "them into a column each"
+        )
     if not any(f.is_time for f in facts):
         return f"none of its columns holds dates or times ({names})"
     foods = [f for f in facts if not f.is_number and names_food(f.bare)]
@@ -138,6 +146,10 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
     missing = [name for name in required if name not in columns and not (table == "labs" and name == "unit")]
     if table == "labs" and "unit" not in columns and "value" in columns and not columns["value"].inside:
         missing.append("unit")
+    listing = [f for f in rest if not f.is_number and not f.is_time and names_analytes(f.filled)]
+    if table == "labs" and "analyte" in missing and listing:
+        columns["analyte"] = listing[0]
+        missing.remove("analyte")
     moving = [f for f in rest if not f.is_number and not f.is_time and names_moves(f.filled)]
     if table == "activity" and "kind" in missing and moving:
         columns["kind"] = moving[0]

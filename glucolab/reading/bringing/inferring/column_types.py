@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, read_length
-from glucolab.reading.bringing.cells.moments import Written, take_apart
+from glucolab.reading.bringing.cells.moments import Written, holds_spans, take_apart
 from glucolab.reading.bringing.grids.layout import Layout
 from glucolab.reading.bringing.vocabulary.matching import split_name
 from glucolab.reading.rules import LIMIT_WORDS
@@ -101,8 +101,9 @@ def find_facts(layout: Layout) -> list[Facts]:
 
 def _facts(place: int, name: str, filled: list[str], rows: list[int]) -> Facts:
     bare, inside = split_name(name)
+    spans = holds_spans(filled)
     seen = {cell: take_apart(cell) for cell in set(filled)}
-    written = [seen[cell] for cell in filled]
+    written = [None if spans else seen[cell] for cell in filled]
     numbers = _are_numbers(filled)
     lengths = {cell: read_length(cell) is not None for cell in set(filled)}
     count = len(filled)

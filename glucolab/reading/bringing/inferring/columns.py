@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
+from glucolab.reading.bringing.inferring.clocks import want_halves
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.glucose_units import settle_glucose_unit
 from glucolab.reading.bringing.inferring.lengths import clock_spans, settle_length
 from glucolab.reading.bringing.inferring.nutrients import settle_nutrient
+from glucolab.reading.bringing.inferring.running import settle_running
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
 from glucolab.reading.bringing.inferring.values import (
     settle_amount,
@@ -58,8 +60,12 @@ def build_sources(
     said : list of str
         Grows by how the file was understood.
     """
+    if table == "movement":
+        columns = settle_running(columns, answers, said)
     by_name = {f.name: f for f in facts}
     used = {name for source in timing.sources.values() for name in source.columns}
+    if table not in ("days", "labs"):
+        want_halves([f for f in facts if f.name in used], [f for f in facts if f.name not in used])
     dated = [f for f in facts if f.name in used and (f.is_moment or f.is_day)]
     order = settle_order(dated, _ANYWHERE if table == "labs" else dates, answers, said)
     sources = {name: replace(source, order=order) for name, source in timing.sources.items()}

@@ -9,12 +9,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts, read_length
-from glucolab.reading.bringing.cells.moments import MINUTES, SINCE_1970
+from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, SINCE_1970, take_digits
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.lengths import clock_spans
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.cautions import find_stage, names_food, names_move, names_moves, names_sensor
+from glucolab.reading.bringing.vocabulary.analytes import names_analytes
+from glucolab.reading.bringing.vocabulary.cautions import (
+    find_stage,
+    names_blood,
+    names_food,
+    names_move,
+    names_moves,
+    names_sensor,
+)
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, GENERIC_GLUCOSE, KINDS_OF_ROW, TO_BED, WOKE
@@ -25,7 +33,7 @@ LONGEST_STEP_MIN = 61.0
 _SURE_STEP_MIN, _SURE_COUNT = 30.0, 24
 """So many values so close are no finger-sticks. A glucose tolerance test has up to nine. Assumed."""
 _FEW_A_DAY = 4
-"""So many values a day need no word for a finger to be finger-sticks; more may be scans of a sensor. Assumed."""
+"""So many values of blood a day are finger-sticks; more may be scans of a sensor. Assumed."""
 _SHORTEST_NIGHT_MIN, _LONGEST_NIGHT_MIN = 120.0, 960.0
 """Between these lies the median of the sleeps that a log holds. Assumed."""
 _LONGEST_MOVE_MIN = 360.0
@@ -89,7 +97,8 @@ def read_days(source: Source, facts: Sequence[Facts]) -> dict[object, list[float
             minutes = float(cell) / SINCE_1970[source.since] / 60
             found.setdefault(minutes // _DAY_MIN, []).append(minutes % _DAY_MIN)
         return found
-    clocks = dict(zip(last.rows, last.written, strict=True))
+    taken = [take_digits(cell) for cell in last.filled] if source.since == DIGITS else last.written
+    clocks = dict(zip(last.rows, taken, strict=True))
     if source.since == MINUTES:
         values = dict(zip(last.rows, read_amounts(last.filled, ".").values, strict=True))
     dates = dict(zip(first.rows, first.written, strict=True))
@@ -115,6 +124,11 @@ def find_contradiction(table: str, timing: Timing, columns: dict[str, Facts], fa
         return _refuse_labs(timing, columns, facts)
     if table == "meals" and names_moves(columns["name"].filled):
         return f'"{show(columns["name"].name)}" names kinds of movement, not food'
+    if table in ("glucose", "checks"):
+        listing = next((f for f in facts if _is_text(f) and names_analytes(f.filled)), None)
+        values = columns["glucose"]
+        if listing is not None and 2 * len(listing.filled) >= len(values.filled):
+            return f'"{show(listing.name)}" names what a laboratory measures beside glucose'
     if table in ("checks", "movement"):
         cadence = find_cadence(timing.sources["time"], facts)
         if table == "checks" and cadence.is_surely_sensor:
@@ -268,4 +282,5 @@ def find_method(f: Facts, source: Facts | None, hints: Sequence[str], cadence: C
         return "glucose" if sensor or not finger else None
     if finger != sensor:
         return "checks" if finger else "glucose"
-    return "checks" if not finger and cadence.per_day <= _FEW_A_DAY else None
+    blood = any(names_blood(text) for text in texts)
+    return "checks" if not finger and blood and cadence.per_day <= _FEW_A_DAY else None

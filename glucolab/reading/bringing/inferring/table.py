@@ -12,6 +12,7 @@ from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.inferring.choosing import choose_table
 from glucolab.reading.bringing.inferring.column_types import Facts, find_facts
 from glucolab.reading.bringing.inferring.columns import build_sources
+from glucolab.reading.bringing.inferring.controls import find_controls
 from glucolab.reading.bringing.inferring.kinds import find_stage_column
 from glucolab.reading.bringing.inferring.times import Dates
 from glucolab.reading.bringing.inferring.totals import find_totals
@@ -78,6 +79,8 @@ def guess_mapping(grid: Grid, dates: Dates, answers: Answers, *, table: str | No
         match.table, match.timing, match.columns, facts, layout.preamble, dates, answers, said
     )
     leaves: tuple[str, tuple[str, ...]] = ("", ())
+    if match.table in ("glucose", "checks"):
+        leaves = find_controls(facts, answers, said)
     stages = find_stage_column(facts) if match.table == "sleep" else None
     if match.table == "meals":
         used = {name for source in match.timing.sources.values() for name in source.columns}

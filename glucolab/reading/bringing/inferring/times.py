@@ -8,10 +8,9 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.cells.amounts import read_amounts
-from glucolab.reading.bringing.cells.moments import MINUTES, ORDERS, date_in
+from glucolab.reading.bringing.cells.moments import ORDERS, date_in
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
+from glucolab.reading.bringing.inferring.clocks import count_of_day, want_both_halves
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
@@ -33,10 +32,6 @@ from glucolab.reading.text import plain, show
 _MARGIN = timedelta(days=1)
 _NOON, _DAWN = 12, 6
 """Sleeps that begin between dawn and noon are of the day on which they end. Assumed. [h]"""
-_LEAST_FOR_HALVES = 12
-"""Rows from which it is no accident that no hour is 0 or above 12."""
-_CHANGE_H = 1
-"""Clocks that are put back in autumn go back by no more."""
 
 
 @dataclass(frozen=True)
@@ -130,11 +125,11 @@ def find_moment(facts: Sequence[Facts], words: Sequence[str], answers: Answers, 
     if day and clock:
         want_both_halves(day, clock)
         return Timing({name: Source((day.name, clock.name))}, frozenset({day.place, clock.place}), 1.0)
-    minutes = next((f for f in facts if f.is_number and f is not day and _counts_minutes(f)), None)
-    if day and minutes:
-        return Timing(
-            {name: Source((day.name, minutes.name), since=MINUTES)}, frozenset({day.place, minutes.place}), 1.0
-        )
+    number, since = next(
+        ((f, since) for f in facts if f.is_number and f is not day and (since := count_of_day(f, answers))), (None, "")
+    )
+    if day and number:
+        return Timing({name: Source((day.name, number.name), since=since)}, frozenset({day.place, number.place}), 1.0)
     return None
 
 
@@ -152,33 +147,6 @@ def _choose_moment(moments: Sequence[Facts], words: Sequence[str], answers: Answ
     return next(f for f in best if f.name == answer)
 
 
-def want_both_halves(day: Facts, clock: Facts) -> None:
-    """See to it that a clock of twelve hours says which half of the day it means.
-
-    Raises
-    ------
-    NothingToDo
-        If its hours run from 1 to 12 alone and, within a day, start again.
-    """
-    if len(day.written) != len(clock.written) or len(clock.written) < _LEAST_FOR_HALVES:
-        return
-    told = [(a.numbers, b.clock) for a, b in zip(day.written, clock.written, strict=True) if a and b and b.clock]
-    if not all(1 <= clock[0] <= _NOON for _, clock in told):
-        return
-    by_day: dict[object, list[int]] = {}
-    for numbers, (hour, *_) in told:
-        by_day.setdefault(numbers, []).append(hour)
-    steps = [np.diff(hours) for hours in by_day.values()]
-    starts_again = [
-        ((s < -_CHANGE_H).any() and (s > 0).any()) or ((s > _CHANGE_H).any() and (s < 0).any()) for s in steps
-    ]
-    if any(starts_again):
-        raise NothingToDo(
-            f'"{show(clock.name)}" runs from 1 to 12 and starts again within a day, and nothing says which half of the '
-            "day is meant: export it with a clock of 24 hours, or with AM and PM"
-        )
-
-
 def find_day(facts: Sequence[Facts]) -> Facts | None:
     """The column of a date; one with dates alone before one with moments."""
     days = [f for f in facts if f.is_day] or [f for f in facts if f.is_moment and not f.epoch]
@@ -187,11 +155,6 @@ def find_day(facts: Sequence[Facts]) -> Facts | None:
 
 def _best(columns: Sequence[Facts], words: Sequence[str]) -> Facts | None:
     return max(columns, key=lambda f: likeness(f.bare, words), default=None)
-
-
-def _counts_minutes(facts: Facts) -> bool:
-    values = read_amounts(facts.filled, ".").values
-    return likeness(facts.name, (*MOMENT, *CLOCK)) > 0 and bool(((values >= 0) & (values < 1440)).all())
 
 
 def find_start_and_end(facts: Sequence[Facts], is_sleep: bool, answers: Answers) -> Timing | None:

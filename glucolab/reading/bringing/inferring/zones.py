@@ -10,7 +10,7 @@ import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.cells.moments import SINCE_1970, take_apart
-from glucolab.reading.bringing.cells.zones import LETTERS, find_letters, find_zone, from_number
+from glucolab.reading.bringing.cells.zones import LETTERS, find_letters, find_zone, from_number, is_letters
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
@@ -42,7 +42,7 @@ def settle_zones(
     by_name = {f.name: f for f in facts}
     used = {name for source in sources.values() for name in source.columns}
     column = _find_column(facts, used)
-    unclear = next((f for f in facts if f.name not in used and not f.is_time and names_offset(f.bare)), None)
+    unclear = next((f for f in facts if f.name not in used and not f.is_time and _may_say_zone(f)), None)
     above = _find_above(context)
     settled = {}
     for name, source in sources.items():
@@ -55,7 +55,10 @@ def settle_zones(
             continue
         text = " ".join(f.name for f in columns)
         zone, letters = find_zone(text), find_letters(text)
-        if not zone and not letters and not names_local(text):
+        if not zone and not letters:  # local times are told which clocks are meant by the column beside them
+            if column is not None and names_local(text) and {find_zone(cell) for cell in column.filled} == {"UTC"}:
+                settled[name] = _settle_unclear(source, column, answers)
+                continue
             if column is not None:
                 said.append(f'"{show(text)}" is read by the zone in column "{show(column.name)}"')
                 settled[name] = replace(source, zone_from=column.name)
@@ -63,7 +66,8 @@ def settle_zones(
             if unclear is not None:
                 settled[name] = _settle_unclear(source, unclear, answers)
                 continue
-            zone, letters = find_zone(above), find_letters(above)
+            if not names_local(text):
+                zone, letters = find_zone(above), find_letters(above)
         settled[name] = _settle(source, text, zone, letters, answers, said)
     return settled
 
@@ -74,20 +78,27 @@ def _settle(source: Source, text: str, zone: str, letters: str, answers: Answers
         return replace(source, zone=zone)
     if not letters:
         return source
-    offset = LETTERS[letters]
-    choices = (_WEAR, (offset, f"always {offset} from UTC"), ("UTC", "UTC itself"))
+    choices = (_WEAR, *_offsets_of(letters), ("UTC", "UTC itself"))
     said_zone = answers.ask(Question("zone", f'"{letters}" with the times may be read in more than one way', choices))
     return source if said_zone == "local" else replace(source, zone=said_zone)
 
 
 def _settle_unclear(source: Source, column: Facts, answers: Answers) -> Source:
-    """A zone in a column whose words are not known for one."""
+    """A zone in a column whose words are not known for one, or speak against what the header says."""
     cell = show(column.filled[0])
-    offset = LETTERS.get(find_letters(column.filled[0]), "")
-    choices = (_WEAR, *(((offset, f"always {offset} from UTC"),) if offset else ()), ("UTC", "UTC itself"))
+    choices = (_WEAR, *_offsets_of(find_letters(column.filled[0].upper())), ("UTC", "UTC itself"))
     text = f'column "{show(column.name)}" says "{cell}", which is no zone that is certain'
     said_zone = answers.ask(Question("zone", text, choices))
     return source if said_zone == "local" else replace(source, zone=said_zone)
+
+
+def _offsets_of(letters: str) -> tuple[tuple[str, str], ...]:
+    return tuple((offset, f"always {offset} from UTC") for offset in LETTERS.get(letters, ()))
+
+
+def _may_say_zone(f: Facts) -> bool:
+    """True for a column that is named for a zone, or each of whose cells names one, by letters of two meanings too."""
+    return names_offset(f.bare) or all(is_letters(cell) or find_zone(cell) for cell in set(f.filled))
 
 
 def _has_offsets(f: Facts) -> bool:

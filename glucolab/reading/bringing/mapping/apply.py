@@ -29,6 +29,7 @@ from glucolab.reading.bringing.mapping.times import (
     read_night,
     read_times,
 )
+from glucolab.reading.bringing.vocabulary.analytes import cannot_be
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.words import TOTALS
 from glucolab.reading.cells import Faults, Texts
@@ -147,6 +148,8 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     known = {column.name: column for column in table.columns}
     for name in sorted(mapping.sources, key=lambda name: name not in ("start", "time", "date")):
         reader.read(name, known.get(name, _named_covariate(name)))
+    if mapping.table == "labs":
+        _refuse_impossible(reader)
     needed: list[tuple[str, ...]] = [(column.name,) for column in table.columns if column.required]
     if mapping.table == "meals":
         needed.insert(0, ("time", "photo"))
@@ -166,6 +169,16 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
         reader.said.append(said)
         problems += more
     return Brought(grid.file, {mapping.table: frame}, tuple(reader.said), (*faults, *passed, *problems))
+
+
+def _refuse_impossible(reader: _Reader) -> None:
+    """Leave out laboratory values that nobody has in their unit: unit or value is wrong."""
+    texts = reader.texts
+    for i, (analyte, value, unit) in enumerate(zip(texts["analyte"], texts["value"], texts["unit"], strict=True)):
+        number = _numbers([value.lstrip("<>")])[0]
+        if np.isfinite(number) and cannot_be(analyte, number, unit):
+            text = f'value "{show(value)}" of "{show(analyte)}" cannot be in {show(unit)}'
+            reader.faults["value"][i], texts["value"][i] = text, ""
 
 
 def _in_order(mapping: Mapping, names: list[str]) -> list[str]:

@@ -80,6 +80,8 @@ def take_columns(
 
 
 def _take_clocks(cells: Sequence[str], source: Source) -> list[Written | None]:
+    if source.since == moments.DIGITS:
+        return [moments.take_digits(cell) for cell in cells]
     if source.since != moments.MINUTES:
         return take_all_apart(cells)
     return [_minute_of_day(cell) for cell in cells]

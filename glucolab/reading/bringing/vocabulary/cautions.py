@@ -117,6 +117,79 @@ def names_local(text: str) -> bool:
     return _holds(text, _LOCAL)
 
 
+_TWELVE = re.compile(
+    r"(?<!\d)12\s*[-_ ]?\s*(?:h|hr|hrs|hours?|std|stunden?|stündig|heures?|horas?|ore|uur|uurs|timer|timmars?|timers|tuntia|godz|"
+    r"godzinny|godzin|hodin|hod|saat|час\w*|ч|ωρ\w*|órás|óra|jam|時間制?|小时制?|시간제?)(?![^\W\d_])|"
+    r"(?<![^\W_])a\.?m\.?\s*/\s*p\.?m\.?(?![^\W_])|(?<![^\W_])hh?:mm(?::ss)?\s*(?:a|tt|am|pm)(?![^\W_])",
+    re.IGNORECASE,
+)
+
+
+def names_twelve_hours(text: str) -> bool:
+    """True where a header says that its clock runs from 1 to 12."""
+    return bool(_TWELVE.search(text))
+
+
+_MINUTES = _words(
+    "minute, minutes, min, minuten, minuto, minutos, minuti, minuty, minut, minuter, minutter, minuutti, minuuttia, dakika, perc, "
+    "минута, минуты, минут, λεπτα, menit, 分, 分钟, 분"
+)
+
+
+def names_minutes(text: str) -> bool:
+    """True where minutes are named."""
+    return _holds(text, _MINUTES)
+
+
+_BLOOD = (
+    "blood", "blut", "bloed", "blod", "sang", "krew", "krwi", "krev", "krvi", "krve", "veren", "verta", "vercuk", "kan seker", "kan glukoz", "glycemi",
+    "glicemi", "glykemi", "glikemi", "gula darah", "кров", "гликеми", "αιμα", "γλυκαιμ", "血", "혈",
+)  # fmt: skip
+
+
+def names_blood(text: str) -> bool:
+    """True where blood is named, or glucose by a word that says it is of blood."""
+    parts = f" {plain(text)}"
+    return any(f" {word}" in parts or (ord(word[0]) > 0x3000 and word in parts) for word in _BLOOD)
+
+
+_RUNNING = _words(
+    "so far, to date, running, running total, cumulative, cumulated, accumulated, total today, today total, kumuliert, kumulativ, aufsummiert, bisher, "
+    "laufende summe, zwischenstand, cumule, cumules, cumulee, cumulatif, cumul, acumulado, acumulados, acumulada, acumuladas, cumulativo, cumulata, "
+    "cumulati, progressivo, cumulatief, opgeteld, lopend totaal, skumulowane, narastajaco, kumulativni, soucet dosud, kumulatif, birikimli, kumulativt, "
+    "ackumulerat, ackumulerade, lopande, hittills, akkumuleret, akkumulert, hittil, kumulatiivinen, kertyma, накопительно, накопленные, нарастающим итогом, "
+    "αθροιστικα, osszesitett, kumulalt, kumulatif, 累計, 累积, 累计, 누적"
+)
+
+
+def names_running(text: str) -> bool:
+    """True where a column says that it counts on from row to row."""
+    return _holds(text, _RUNNING)
+
+
+_CONTROLS = _words(
+    "control solution, control liquid, control fluid, qc, quality control, control test, kontrolllosung, kontrolllosungen, kontroll losung, "
+    "kontrollosung, kontrollflussigkeit, solution de controle, solution controle, solucion de control, solucion control, solucao de controle, "
+    "solucao controle, solucao de controlo, soluzione di controllo, controlevloeistof, controle vloeistof, controleoplossing, plyn kontrolny, "
+    "roztwor kontrolny, kontrolni roztok, kontrol solusyonu, kontrol cozeltisi, kontrollosning, kontrollvatska, kontroloplosning, kontrolvaeske, "
+    "kontrollvaeske, kontrolliliuos, контрольный раствор, контрольныи раствор, контрольного раствора, διαλυμα ελεγχου, kontrolloldat, larutan kontrol, コントロール液, 対照液, "
+    "质控液, 质控, 对照液, 대조액, 컨트롤 용액"
+)
+_MAYBE_CONTROLS = _words(
+    "control, controls, ctrl, kontrolle, kontroll, kontrol, kontrola, controle, controlo, controllo, kontrolli, контроль, ελεγχος, コントロール, 対照, 对照, 대조"
+)
+
+
+def names_control(text: str) -> bool:
+    """True where a meter's control solution, which is no blood, is named."""
+    return _holds(text, _CONTROLS)
+
+
+def may_name_control(cell: str) -> bool:
+    """True for a cell that is a word for a control solution, or for a check."""
+    return plain(cell) in _MAYBE_CONTROLS
+
+
 _MOVES = frozenset({*MOVEMENTS, *WALKS})
 
 

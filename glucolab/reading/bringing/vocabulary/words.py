@@ -196,7 +196,7 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
         "note": NOTE,
     },
     "labs": {
-        "analyte": _words("검사, 검사 항목, 검사명, анализ, показатель, исследование, vizsgalat, pemeriksaan, εξεταση, analiza, analyte, test, parameter, marker, biomarker, analysis, analyse, untersuchung, parametre, examen, analyte dose, prueba, analito, parametro, exame, esame, bepaling, badanie, oznaczenie, vysetreni, test adi, tetkik, analys, prov, maaritys, 検査項目, 項目, 检查项目, laborwert, messgrosse, what, name"),
+        "analyte": _words("검사, 검사 항목, 검사명, анализ, показатель, исследование, vizsgalat, pemeriksaan, εξεταση, analiza, analyte, analyt, test, parameter, marker, biomarker, analysis, analyse, untersuchung, parametre, examen, analyte dose, prueba, analito, parametro, exame, esame, bepaling, badanie, oznaczenie, vysetreni, test adi, tetkik, analys, prov, maaritys, 検査項目, 項目, 检查项目, laborwert, messgrosse, what, name"),
         "value": VALUE,
         "unit": UNIT,
         "fasting": _words("공복, натощак, ehgyomri, puasa, νηστικος, pe nemancate, fasting, fasted, nuchtern, a jeun, en ayunas, ayunas, em jejum, jejum, a digiuno, digiuno, nuchter, na czczo, nalacno, aclik, aç, fastande, fastende, paasto, 空腹時, 空腹"),

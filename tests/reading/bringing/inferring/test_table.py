@@ -78,7 +78,7 @@ def test_a_unit_that_nothing_states_is_told_from_the_values(write):
 
 
 def test_few_blood_values_a_day_are_checks_and_many_are_the_sensors(write):
-    few = ["time,glucose"] + [f"2026-02-{d:02d}T08:00,{95 + d}" for d in range(3, 13)]
+    few = ["time,blood glucose"] + [f"2026-02-{d:02d}T08:00,{95 + d}" for d in range(3, 13)]
     assert bring(write(*few))[0] == "checks"
     many = ["time,glucose"] + [f"2026-02-03T{h:02d}:{m:02d},{95 + m}" for h in range(24) for m in (0, 15, 30, 45)]
     assert bring(write(*many))[0] == "glucose"

@@ -20,6 +20,7 @@ from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
 from glucolab.measuring.excursions import find_runs, measure_excursions
+from glucolab.measuring.illness import find_ill_days
 from glucolab.measuring.log_clock import estimate_log_clock, is_log_off, move_log
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
@@ -158,7 +159,8 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     responses = measure_meal_responses(wear, clean, trace)
     low, high = study.range_low_mg_dl, study.range_high_mg_dl
     daily = measure_daily(wear, clean, trace, days, nights, excursions, low, high)
-    figures = measure_figures(trace, days, wear.zones, nights, excursions, responses, low, high)
+    ill = find_ill_days(wear, days)
+    figures = measure_figures(trace, days, wear.zones, nights, ill, excursions, responses, low, high)
     tables = {
         "readings": _readings_out(clean, trace),
         "flags": clean.spans[OUTPUT_TABLES["flags"].names],
@@ -173,7 +175,7 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     cautions = find_cautions(wear, study.person, wear.meals, _low_at_night(trace, nights))
     clock = estimate_log_clock(trace, without_minor(responses), days)
     gain_errors = np.sqrt(trace.bias.gain_covariance[0])
-    related = _wear_tables(wear, days, nights, tables, gain_errors)
+    related = _wear_tables(wear, days, nights, ill, tables, gain_errors)
     if clock[0] is not None and is_log_off(clock[0]):
         moved = add_movement(move_log(as_read, clock[0]["estimate"]))
         again = measure_meal_responses(moved, clean, trace)
@@ -181,9 +183,9 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
             "meal_responses": again[OUTPUT_TABLES["meal_responses"].names],
             "energy": measure_energy(moved, again, trace),
         }
-        right = _wear_tables(moved, days, nights, tables_moved, gain_errors)
+        right = _wear_tables(moved, days, nights, ill, tables_moved, gain_errors)
         related = replace(related, by_right_clock=replace(right, moved_min=clock[0]["estimate"]))
-    summary = summarise_wear(wear, clean, trace, figures, tables, clock, cautions)
+    summary = summarise_wear(wear, clean, trace, figures, tables, int(ill.sum()), clock, cautions)
     blocks = measure_block_means(figures.blocks, trace.bias)
     kept = trace.without_draws()
     return WearAnalysis(wear, days, tables, summary, kept, related, worth, blocks, nights, figures, clean)
@@ -248,17 +250,21 @@ def as_measured(a: WearAnalysis) -> Measured:
 
 
 def _wear_tables(
-    wear: WearPeriod, days: Days, nights: pd.DataFrame, tables: Mapping[str, pd.DataFrame], gain_errors: np.ndarray
+    wear: WearPeriod,
+    days: Days,
+    nights: pd.DataFrame,
+    ill: np.ndarray,
+    tables: Mapping[str, pd.DataFrame],
+    gain_errors: np.ndarray,
 ) -> WearTables:
     slept = nights["night_source"] != "clock"
     sleep = pd.DataFrame({"date": days.dates[slept.to_numpy()], "start": nights.loc[slept, "start"].to_numpy()})
     sleep["start"] = pd.DatetimeIndex(nights.loc[slept, "start"])
     daily = tables["daily"]
     covariates = tuple(c for c in daily.columns if c not in OUTPUT_TABLES["daily"].names and c != "ill")
-    ill = daily["ill"].to_numpy(dtype=float) == 1 if "ill" in daily else None
     return WearTables(
         wear.name, days, wear.zones, daily, tables["meal_responses"], tables["energy"], sleep, wear.activity,
-        covariates, ill, wear.end is None, gain_errors,
+        covariates, ill, wear.running, gain_errors,
     )  # fmt: skip
 
 

@@ -37,6 +37,7 @@ def summarise_wear(
     trace: Trace,
     figures: WearFigures,
     tables: Mapping[str, pd.DataFrame],
+    ill_days: int,
     log_clock: tuple[Estimate | None, str],
     cautions: Sequence[str],
 ) -> dict[str, Any]:
@@ -53,18 +54,20 @@ def summarise_wear(
         "contract": CONTRACT,
         "wear": wear.name,
         "unit": "mg/dL",
-        "state": "running" if wear.end is None else "ended",
+        "state": "running" if wear.running else "ended",
         "coverage": clean.coverage,
         "days": (clean.end - clean.start).total_seconds() / 86400,
         "readings": len(clean.readings),
         "readings_used": int((~clean.readings["excluded"]).sum()),
+        "mean": of_wear.pop("mean"),
+        "ill_days": ill_days,
         **of_wear,
         "lag_min": as_estimate(*trace.lag.interval()) if known else None,
         "bias_mg_dl": _bias_estimate(trace) if known else None,
         "log_clock_min": log_clock[0],
         "checks_used": len(trace.checks),
         "checks_doubted": [f"checks.csv:{int(line)}" for line in trace.doubted_checks],
-        "flag_minutes": {flag: _union_minutes(clean.spans[clean.spans["flag"] == flag]) for flag in FLAGS},
+        "flag_minutes": {flag: union_minutes(clean.spans[clean.spans["flag"] == flag]) for flag in FLAGS},
         "gap_minutes": {kind: float(clean.gaps.loc[clean.gaps["kind"] == kind, "minutes"].sum()) for kind in GAP_KINDS},
         "next_file": next_file,
         "next_file_why": why,
@@ -86,7 +89,7 @@ def _bias_estimate(trace: Trace) -> Estimate:
     return as_estimate(centre, centre - half, centre + half)
 
 
-def _union_minutes(spans: pd.DataFrame) -> float:
+def union_minutes(spans: pd.DataFrame) -> float:
     """Time under any of the spans, overlaps counted once. [min]"""
     if not len(spans):
         return 0.0

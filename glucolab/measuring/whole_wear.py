@@ -46,8 +46,8 @@ UNCHECKED = (
 )
 SHARES = "usual_mean_error_shares"
 OF_WHOLE_WEARS = (
-    "mean", "sd", "cv_percent", "usual_mean", SHARES, "minutes_per_day", "overnight_mean", "excursions_per_day",
-    "excursions_per_day_without_exercise", "dips_per_day",
+    "mean", "mean_without_ill_days", "sd", "cv_percent", "usual_mean", SHARES, "minutes_per_day", "overnight_mean",
+    "excursions_per_day", "excursions_per_day_without_exercise", "dips_per_day",
 )  # fmt: skip
 """In the order of ``summary.json``."""
 _SEED = 20260217
@@ -91,6 +91,7 @@ def measure_figures(
     days: Days,
     zones: ZoneSpans,
     nights: pd.DataFrame,
+    ill: np.ndarray,
     excursions: pd.DataFrame,
     responses: pd.DataFrame,
     low_mg_dl: float,
@@ -103,7 +104,11 @@ def measure_figures(
     trace : DrawnTrace
     days : Days
     zones : ZoneSpans
-    nights, excursions, responses : DataFrame
+    nights : DataFrame
+        From :func:`glucolab.measuring.nights.find_nights`.
+    ill : array of bool, shape (d,)
+        Days of illness.
+    excursions, responses : DataFrame
         From the other measures.
     low_mg_dl, high_mg_dl : float
         The range. [mg/dL]
@@ -147,6 +152,7 @@ def measure_figures(
     total = sum(variances[name] for name in ("days", "hours", "sensor"))
     estimates: dict[str, Any] = {
         "mean": normal_interval_of_draws(mean),
+        "mean_without_ill_days": _mean_without(filled, ill[np.maximum(day, 0)]),
         "sd": interval_of_draws(sd),
         "cv_percent": interval_of_draws(100 * sd / mean),
         "usual_mean": _usual_interval(usual, variances),
@@ -162,6 +168,11 @@ def measure_figures(
     estimates |= _rates(filled, trace, excursions, responses, recorded_hours / 24, withheld)
     shares = {name: variances[name] / total for name in ("days", "hours", "sensor")}
     return WearFigures(estimates, withheld, shares, variances, float(mean.mean()), usual, blocks, recorded_hours / 24)
+
+
+def _mean_without(filled: np.ndarray, ill: np.ndarray) -> Estimate | None:
+    """Mean of the days without illness; None where there is no other kind, or no day is left."""
+    return normal_interval_of_draws(filled[:, ~ill].mean(axis=1)) if ill.any() and not ill.all() else None
 
 
 def _eaten(trace: Trace, responses: pd.DataFrame) -> Eaten:

@@ -24,7 +24,7 @@ __all__ = ["read_study", "start_wear"]
 WEARS = "wear_periods"
 
 
-def read_study(path: Path, only: str | None = None) -> Study:
+def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = None) -> Study:
     """Read a study folder.
 
     Whatever is wrong is reported in `Study.problems` with file, line and column; whatever is sound
@@ -37,6 +37,9 @@ def read_study(path: Path, only: str | None = None) -> Study:
         The study folder.
     only : str, optional
         Name of the one wear to read.
+    now : pandas.Timestamp, optional
+        When it is read, which tells a wear that is still running from one whose end was not written; default the
+        computer's clock. [UTC]
 
     Returns
     -------
@@ -52,7 +55,8 @@ def read_study(path: Path, only: str | None = None) -> Study:
     _want_folder(files.root)
     settings = _read_study_toml(files)
     zone = settings.values["person", "time_zone"]
-    wears, reasons = _read_wears(files, zone, only)
+    now = pd.Timestamp.now("UTC") if now is None else now
+    wears, reasons = _read_wears(files, zone, only, now)
     tables = _read_tables(files, zone or "UTC")
     files.hint_at_names("", files.list_folder(""), ["study.toml", WEARS, *(f"{name}.csv" for name in STUDY_TABLES)])
     files.problems += doubt_overlaps(wears, WEARS)
@@ -116,7 +120,9 @@ def _read_study_toml(files: StudyFiles) -> Settings:
     return settings
 
 
-def _read_wears(files: StudyFiles, zone: str | None, only: str | None) -> tuple[list[WearPeriod], list[str]]:
+def _read_wears(
+    files: StudyFiles, zone: str | None, only: str | None, now: pd.Timestamp
+) -> tuple[list[WearPeriod], list[str]]:
     """The wears that can be used, and why others cannot."""
     wears, reasons = [], []
     if not files.is_folder(WEARS):
@@ -128,7 +134,7 @@ def _read_wears(files: StudyFiles, zone: str | None, only: str | None) -> tuple[
             files.report(f"{WEARS}/{name}", "is a file where folders of wears are expected", left_out=False)
             continue
         try:
-            wears.append(read_wear(files, WEARS, name, zone))
+            wears.append(read_wear(files, WEARS, name, zone, now))
         except WearLeftOutError as reason:
             files.report(f"{WEARS}/{name}", f"the wear is left out: {reason}")
             reasons.append(f"{show_path(name)}: {reason}")

@@ -28,6 +28,10 @@ from glucolab.record import STUDY_TABLES, WEAR_KEYS, WEAR_TABLES, Table, WearPer
 _TAKEN_NAMES = ("study",)
 """Folders that a report makes beside those of the wears."""
 
+SILENT_AFTER = pd.Timedelta(days=2)
+"""A wear without an end whose last reading is as old has ended with it; the contract's. Shorter, a weekend without a
+scan ends a wear; longer, a finished one is spoken of as running."""
+
 _WORDS = {"glucose": {"glucose": rules.LIMIT_WORDS}}
 _RULES: dict[str, Rule] = {
     "sleep": rules.want_sleep_in_order,
@@ -43,7 +47,7 @@ class WearLeftOutError(Exception):
     """A wear cannot be used, and why."""
 
 
-def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> WearPeriod:
+def read_wear(files: StudyFiles, parent: str, name: str, home: str | None, now: pd.Timestamp) -> WearPeriod:
     """Read one wear folder; every problem goes to `files`, also of a wear that is then left out.
 
     Parameters
@@ -55,6 +59,8 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> We
         The wear's folder.
     home : str or None
         The study's time zone.
+    now : pandas.Timestamp
+        A wear without an end is still running if it had a reading shortly before. [UTC]
 
     Raises
     ------
@@ -76,7 +82,8 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> We
     want_one_sensor(tables["glucose"], zones)
     kept: dict[str, Any] = {key: values[key] for key in _PLAIN_KEYS}
     kept |= {key: values[key] or "" for key in ("sensor", "sensor_model", "meter", "site")}
-    wear = WearPeriod(name=name, start=start, end=end, zones=zones, tables=tables, **kept)
+    silent = end is None and _is_silent(tables["glucose"]["time"], now)
+    wear = WearPeriod(name=name, start=start, end=end, silent=silent, zones=zones, tables=tables, **kept)
     files.problems += [*doubt_readings(wear, folder), *doubt_logs(wear, folder), *doubt_movement(wear, folder)]
     return wear
 
@@ -84,6 +91,11 @@ def read_wear(files: StudyFiles, parent: str, name: str, home: str | None) -> We
 _PLAIN_KEYS = (
     "unit", "ended", "life_days", "warm_up_hours", "interval_min", "memory_hours", "reads_from_mg_dl", "reads_to_mg_dl",
 )  # fmt: skip
+
+
+def _is_silent(times: pd.Series, now: pd.Timestamp) -> bool:
+    past = times[times <= now]
+    return bool(len(past)) and now - past.max() >= SILENT_AFTER
 
 
 def read_table(files: StudyFiles, file: str, table: Table) -> ParsedTable | None:

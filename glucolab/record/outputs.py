@@ -15,7 +15,6 @@ FLAGS = {
     "loosening": "the sensor's last days, or peeling: noted, still used",
     "noted": "in a span the wearer noted; a noted pressure, heat or knock excludes",
 }
-NOTE_ONLY_FLAGS = ("loosening",)
 
 GAP_KINDS = ("missed_scan", "signal_lost", "between_wears", "ended_early", "flagged", "unknown")
 LINKS = ("sensor", "exercise", "meal", "stress", "early_morning", "unexplained")
@@ -144,6 +143,8 @@ WEAR_SUMMARY_KEYS: tuple[Key, ...] = (
     Key("readings", "count", "rows of readings.csv"),
     Key("readings_used", "count", "of them usable"),
     Key("mean", ESTIMATE, "mean blood glucose over this wear's own span: gaps, lag and sensor counted in [mg/dL]"),
+    Key("ill_days", "count", "days of illness among these, counted in"),
+    Key("mean_without_ill_days", ESTIMATE, "the same mean without them; null where there is none [mg/dL]"),
     Key("sd", ESTIMATE, "standard deviation over the same span [mg/dL]"),
     Key("cv_percent", ESTIMATE, "coefficient of variation [%]"),
     Key("usual_mean", ESTIMATE, "what living like this gives: the days' own spread counted in too [mg/dL]"),

@@ -76,9 +76,11 @@ class WearPeriod:
     name : str
         Name of its folder.
     start, end : pandas.Timestamp
-        Insertion and removal [UTC]; `end` is None while it is running.
+        Insertion and removal [UTC]; `end` is None where none is written.
     zones : ZoneSpans
         The zone that the clocks showed, with changes during travel.
+    silent : bool
+        No end is written, but when the folder was read its last reading was old enough to have been the last.
     tables : mapping of str to pandas.DataFrame
         The input tables by name, indexed by line of the file; use the properties, which hand out
         shallow copies so that the record stays as it was read.
@@ -93,6 +95,7 @@ class WearPeriod:
     zones: ZoneSpans
     unit: str = "mg/dL"
     ended: str | None = None
+    silent: bool = False
     sensor: str = ""
     sensor_model: str = ""
     meter: str = ""
@@ -105,6 +108,11 @@ class WearPeriod:
     reads_to_mg_dl: float = 400.0
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
     found_walks: pd.DataFrame = field(default_factory=lambda: empty_table("activity").assign(steps=0.0), repr=False)
+
+    @property
+    def running(self) -> bool:
+        """Whether more readings are to be expected."""
+        return self.end is None and not self.silent
 
     def table(self, name: str) -> pd.DataFrame:
         """The input table `name`, without rows if the folder has none."""

@@ -12,7 +12,6 @@ from markupsafe import Markup
 from glucolab.clock import to_local
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
-from glucolab.record.outputs import NOTE_ONLY_FLAGS
 from glucolab.relating.observations.meal_curves import gather_meal_curves
 from glucolab.showing import charts, theme
 from glucolab.showing.display import Display, display_of, is_known, write_number
@@ -23,6 +22,7 @@ from glucolab.showing.words.findings.effects import choose_findings, choose_ques
 from glucolab.showing.words.pages import wear as words
 from glucolab.showing.words.pages.day import list_events
 from glucolab.showing.words.pages.walks import say_walk_sources
+from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
     from glucolab.analysis import WearAnalysis
@@ -244,10 +244,11 @@ def _meal_row(row: Any, moment: pd.Timestamp, display: Display) -> dict[str, str
 def show_quality(result: WearAnalysis, study: Study) -> Part:
     """How good the record was: time set aside and missing by cause, checks, bias, lag, and what is withheld."""
     summary, display = result.summary, display_of(study)
+    spans = result.tables["flags"].groupby(["flag", "action"], sort=False)
     flags = [
-        (FLAGS[flag], say_duration(minutes), "noted" if flag in NOTE_ONLY_FLAGS else "set aside")
-        for flag, minutes in summary["flag_minutes"].items() if minutes
-    ]  # fmt: skip
+        (FLAGS[flag], say_duration(union_minutes(mine)), "set aside" if action == "exclude" else "noted")
+        for (flag, action), mine in spans
+    ]
     gaps = [{"name": GAP_WORDS[kind], "time": say_duration(m)} for kind, m in summary["gap_minutes"].items() if m]
     said = [words.say_coverage(summary), words.say_record(result), words.say_bias(summary, display)]
     said.append(words.say_night_unchecked(result))

@@ -40,7 +40,9 @@ def figures(values, draws=None, sensor_draws=None, responses=None, low=70.0, hig
     if responses is None:
         responses = measure_meal_responses(worn, clean, trace)
     nights = find_nights(worn, days)
-    return measure_figures(trace, days, worn.zones, nights, excursions, responses, low, high)
+    return measure_figures(
+        trace, days, worn.zones, nights, np.zeros(len(days.dates), bool), excursions, responses, low, high
+    )
 
 
 def flat(days: float, level: float = 100.0) -> np.ndarray:

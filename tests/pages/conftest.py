@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,7 @@ from tests.conftest import REPOSITORY
 
 PLANTED = "<script>document.title='run'</script><img src=x onerror=\"document.title='run'\">"
 """Text that would run if any page took it for markup."""
+DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 @pytest.fixture(scope="session")
@@ -23,6 +26,7 @@ def report(tmp_path_factory) -> Path:
     study = root / "study"
     shutil.copytree(REPOSITORY / "sample_data", study)
     last = sorted((study / "wear_periods").iterdir())[-1]
+    _move_to_now(last)
     keep = [line for line in (last / "wear.toml").read_text().splitlines() if not line.startswith(("end", "site"))]
     (last / "wear.toml").write_text("\n".join([*keep, f"site = '''{PLANTED}'''"]) + "\n")
     meals = (last / "meals.csv").read_text()
@@ -31,6 +35,15 @@ def report(tmp_path_factory) -> Path:
     (last / "meals.csv").write_text(meals.replace(f",{name},", f",{quoted},"))
     assert main(["report", str(study), "--out", str(root / "report")]) == 0
     return root / "report"
+
+
+def _move_to_now(wear: Path) -> None:
+    """Shift every date of a wear by whole days, so that its last reading is of yesterday."""
+    last = max(DATE.findall((wear / "glucose.csv").read_text()))
+    days = date.today() - timedelta(days=1) - date.fromisoformat(last)
+    for file in [wear / "wear.toml", *wear.glob("*.csv")]:
+        text = DATE.sub(lambda found: str(date.fromisoformat(found[0]) + days), file.read_text())
+        file.write_text(text)
 
 
 @dataclass

@@ -201,6 +201,16 @@ def test_a_wear_still_running(make_study, sound_study):
     ]
 
 
+def test_without_an_end_a_wear_runs_until_its_last_reading_is_two_days_old(make_study):
+    """The contract's; its 192 readings end a quarter of an hour before two days are over."""
+    root = make_study({WEAR + "wear.toml": 'start = 2026-02-03T08:00:00\nunit = "mg/dL"\n'})
+    last = utc("2026-02-05T07:45")
+    for after, running in (("1h", True), ("47h59min", True), ("48h", False), ("300D", False), ("-1D", True)):
+        (wear,) = read_study(root, now=last + pd.Timedelta(after)).wears
+        assert (wear.running, wear.end) == (running, None), after
+    assert not read_study(make_study(), now=last).wears[0].running
+
+
 def test_a_goal_in_mmol_l(make_study, sound_study):
     text = sound_study["study.toml"].replace("mean_mg_dl = 95", "mean_mmol_l = 5.3")
     assert read_study(make_study({"study.toml": text})).goal.mean_mg_dl == pytest.approx(95.48268)

@@ -44,6 +44,8 @@ def summary(**changes):
         "state": "ended",
         "days": 14.0,
         "mean": estimate(94.0, 90.0, 98.0),
+        "ill_days": 0,
+        "mean_without_ill_days": None,
         "usual_mean": estimate(94.0, 88.0, 100.0),
         "usual_mean_error_shares": {"days": 0.36, "hours": 0.02, "sensor": 0.62},
         "checks_used": 6,
@@ -119,6 +121,11 @@ def test_mean_and_goal_read_as_in_the_design():
         wear.say_mean(summary(state="running"), MMOL)
         == f"Your average is so far 5.2{SPACE}mmol/L, give or take{SPACE}0.2."
     )
+    ill = {"ill_days": 2, "mean_without_ill_days": estimate(91.0, 87.0, 95.0)}
+    assert wear.say_mean(summary(**ill), MG) == (
+        f"Your average was 94{SPACE}mg/dL, give or take{SPACE}4, with two days of illness counted; 91 without."
+    )
+    assert "with the day of illness counted" in wear.say_mean(summary(**(ill | {"ill_days": 1})), MG)
     goal = Goal(95.0, date(2026, 1, 1), None)
     # mean 94, standard error 4 / 1.645 = 2.43: P(below 95) = Phi(0.41) = 0.66, a table of the normal distribution
     assert (
@@ -420,6 +427,10 @@ def test_a_running_wear_tells_its_newest_meal_and_last_reading(running, result):
     assert wear.say_latest_meal(running, MG).startswith("Newest meal, ")
     assert wear.say_latest_meal(result, MG) == ""
     assert any("still running, last reading" in fact for fact in wear.list_facts(running))
+    off = replace(result, wear=replace(result.wear, ended="fell_off"))
+    assert f"fell off on day {len(result.days.dates)}" in wear.list_facts(off)
+    taken_off = replace(result, wear=replace(result.wear, ended="removed"))
+    assert not any(" on day " in fact for fact in wear.list_facts(taken_off))
     table = running.tables["meal_responses"].sort_values("time").iloc[[-1]].assign(usable_2h=False, reason="gap")
     early = replace(running, tables=dict(running.tables) | {"meal_responses": table})
     assert "cannot be given yet (readings missing)" in wear.say_latest_meal(early, MG)

@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ONE_DAY, to_local
-from glucolab.record.outputs import NOTE_ONLY_FLAGS
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display, is_known, write_percent
 from glucolab.showing.words.common import FLAG_LANES, GAP_WORDS, say_day, say_duration
+from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
     from glucolab.analysis import WearAnalysis
@@ -145,9 +145,9 @@ def tabulate_lanes(result: WearAnalysis) -> pd.DataFrame:
     """Spans of the strip: ``words`` (with the lane's total), ``colour``, ``start, end`` [days since first midnight]."""
     spans = [_used_spans(result)]
     flags = result.tables["flags"]
-    for flag, mine in flags.groupby("flag", sort=False):
-        words = f"{FLAG_LANES.get(str(flag), flag)}, {say_duration(result.summary['flag_minutes'][flag])}"
-        spans.append(_lane(mine, words, colours.ACCENT_PALE if flag in NOTE_ONLY_FLAGS else colours.GREY))
+    for (flag, action), mine in flags.groupby(["flag", "action"], sort=False):
+        words = f"{FLAG_LANES.get(str(flag), flag)}, {say_duration(union_minutes(mine))}"
+        spans.append(_lane(mine, words, colours.GREY if action == "exclude" else colours.ACCENT_PALE))
     gaps = result.tables["gaps"]
     for kind, mine in gaps[gaps["kind"] != "flagged"].groupby("kind", sort=False):
         words = f"{GAP_WORDS.get(str(kind), kind)}, {say_duration(result.summary['gap_minutes'][kind])}"

@@ -106,7 +106,7 @@ def _say_difference(relation: DayRelation, display: Display) -> str:
     ends = [relation.over_range[f"range_{name}"] for name in ("estimate", "low", "high")]
     if relation.outcome == "cv_percent":
         estimate, low, high = (write_signed(end, 1) for end in ends)
-        change = f"{estimate} points of a hundred ({low} to {high})"
+        change = f"{estimate} percentage points ({low} to {high})"
     elif display.numbers:
         change = display.change(*ends)
     else:

@@ -33,6 +33,7 @@ WORTH_SAYING = 0.8
 """A remedy that leaves more of the variance than this is not named: it would hardly show."""
 ON_WAKING = pd.Timedelta(hours=1)
 """So long after a night's end a blood value still speaks of it."""
+_CAME_OFF = {"fell_off": "fell off", "failed": "failed"}
 SHARE_CAUSES = {"sensor": "which sensor this was", "days": "which days were worn", "hours": "hours that were not seen"}
 
 
@@ -43,6 +44,8 @@ def list_facts(result: WearAnalysis) -> list[str]:
     facts = [say_title(wear.name), say_span(dates[0], dates[-1]), f"{write_number(summary['days'], 1)} days"]
     facts += [text for text in (wear.site, wear.sensor_model, _name_sensor(wear.sensor)) if text]
     facts.append(f"{write_percent(summary['coverage'])} of the time recorded")
+    if wear.ended in _CAME_OFF:
+        facts.append(f"{_CAME_OFF[wear.ended]} on day {len(dates)}")
     if summary["state"] == "running":
         times = result.tables["readings"]["time"].dropna()
         facts.append(
@@ -64,8 +67,10 @@ def say_mean(summary: dict[str, Any], display: Display) -> str:
     when = "is so far" if summary["state"] == "running" else "was"
     if not display.numbers:
         return "Your average, without figures: the bars below show where it stands and how surely that is known."
-    mean = summary["mean"]
-    return f"Your average {when} {display.average(mean['estimate'], mean['low'], mean['high'])}."
+    mean, well, ill = summary["mean"], summary["mean_without_ill_days"], summary["ill_days"]
+    days = "the day of illness" if ill == 1 else f"{say_count(ill, 'day', spell=True)} of illness"
+    more = f", with {days} counted; {display.level(well['estimate'])} without" if is_known(well) else ""
+    return f"Your average {when} {display.average(mean['estimate'], mean['low'], mean['high'])}{more}."
 
 
 def say_headline(summary: dict[str, Any], goal: Goal, person: Person, display: Display) -> str:

@@ -156,6 +156,8 @@ def _logged(wear: WearPeriod, days: Days) -> dict[str, np.ndarray]:
 def _steps_source(written: pd.DataFrame, days: Days) -> np.ndarray:
     """Who counted each day's steps: days.csv, or the device of movement.csv; empty where nobody did, shape (d,)."""
     rows = written.set_index("date").reindex(days.dates)
+    if "steps" not in rows:
+        return np.full(len(rows), "", dtype=object)
     counted = rows["steps"].notna().to_numpy()
     source = rows["steps_source"].fillna("") if "steps_source" in rows else "days"
     return np.where(counted, source, "").astype(object)

@@ -19,8 +19,8 @@ def find_ill_days(wear: WearPeriod, days: Days) -> np.ndarray:
         an end is of the day it begins on.
     days : Days
     """
-    told = wear.days[wear.days["ill"].fillna(False).astype(bool)]
-    ill = np.isin(days.dates, pd.DatetimeIndex(told["date"]))
+    told = wear.days.reindex(columns=["date", "ill"])
+    ill = np.isin(days.dates, pd.DatetimeIndex(told.loc[told["ill"].eq(True).fillna(False).astype(bool), "date"]))
     spans = wear.notes[wear.notes["kind"] == "illness"]
     starts, ends = pd.DatetimeIndex(spans["start"]), pd.DatetimeIndex(spans["end"].fillna(spans["start"]))
     touched = (starts.to_numpy() < days.edges[1:].to_numpy()[:, None]) & (

@@ -246,7 +246,7 @@ def show_quality(result: WearAnalysis, study: Study) -> Part:
     summary, display = result.summary, display_of(study)
     spans = result.tables["flags"].groupby(["flag", "action"], sort=False)
     flags = [
-        (FLAGS[flag], say_duration(union_minutes(mine)), "set aside" if action == "exclude" else "noted")
+        (FLAGS[str(flag)], say_duration(union_minutes(mine)), "set aside" if action == "exclude" else "noted")
         for (flag, action), mine in spans
     ]
     gaps = [{"name": GAP_WORDS[kind], "time": say_duration(m)} for kind, m in summary["gap_minutes"].items() if m]

@@ -106,7 +106,7 @@ def test_bringing_into_a_study_on_a_disk_that_is_full_leaves_it_as_it_was(disk):
         (study / file).write_text(content)
     rows = "".join(f"2026-02-03T{8 + i // 60:02d}:{i % 60:02d},food number {i}\n" for i in range(600))
     source = place.parent / "meals.csv"
-    source.write_text("time,name\n" + rows)
+    source.write_text("time,food\n" + rows)
     filler = place / "filled"
     filler.touch()
     subprocess.run(["dd", "if=/dev/zero", f"of={filler}"], capture_output=True, check=False)  # until nothing fits

@@ -16,6 +16,7 @@ from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 from glucolab.reading.standards.entries import Entries, LeftOutError, need_time
 from glucolab.reading.standards.parts import NumberText, dig
 from glucolab.reading.text import show
+from glucolab.units import GLUCOSE_UNITS
 
 LOINC = "http://loinc.org"
 SENSOR = ("99504-3", "105272-9")
@@ -151,7 +152,7 @@ def _quantity(resource: dict[str, Any]) -> tuple[str, str, str]:
 def _glucose(resource: dict[str, Any]) -> tuple[str, str]:
     comparator, value, unit = _quantity(resource)
     known = find_unit(str(unit), GLUCOSE_UNIT_WORDS)
-    if not known:
+    if not known or GLUCOSE_UNIT_WORDS[known] not in GLUCOSE_UNITS:
         raise LeftOutError(f'its unit "{show(str(unit))}" is neither mg/dL nor mmol/L')
     return comparator[:1] + value, GLUCOSE_UNIT_WORDS[known]
 

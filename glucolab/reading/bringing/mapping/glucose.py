@@ -11,7 +11,7 @@ from glucolab.reading.bringing.cells.amounts import clean_number, find_unit, rea
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
 from glucolab.reading.cells import Faults, Texts
-from glucolab.reading.rules import LIMIT_WORDS
+from glucolab.reading.rules import LIMIT_WORDS, NO_READING, word_no_reading
 from glucolab.reading.text import show
 from glucolab.units import glucose_to_mg_dl
 
@@ -82,6 +82,8 @@ def read_glucose(
             faults[i] = f'glucose "{show(cell)}" is not a number'
         elif not unit:
             faults[i] = f'glucose "{show(cell)}" {_word_no_unit(source, stated[i] if stated is not None else "")}'
+        elif value in NO_READING:
+            faults[i] = word_no_reading(cell)
         elif not is_glucose(np.array([value]), unit)[0]:
             faults[i] = f'glucose "{show(cell)}" is no glucose that a sensor or a meter prints in {unit}'
         else:

@@ -123,9 +123,9 @@ def test_mean_and_goal_read_as_in_the_design():
     )
     ill = {"ill_days": 2, "mean_without_ill_days": estimate(91.0, 87.0, 95.0)}
     assert wear.say_mean(summary(**ill), MG) == (
-        f"Your average was 94{SPACE}mg/dL, give or take{SPACE}4, with two days of illness counted; 91 without."
+        f"Your average was 94{SPACE}mg/dL, give or take{SPACE}4. Without the two days you were ill it was 91."
     )
-    assert "with the day of illness counted" in wear.say_mean(summary(**(ill | {"ill_days": 1})), MG)
+    assert "Without the day you were ill it was 91." in wear.say_mean(summary(**(ill | {"ill_days": 1})), MG)
     goal = Goal(95.0, date(2026, 1, 1), None)
     # mean 94, standard error 4 / 1.645 = 2.43: P(below 95) = Phi(0.41) = 0.66, a table of the normal distribution
     assert (

@@ -18,6 +18,7 @@ from urllib.request import urlopen
 from tests.conftest import REPOSITORY
 
 STARTS_WITHIN_S = 90
+OPENS_WITHIN_MS = 180_000
 RUNS_WITHIN_MS = 60_000
 TOKEN = "workbook"
 SETTINGS = {
@@ -86,7 +87,7 @@ def _wait(log: Path, lab: subprocess.Popen) -> str:
     while time.monotonic() < until and lab.poll() is None:
         found = re.search(r"(http://(?:localhost|127\.0\.0\.1):\d+)/lab", log.read_text())
         if found:
-            with urlopen(f"{found[1]}/api?token={TOKEN}", timeout=10):
+            with urlopen(f"{found[1]}/api?token={TOKEN}", timeout=STARTS_WITHIN_S):
                 return found[1].replace("localhost", "127.0.0.1")
         time.sleep(0.2)
     raise RuntimeError(f"JupyterLab did not start: {log.read_text()[-2000:]}")
@@ -109,9 +110,9 @@ def open_notebook(browser, lab: Lab, name: str, width: int = 1280) -> Iterator[S
     page.route("**/*", refuse)
     page.on("console", lambda message: sheet.messages.append(message.text) if message.type == "error" else None)
     page.on("pageerror", lambda error: sheet.messages.append(str(error)))
-    page.goto(f"{lab.address}/lab/workspaces/{name}/tree/notebooks/{name}.ipynb?token={TOKEN}")
-    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
-    page.get_by_text("| Idle").wait_for(timeout=60_000)  # asked to run before, the lab asks back for a kernel
+    page.goto(f"{lab.address}/lab/workspaces/{name}/tree/notebooks/{name}.ipynb?token={TOKEN}", timeout=OPENS_WITHIN_MS)
+    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=OPENS_WITHIN_MS)
+    page.get_by_text("| Idle").wait_for(timeout=OPENS_WITHIN_MS)  # asked to run before, the lab asks back for a kernel
     try:
         yield sheet
     finally:

@@ -154,10 +154,19 @@ def split_unit(column: str) -> tuple[str, str]:
     return (say_title(words), unit) if words and unit in COLUMN_UNITS else (say_title(column), "")
 
 
+_WRIST_WORDS = {
+    "steps": "more steps",
+    "resting_hr_bpm": "a higher resting heart rate",
+    "hrv_ms": "a higher heart rate variability",
+}
+
+
 def say_factor(factor: str) -> str:
     """A factor of effects.csv as words."""
     kind, _, name = factor.partition(":")
-    return f"more of “{split_unit(name)[0]}”" if kind == "covariate" else FACTOR_WORDS.get(factor, say_title(factor))
+    if kind != "covariate":
+        return FACTOR_WORDS.get(factor, say_title(factor))
+    return _WRIST_WORDS.get(name, f"more of “{split_unit(name)[0]}”")
 
 
 def say_count(n: int, one: str, many: str = "", spell: bool = False) -> str:

@@ -63,6 +63,16 @@ CHANGES = {
 }
 
 
+_WRIST_SIDES = {
+    "steps": Sides("on days with the most steps ({to})", "on those with the fewest ({start})"),
+    "resting_hr_bpm": Sides(
+        "on days with your highest resting heart rate ({to})", "on those with your lowest ({start})"
+    ),
+    "hrv_ms": Sides("on days with your highest heart rate variability ({to})", "on those with your lowest ({start})"),
+}
+"""Columns of days.csv that the contract names, and that are asked about as a wearer's own are."""
+
+
 def find_sides(row: pd.Series) -> Sides:
     """Both ends of a factor in words, those of a measured one with the wearer's own figures.
 
@@ -78,7 +88,7 @@ def find_sides(row: pd.Series) -> Sides:
         name, unit = split_unit(column)
         measured = " per " in str(row["unit"])
         sides = Sides(f"on days with the most “{name}” ({{to}})", "on those with the least ({start})")
-        sides = sides if measured else Sides(f"on days with “{name}”", "on days without")
+        sides = _WRIST_SIDES.get(column, sides) if measured else Sides(f"on days with “{name}”", "on days without")
     start, to = write_ends(float(row["range_from"]), float(row["range_to"]), unit)
     return Sides(*(text.format(start=start, to=to) for text in sides))
 

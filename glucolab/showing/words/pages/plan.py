@@ -74,7 +74,7 @@ def say_steps(
         steps = ["The next wear needs no finger-sticks: they would add little."]
     steps += [step for step in (say_step(tables["levers"], usual_mg_dl, goal, display),) if step]
     asked = choose_next(tables["effects"], tables["next_questions"], person)
-    for _, question in asked[asked["chance_told"] >= UNLIKELY].head(1).iterrows():
+    for _, question in asked[asked["chance_told"] >= LIKELY].head(1).iterrows():
         steps.append(f"Keep noting. {' '.join(say_next_question(question, display))}")
     return steps
 

@@ -68,9 +68,9 @@ def say_mean(summary: dict[str, Any], display: Display) -> str:
     if not display.numbers:
         return "Your average, without figures: the bars below show where it stands and how surely that is known."
     mean, well, ill = summary["mean"], summary["mean_without_ill_days"], summary["ill_days"]
-    days = "the day of illness" if ill == 1 else f"{say_count(ill, 'day', spell=True)} of illness"
-    more = f", with {days} counted; {display.level(well['estimate'])} without" if is_known(well) else ""
-    return f"Your average {when} {display.average(mean['estimate'], mean['low'], mean['high'])}{more}."
+    days = "the day" if ill == 1 else f"the {say_count(ill, 'day', spell=True)}"
+    more = f" Without {days} you were ill it {when} {display.level(well['estimate'])}." if is_known(well) else ""
+    return f"Your average {when} {display.average(mean['estimate'], mean['low'], mean['high'])}.{more}"
 
 
 def say_headline(summary: dict[str, Any], goal: Goal, person: Person, display: Display) -> str:

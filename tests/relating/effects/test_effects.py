@@ -363,3 +363,14 @@ def test_days_with_and_days_without_count_toward_what_is_needed():
     }  # fmt: skip
     found = judge_effects(pd.DataFrame([row]), 3.0).iloc[0]
     assert (found["verdict"], found["needed"], found["q_value"]) == ("cannot_tell_yet", 95, 0.8)
+
+
+def test_q_is_doubled_for_many_looks_and_weighs_what_is_likely_before():
+    """Two tests, both of p 0.04, doubled 0.08: weights of 3 and 1 are 1.5 and 0.5, so 0.0533 and 0.16 are adjusted.
+
+    By hand (Benjamini & Hochberg): 2 x 0.0533 = 0.1067, and 0.16.
+    """
+    row = {"outcome": "mean_mg_dl", "p_value": 0.04, "n_with": 20, "n_without": 0, "range_estimate": 2.0,
+           "range_low": 1.0, "range_high": 3.0}  # fmt: skip
+    table = judge_effects(pd.DataFrame([{"factor": name} | row for name in ("stress", "caffeine_mg")]), 3.0)
+    assert table["q_value"].tolist() == pytest.approx([0.08 / 1.5 * 2, 0.16])

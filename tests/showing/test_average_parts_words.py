@@ -25,8 +25,8 @@ PARTS = pd.DataFrame(
         ),
         (
             Display("mmol/L"),
-            "At night you are at about 4.6 mmol/L; food adds 0.4 (0.2 to 0.6) and exercise takes off 0.05 (0.01 to 0.09). "
-            "Whether being up changes it is not clear yet.",
+            "At night you are at about 4.6 mmol/L; food adds 0.4 (0.2 to 0.6) and exercise takes off 0.05 "
+            "(0.01 to 0.09). Whether being up changes it is not clear yet.",
         ),
         (
             Display(numbers=False),

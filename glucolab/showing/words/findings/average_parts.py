@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from glucolab.showing.display import NO_BREAK, Display
@@ -27,15 +28,19 @@ def say_average_parts(parts: pd.DataFrame, display: Display) -> str:
     told = parts.set_index("part")[["mg_dl", "low_mg_dl", "high_mg_dl"]]
     on_top = told.loc[list(ON_TOP)].sort_values("mg_dl", ascending=False, kind="stable")
     clear = on_top["low_mg_dl"].mul(on_top["high_mg_dl"]) > 0
-    pieces = [_say_part(name, *row, display) for name, *row in on_top[clear].itertuples()]
+    pieces = [
+        _say_part(str(name), row, display)
+        for name, row in zip(on_top.index[clear], on_top[clear].to_numpy(), strict=True)
+    ]
     unclear = join_words([ON_TOP[name] for name in on_top.index[~clear]])
     night = f"At night you are at about {display.level(told['mg_dl']['level'])}{NO_BREAK}{display.unit}"
     added = f"; {join_words(pieces)}" if pieces else ""
     return f"{night}{added}." + (f" Whether {unclear} changes it is not clear yet." if unclear else "")
 
 
-def _say_part(name: str, estimate: float, low: float, high: float, display: Display) -> str:
+def _say_part(name: str, ends: np.ndarray, display: Display) -> str:
+    estimate, low, high = (float(value) for value in ends)
     half = (high - low) / 2
-    size, *ends = (display.size(abs(value), half) for value in (estimate, low, high))
-    near, far = ends if estimate > 0 else ends[::-1]
+    size, *told = (display.size(abs(value), half) for value in (estimate, low, high))
+    near, far = told if estimate > 0 else told[::-1]
     return f"{ON_TOP[name]} {'adds' if estimate > 0 else 'takes off'} {size} ({near} to {far})"

@@ -108,6 +108,18 @@ def set_out(*children: w.Widget) -> w.HBox:
     return w.HBox(children, layout=w.Layout(flex_flow="row wrap", align_items="flex-start"))
 
 
+def fold(name: str, content: w.Widget) -> w.VBox:
+    """Content behind a button that shows it and folds it away again."""
+    button = w.ToggleButton(description=name, value=False, icon="sliders", layout=w.Layout(width="auto"))
+
+    def turn(change: dict[str, Any]) -> None:
+        content.layout.display = None if change["new"] else "none"
+
+    content.layout.display = "none"
+    button.observe(turn, "value")
+    return w.VBox([button, content])
+
+
 def live_chart(chart: alt.TopLevelMixin) -> alt.JupyterChart:
     """A chart whose selections the kernel hears of; nothing is fetched from anywhere."""
     alt.JupyterChart.enable_offline()

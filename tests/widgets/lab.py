@@ -69,13 +69,15 @@ def start_lab(root: Path) -> Iterator[Lab]:
         path.write_text(json.dumps(settings))
     places = {f"JUPYTER_{part}_DIR": str(home / part.lower()) for part in ("CONFIG", "DATA", "RUNTIME")}
     (root / "work" / "reports").mkdir()
-    env = lab_environment() | places | {"JUPYTERLAB_SETTINGS_DIR": str(home / "settings"), "IPYTHONDIR": str(home / "ipython"),
-                                 "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces")}  # fmt: skip
+    places |= {"JUPYTERLAB_SETTINGS_DIR": str(home / "settings"), "IPYTHONDIR": str(home / "ipython"),
+               "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces")}  # fmt: skip
     options = ["--no-browser", "--port=0", "--LabApp.expose_app_in_browser=True", f"--IdentityProvider.token={TOKEN}"]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         options.append("--allow-root")
     with open(root / "lab.log", "w") as log:
-        lab = subprocess.Popen([*lab_command(root / "work"), *options], env=env, stdout=log, stderr=log)
+        lab = subprocess.Popen(
+            [*lab_command(root / "work"), *options], env=lab_environment() | places, stdout=log, stderr=log
+        )
         try:
             yield Lab(root / "work", _wait(root / "lab.log", lab))
         finally:

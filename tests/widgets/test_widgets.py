@@ -298,8 +298,12 @@ def test_a_meal_is_predicted_by_what_its_dish_held_and_by_more_carbohydrate(samp
     assert "of them this dish" in explorer.sentence.text
     assert explorer.carbs.value == pytest.approx(usual_carbs_g(sample, dish), abs=2.5)
     without = explorer.sentence.text
+    assert "dashed" not in without.lower()
     explorer.beside.value = "protein first and a walk after"
+    alone = predict_meal(sample, hour=12.5, dish=dish, carbs_g=explorer.carbs.value).rise
     assert explorer.sentence.text != without
+    assert f"With nothing else (dashed) +{round(alone['estimate'])}" in explorer.sentence.text
+    assert "Dashed: the same meal" in explorer.picture.value
 
 
 def test_a_meal_without_figures_is_said_in_words(sample):

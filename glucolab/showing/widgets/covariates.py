@@ -111,6 +111,7 @@ class CovariateExplorer(controls.Explorer):
     def _set_out(self) -> list[w.Widget]:
         asked = list(self.controls.values())
         one = w.VBox([self.sentence, self.chart], layout=w.Layout(flex="1 1 390px", min_width="0"))
+        one.add_class("gl-one-link")
         self.links.layout = w.Layout(flex="1.1 1 410px", min_width="0", margin="0 18px 0 0")
         otherwise = controls.fold("ask it otherwise", controls.set_out(w.VBox(asked[:4]), w.VBox(asked[4:])))
         return [controls.set_out(self.links, one), otherwise, controls.set_out(self.days, self.traces)]

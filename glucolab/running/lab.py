@@ -11,7 +11,7 @@ from pathlib import Path
 from glucolab.errors import NothingToDo
 from glucolab.running.notebooks.pages import find_notebook
 
-FIRST = "start_here"
+FIRST_NOTEBOOK = "start_here"
 """The notebook that is open at first."""
 NOTEBOOKS, EXAMPLE, REPORTS = "notebooks", "sample_data", "reports"
 """What the folder of a workbook holds beside the studies."""
@@ -42,7 +42,7 @@ def prepare_folder(folder: Path, make: bool) -> list[Path]:
     if folder.exists() and not folder.is_dir():
         raise NothingToDo(f"{folder} is a file: name a folder")
     made = []
-    if not (folder / NOTEBOOKS / f"{FIRST}.ipynb").is_file():
+    if not (folder / NOTEBOOKS / f"{FIRST_NOTEBOOK}.ipynb").is_file():
         if not make:
             raise NothingToDo(f"there are no notebooks in {folder.resolve()}: name a folder, and they are put into it")
         _copy_notebooks(folder / NOTEBOOKS)
@@ -61,7 +61,7 @@ def prepare_folder(folder: Path, make: bool) -> list[Path]:
 
 def _copy_notebooks(there: Path) -> None:
     """Every notebook and its example files; what has the name of one already stays as it is."""
-    source = find_notebook(FIRST).parent
+    source = find_notebook(FIRST_NOTEBOOK).parent
     for path in sorted(source.rglob("*")):
         target = there / path.relative_to(source)
         if path.is_file() and ".ipynb_checkpoints" not in path.parts and not target.exists():
@@ -71,7 +71,7 @@ def _copy_notebooks(there: Path) -> None:
 
 def lab_command(folder: Path) -> list[str]:
     """The command that starts JupyterLab at a folder, its first notebook open and the list of files at the folder."""
-    address = f"/lab/tree/{NOTEBOOKS}/{FIRST}.ipynb?file-browser-path=/"
+    address = f"/lab/tree/{NOTEBOOKS}/{FIRST_NOTEBOOK}.ipynb?file-browser-path=/"
     places = [f"--ServerApp.root_dir={folder.resolve()}", f"--LabApp.default_url={address}"]
     return [sys.executable, "-m", "jupyterlab", *places]
 

@@ -128,13 +128,14 @@ def stack_table(analysis: StudyAnalysis, name: str) -> pd.DataFrame:
     parts = []
     for one in analysis.wears:
         table = one.tables[name] if name in WEAR_OUTPUTS else one.wear.table(name).reset_index(drop=True)
-        parts.append(table.assign(**_as_plain(table, one)).assign(wear=one.wear.name))
+        parts.append(_as_plain(table, one).assign(wear=one.wear.name))
     stacked = pd.concat(parts, ignore_index=True)
     return stacked[["wear", *stacked.columns.drop("wear")]]
 
 
-def _as_plain(table: pd.DataFrame, one: WearAnalysis) -> dict[str, object]:
-    """Times on the wearer's clock, numbers as floats; the columns to be put in place of their own."""
-    times = {c: to_local(table[c], one.wear.zones) for c in table if isinstance(table[c].dtype, pd.DatetimeTZDtype)}
-    numbers = {c: table[c].astype(float) for c in table.select_dtypes("number")}
-    return times | numbers
+def _as_plain(table: pd.DataFrame, one: WearAnalysis) -> pd.DataFrame:
+    """A table with times on the wearer's clock and numbers as floats."""
+    plain = table.astype(dict.fromkeys(table.select_dtypes("number"), float))
+    for name in table.select_dtypes("datetimetz"):
+        plain[name] = to_local(table[name], one.wear.zones)
+    return plain

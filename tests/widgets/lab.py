@@ -9,9 +9,10 @@ import shutil
 import subprocess
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from urllib.error import URLError
 from urllib.request import urlopen
 
 from glucolab.running.lab import lab_command, lab_environment
@@ -91,8 +92,9 @@ def _wait(log: Path, lab: subprocess.Popen) -> str:
     while time.monotonic() < until and lab.poll() is None:
         found = re.search(r"(http://(?:localhost|127\.0\.0\.1):\d+)/lab", log.read_text())
         if found:
-            with urlopen(f"{found[1]}/api?token={TOKEN}", timeout=STARTS_WITHIN_S):
-                return found[1].replace("localhost", "127.0.0.1")
+            address = found[1].replace("localhost", "127.0.0.1")
+            with suppress(URLError), urlopen(f"{address}/api?token={TOKEN}", timeout=STARTS_WITHIN_S):
+                return address  # on a busy machine it says where it will answer before it does
         time.sleep(0.2)
     raise RuntimeError(f"JupyterLab did not start: {log.read_text()[-2000:]}")
 

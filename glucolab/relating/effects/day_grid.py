@@ -93,7 +93,7 @@ def relate_all_days(wears: Sequence[WearTables], effects: pd.DataFrame, worth_no
 
 
 def _cell(covariate: str, outcome: str, relation: DayRelation) -> dict[str, object]:
-    told = {"covariate": covariate, "outcome": outcome} | relation.over_range
+    told: dict[str, object] = {"covariate": covariate, "outcome": outcome, **relation.over_range}
     return told | {"plain": relation.plain, "days": len(relation.points), "p_value": relation.p_value}
 
 

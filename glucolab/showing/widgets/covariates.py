@@ -29,7 +29,7 @@ _CHART_PX = 420
 
 USUAL_COVERAGE = 0.7
 """Least recorded share of a day at first [1]; the contract's "enough of a day". Higher leaves days out."""
-FIRST = "asleep_h"
+OPEN_AT_FIRST = "asleep_h"
 """What is open at first, where it was written down: most people ask it."""
 _WHEN = [("same day, or night before", False), ("day after, or night that follows", True)]
 
@@ -100,7 +100,9 @@ class CovariateExplorer(controls.Explorer):
         wears = [(say_title(name), name) for name in self._wears]
         outcomes = [(say_outcome(name, self._display), name) for name in PAIR_OUTCOMES]
         return {
-            "covariate": controls.choose_one("goes with", covariates, FIRST if FIRST in names else names[0]),
+            "covariate": controls.choose_one(
+                "goes with", covariates, OPEN_AT_FIRST if OPEN_AT_FIRST in names else names[0]
+            ),
             "outcome": controls.choose_one("what", outcomes, GRID_OUTCOMES[0]),
             "next_day": controls.choose_one("when", _WHEN, False),
             "least_coverage": controls.choose_size("least recorded", 0.7, 1.0, 0.05, USUAL_COVERAGE, ".0%"),

@@ -71,9 +71,9 @@ def test_every_cell_that_effects_csv_asks_has_its_verdict_and_says_so(sample, ex
     assert f"judged among the {explorer.grid.asked} links of this grid" in explorer.sentence.text
 
 
-def test_the_sentence_follows_what_is_chosen(explorer):
+def test_the_sentence_follows_what_is_chosen(explorer, sample):
     assert re.match(r"After your longest nights \(\d\.\d\N{NO-BREAK SPACE}h asleep\), the day", explorer.sentence.text)
-    assert re.search(r"\d+ days of 3 wears", explorer.sentence.text)
+    assert re.search(rf"\d+ days of {len(sample.wears)} wears", explorer.sentence.text)
     explorer.controls["covariate"].value = "stress"
     assert explorer.sentence.text.startswith("On your tensest days (stress ")
     assert explorer.links.chosen == "mean_mg_dl:stress"
@@ -113,12 +113,12 @@ def test_looking_again_in_the_same_way_counts_once_and_its_figures_are_the_same(
     assert explorer.sentence.text == said
 
 
-def test_a_cell_asks_again_as_the_grid_does(explorer):
+def test_a_cell_asks_again_as_the_grid_does(explorer, sample):
     explorer.controls["wears"].value = ("2026-10_autumn",)
     explorer.controls["adjust"].value = ()
     assert "Asked in your own way" in explorer.sentence.text
     explorer.links.chosen = "mean_mg_dl:stress"
-    assert len(explorer.controls["wears"].value) == 3
+    assert len(explorer.controls["wears"].value) == len(sample.wears)
     assert explorer.relation is explorer.grid.relations["stress", "mean_mg_dl"]
 
 

@@ -69,7 +69,8 @@ class Sentence(anywidget.AnyWidget):
         handle.setAttribute("aria-label", label?.textContent ?? "");
       });
       const placed = new ResizeObserver(() => {
-        const box = el.closest(".widget-vbox");
+        let box = el.closest(".widget-vbox");
+        while (box?.parentElement.closest(".widget-vbox")) box = box.parentElement.closest(".widget-vbox");
         box?.addEventListener("focusin", keep_keys);
         if (box) name_handles(box);
       });

@@ -110,7 +110,7 @@ def test_a_click_on_a_dot_draws_its_day(deep_dive):
     part = widget(deep_dive, "explore_covariates")
     days = part.get_by_label("days to see")
     deep_dive.page.get_by_text("| Idle").wait_for()
-    deep_dive.page.wait_for_timeout(1500)  # what was chosen before is drawn after its sentence, and takes its dots along
+    deep_dive.page.wait_for_timeout(1500)  # what was chosen before is drawn after its sentence
     before = days.evaluate("list => [...list.selectedOptions].map(o => o.text)")
     dots = part.locator(".chart-wrapper svg path, .vega-embed canvas, .vega-embed svg").first
     dots.wait_for(timeout=ANSWERS_WITHIN_MS)

@@ -25,13 +25,18 @@ def explorer(sample):
     return widgets.explore_covariates(sample)
 
 
-def test_the_sentence_follows_what_is_chosen(explorer):
-    own_range = "Time asleep the night before from 5.3 to 7.4\N{NO-BREAK SPACE}h, your own range, goes with"
-    assert explorer.sentence.text.startswith(own_range)
-    assert "30 days of 3 wears" in explorer.sentence.text
+def test_the_sentence_follows_what_is_chosen(explorer, sample):
+    asked = sample.tables["effects"].set_index(["factor", "outcome"])
+    asleep, stress = (asked.loc[(factor, "mean_mg_dl")] for factor in ("asleep_h", "stress"))
+    own_range = (
+        "Time asleep the night before from {range_from:.1f} to {range_to:.1f}\N{NO-BREAK SPACE}h, your own range"
+    )
+    assert explorer.sentence.text.startswith(own_range.format(**asleep))
+    assert f"{asleep['n_days']} days of 4 wears" in explorer.sentence.text
     assert "first pair" in explorer.sentence.text
     explorer.controls["covariate"].value = "stress"
-    assert "Stress from 2 to 7, your own range, goes with" in explorer.sentence.text
+    said = "Stress from {range_from:g} to {range_to:g}, your own range, goes with".format(**stress)
+    assert said in explorer.sentence.text
     assert "looked at 2 pairs" in explorer.sentence.text
     explorer.controls["outcome"].value = "overnight_mean_mg_dl"
     assert "the night's average in the night that follows" in explorer.sentence.text
@@ -154,6 +159,9 @@ def test_whoever_is_only_described_gets_words(sample, make):
 
 def test_a_day_is_read_with_its_events_and_steps_to_the_next(sample):
     reader = widgets.explore_day(sample)
+    assert "2026-11 late autumn" in reader.sentence.text
+    reader.wear.value = "2026-10_autumn"
+    reader.day.value = sample.wears[2].days.dates.get_loc("2026-10-18")
     assert reader.sentence.text.startswith("Sun 18 Oct 2026, 2026-10 autumn")
     assert "buckwheat porridge" in reader.shown.value
     reader.after.click()
@@ -233,7 +241,7 @@ def test_dishes_are_counted_as_usable(sample):
 
 def test_periods_say_what_the_comparison_says(sample):
     explorer = widgets.explore_periods(sample)
-    assert explorer.sentence.text.startswith("2026-10 autumn against 2026-06 summer")
+    assert explorer.sentence.text.startswith("2026-11 late autumn against 2026-10 autumn")
     assert explorer.picture.value.count("<svg") == 1
     explorer.pair.value = 0
     row = sample.tables["comparisons"].iloc[0]

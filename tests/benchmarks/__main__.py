@@ -1,6 +1,6 @@
 """How long does it take, beside what cannot be avoided? Ratios of whole processes, taken in turns in one run.
 
-``python -m tests.benchmarks [--rounds N] [--only NAME] [--readme README.md]``. Each figure stands beside its baseline,
+``python -m tests.benchmarks [--rounds N] [--only NAME] [--into reports]``. Each figure stands beside its baseline,
 and the two are run in turns, so that a busy neighbour slows both; the ratio is that of the medians. A fixed amount of
 arithmetic is timed on the way: where its spread is wide, the machine was busy and the ratios are rough. Exit 1 if a
 ratio is over its limit.
@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.benchmarks.studies import invent_study
-from tests.known_truth.readme import print_into
+from tests.known_truth.tables_page import SPEED, print_into
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 WEAR = "2026-02_winter"  # of the sample study: 14 days at 5 min, with every table
@@ -178,7 +178,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description="Ratios of whole processes.")
     parser.add_argument("--rounds", type=int, default=5, help="how often each of a pair is run (5)")
     parser.add_argument("--only", default="", help="only the figures whose name holds this")
-    parser.add_argument("--readme", type=Path, help="also print the table into this README")
+    parser.add_argument("--into", type=Path, help="also print the table into its page in this folder")
     arguments = parser.parse_args()
     bad, burns = 0, [burn()]
     table = ["| figure | s | beside | s | ratio | of CPU | limit |", "| --- | --- | --- | --- | --- | --- | --- |"]
@@ -205,8 +205,8 @@ def main() -> int:
                 f"{ours.cpu / theirs.cpu:.2f} | {pair.limit:.2f} |"
             )
             burns.append(burn())
-    if arguments.readme:
-        print_into(arguments.readme, "benchmarks", "\n".join(table))
+    if arguments.into:
+        print_into(arguments.into / SPEED, "benchmarks", "\n".join(table))
     busy = ": a busy machine, the ratios are rough" if max(burns) > 1.5 * min(burns) else ""
     print(f"control: the same arithmetic took {min(burns):.2f} to {max(burns):.2f} s{busy}")
     return 1 if bad else 0

@@ -21,7 +21,7 @@ from pathlib import Path
 import psutil
 
 from tests.benchmarks.studies import invent_study
-from tests.known_truth.readme import print_into
+from tests.known_truth.tables_page import SPEED, print_into
 
 KINDS = 5
 WEARS, DAYS, INTERVAL_MIN = 1, 14.0, 5.0
@@ -92,7 +92,7 @@ def run(folder: Path, out: Path, workers: int) -> Run:
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.many", description="What many studies cost.")
     parser.add_argument("--studies", type=int, default=1000, help="how many (1000)")
-    parser.add_argument("--readme", type=Path, help="also print the figures into this README")
+    parser.add_argument("--into", type=Path, help="also print the figures into its page in this folder")
     arguments = parser.parse_args()
     studies = arguments.studies
     with tempfile.TemporaryDirectory() as place:
@@ -114,8 +114,8 @@ def main() -> int:
             f"slope {slope * 1e3:.0f} ms a study on two processes: {PAPER:,} would take {slope * PAPER / 3600:.1f} h, "
           f"{slope * PAPER * 2 / 3600 / 64:.1f} h on 64, and {kept / studies * PAPER / 1e9:.1f} GB"]  # fmt: skip
     print("\n".join(said))
-    if arguments.readme:
-        print_into(arguments.readme, "many", "\n".join(f"- {text}" for text in said))
+    if arguments.into:
+        print_into(arguments.into / SPEED, "many", "\n".join(f"- {text}" for text in said))
     return int(gain < LEAST_GAIN or growth > MOST_GROWTH)
 
 

@@ -19,7 +19,7 @@ import time
 from pathlib import Path
 
 from tests.benchmarks.studies import invent_study
-from tests.known_truth.readme import print_into
+from tests.known_truth.tables_page import SPEED, print_into
 
 MOST_RATIO, MOST_GB, MOST_EXPONENT = 2.5, 1.0, 1.1
 ROUNDS = 3
@@ -61,7 +61,7 @@ def fit_exponent(sizes: list[int], seconds: list[float]) -> float:
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.scale", description="What many readings cost.")
     parser.add_argument("--wears", type=int, nargs="+", default=[10, 100, 400], help="numbers of wears (10 100 400)")
-    parser.add_argument("--readme", type=Path, help="also print the figures into this README")
+    parser.add_argument("--into", type=Path, help="also print the figures into its page in this folder")
     arguments = parser.parse_args()
     sizes: list[int] = arguments.wears
     said: list[str] = []
@@ -92,8 +92,8 @@ def main() -> int:
         exponent = fit_exponent(sizes, took)
         say(f"time grows with the wears to the power of {exponent:.2f}")
         bad += exponent > MOST_EXPONENT
-    if arguments.readme:
-        print_into(arguments.readme, "scale", "\n".join(said))
+    if arguments.into:
+        print_into(arguments.into / SPEED, "scale", "\n".join(said))
     return int(bad > 0)
 
 

@@ -11,7 +11,6 @@ import pandas as pd
 
 from tests.known_truth.kinds import STUDIES, WEARS
 from tests.known_truth.pinned import run_few, tabulate, write_pinned
-from tests.known_truth.readme import write_readme
 from tests.known_truth.table import (
     as_text,
     run,
@@ -20,6 +19,7 @@ from tests.known_truth.table import (
     summarise_flags,
     summarise_studies,
 )
+from tests.known_truth.tables_page import write_known_truth
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -29,7 +29,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--kinds", nargs="*", default=[*WEARS, *STUDIES], choices=[*WEARS, *STUDIES], metavar="KIND")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--first-seed", type=int, default=0)
-    parser.add_argument("--readme", type=Path, help="also print the tables into this README")
+    parser.add_argument("--into", type=Path, help="also print the tables into the pages in this folder")
     parser.add_argument("--pin", action="store_true", help="only write the few kept figures anew")
     asked = parser.parse_args(arguments)
     if asked.pin:
@@ -49,8 +49,8 @@ def main(arguments: list[str] | None = None) -> int:
     if len(claims):
         print("\nstudies (shares of intervals that hold, and of claims where nothing is true)\n" + as_text(studies))
         print("\neffects (claimed_nil: share claimed where nothing is true)\n" + as_text(made))
-    if asked.readme:
-        write_readme(asked.readme, figures, flags, studies, made)
+    if asked.into:
+        write_known_truth(asked.into, figures, flags, studies, made)
     return 0
 
 

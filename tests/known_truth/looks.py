@@ -16,8 +16,8 @@ from glucolab.relating.planning.trial_design import draw_trial_dates, judge_pair
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.relating.trials.looks import first_stop
 from glucolab.relating.trials.results import compare_trial_arms
-from tests.known_truth.readme import write_looks
 from tests.known_truth.table import as_text
+from tests.known_truth.tables_page import write_looks
 
 SPREAD_MG_DL = 16.0
 """Of the rise between eatings of one dish. [mg/dL]"""
@@ -112,13 +112,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.known_truth.looks", description=__doc__)
     parser.add_argument("--trials", type=int, default=400)
     parser.add_argument("--jobs", type=int, default=2)
-    parser.add_argument("--readme", type=Path, help="also print the table into this README")
+    parser.add_argument("--into", type=Path, help="also print the table into its page in this folder")
     asked = parser.parse_args(arguments)
     rows = Parallel(n_jobs=asked.jobs)(delayed(summarise)(case, asked.trials) for case in CASES)
     table = pd.DataFrame(rows)
     print(as_text(table))
-    if asked.readme:
-        write_looks(asked.readme, table)
+    if asked.into:
+        write_looks(asked.into, table)
     return 0
 
 

@@ -31,8 +31,8 @@ from glucolab.simulate import (
 from glucolab.simulate.blood import usual_mean_mg_dl
 from glucolab.simulate.logs import as_table
 from glucolab.simulate.sensor import draw_sensor_model
-from tests.known_truth.readme import write_plans
 from tests.known_truth.table import as_text
+from tests.known_truth.tables_page import write_plans
 
 EARLIER_CHECKS = 6
 WIDTHS = ("mean_half_mg_dl", "usual_half_mg_dl", "change_half_mg_dl")
@@ -167,13 +167,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--studies", type=int, default=200)
     parser.add_argument("--sparse", action="store_true", help="logs kept badly")
     parser.add_argument("--jobs", type=int, default=2)
-    parser.add_argument("--readme", type=Path, help="also print the table into this README")
+    parser.add_argument("--into", type=Path, help="also print the table into its page in this folder")
     asked = parser.parse_args(arguments)
     done = Parallel(n_jobs=asked.jobs)(delayed(score)(seed, asked.sparse) for seed in range(asked.studies))
     table = summarise([row for rows in done for row in rows])
     print(as_text(table))
-    if asked.readme:
-        write_plans(asked.readme, table)
+    if asked.into:
+        write_plans(asked.into, table)
     return 0
 
 

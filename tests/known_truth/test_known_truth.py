@@ -22,8 +22,8 @@ from tests.known_truth.pinned import (
     summarise,
     tabulate,
 )
-from tests.known_truth.readme import write_readme
 from tests.known_truth.table import summarise_claims, summarise_figures, summarise_flags, summarise_studies
+from tests.known_truth.tables_page import CALIBRATION, LEAST_HOLD, LIMITS, write_known_truth
 
 SIX_EACH = [kind for kind, n in WEARS.items() if n == 6]
 
@@ -113,23 +113,28 @@ def test_effects_are_scored_against_their_truth(studies):
     assert (effects["wrong_way"].fillna(0) * effects["n"]).sum() <= 3
 
 
-def test_the_readme_prints_what_was_measured(wears, studies, tmp_path):
-    page = tmp_path / "README.md"
-    page.write_text("before\n<!-- known truth: begin -->\nold\n<!-- known truth: end -->\nafter\n")
+def test_the_pages_print_what_was_measured(wears, studies, tmp_path):
+    for name in (CALIBRATION, LIMITS):
+        (tmp_path / name).write_text("before\n<!-- known truth: begin -->\nold\n<!-- known truth: end -->\nafter\n")
+    page = tmp_path / CALIBRATION
     figures = summarise_figures(wears[0])
     of_studies = summarise_studies(wears[0], studies[0])
-    write_readme(page, figures, summarise_flags(wears[1]), of_studies, summarise_claims(studies[0]))
+    write_known_truth(tmp_path, figures, summarise_flags(wears[1]), of_studies, summarise_claims(studies[0]))
     text = page.read_text()
     assert text.startswith("before\n")
     assert text.endswith("after\n")
     assert "old" not in text.split()
     row = figures.set_index(["kind", "figure"]).loc[("6 checks", "mean")]
     assert f"| 6 checks | mean | {int(row['n'])} | 0 | {row['bias']:.3g} | {row['ratio']:.3g} |" in text
+    seldom = figures[figures["hold"].round(2) < LEAST_HOLD]
+    told = (tmp_path / LIMITS).read_text()
+    assert len(seldom) > 0
+    assert all(f"{row.kind} {row.hold:.2f}" in told for row in seldom.itertuples())
 
 
-def test_a_readme_without_a_place_for_it_is_left_alone(wears, tmp_path):
-    page = tmp_path / "README.md"
+def test_a_page_without_a_place_for_it_is_left_alone(wears, tmp_path):
+    page = tmp_path / CALIBRATION
     page.write_text("nothing here\n")
-    with pytest.raises(ValueError, match="no place for the calibration"):
-        write_readme(page, summarise_figures(wears[0]), summarise_flags(wears[1]), wears[1][:0], wears[1][:0])
+    with pytest.raises(ValueError, match="no place for it"):
+        write_known_truth(tmp_path, summarise_figures(wears[0]), summarise_flags(wears[1]), wears[1][:0], wears[1][:0])
     assert page.read_text() == "nothing here\n"

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.known_truth.readme import write_real_traces
 from tests.known_truth.real_traces.__main__ import main
 from tests.known_truth.real_traces.judging import hold_against, list_bounds
 from tests.known_truth.real_traces.recordings import Recorded
@@ -23,6 +22,7 @@ from tests.known_truth.real_traces.rows import (
     write_rows,
 )
 from tests.known_truth.real_traces.two_sensors import AGREE, make_rng
+from tests.known_truth.tables_page import CALIBRATION, LIMITS, write_real_traces
 
 
 def a_row(people: tuple[str, ...], truth: float, low: float, high: float, verdict: str = "") -> Row:
@@ -68,12 +68,13 @@ class TestSummary:
         assert asked == ["f"]
         assert "a: x" in capsys.readouterr().out
 
-    def test_the_readme_holds_both(self, tmp_path):
-        page = tmp_path / "README.md"
-        page.write_text("one\n<!-- real traces: begin -->\nold\n<!-- real traces: end -->\ntwo\n")
+    def test_the_pages_hold_both(self, tmp_path):
+        for name in (CALIBRATION, LIMITS):
+            (tmp_path / name).write_text("one\n<!-- real traces: begin -->\nold\n<!-- real traces: end -->\ntwo\n")
+        page = tmp_path / CALIBRATION
         rows = [a_row((f"p{i}",), 0, -1 + (i > 8) * 1.5, 1) for i in range(10)]
         rows = [row._replace(kind=AGREE, figure="overnight mean") for row in rows]
-        write_real_traces(page, summarise(rows), hold_against(rows))
+        write_real_traces(tmp_path, summarise(rows), hold_against(rows))
         text = page.read_text()
         assert text.startswith("one\n")
         assert text.endswith("two\n")

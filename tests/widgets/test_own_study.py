@@ -16,12 +16,16 @@ from tests.reading.test_photos import photo
 from tests.running.test_cli import hashes
 
 AUTUMN, SUMMER = "wear_periods/2026-10_autumn", "wear_periods/2026-06_summer"
+LATE = "wear_periods/2026-11_late_autumn"
 NOW = pd.Timestamp("2026-03-03T14:05", tz="UTC")
 
 
 @pytest.fixture
 def study(tmp_path):
-    return shutil.copytree(REPOSITORY / "sample_data", tmp_path / "study")
+    """The sample study as it was after its autumn wear."""
+    copy = shutil.copytree(REPOSITORY / "sample_data", tmp_path / "study")
+    shutil.rmtree(copy / LATE)
+    return copy
 
 
 def form_of(study, now=NOW, **hands):
@@ -44,7 +48,7 @@ def save(form, **texts):
 def test_a_meal_is_added_in_one_line_and_taken_back_byte_for_byte(study):
     before = hashes(study)
     form = form_of(study)
-    assert repr(form) == "study: 3 wears to write into. Nothing is written before you save."
+    assert repr(form) == "study: 4 wears to write into. Nothing is written before you save."
     assert form.undo.disabled
     panel = save(form, name="lentil soup", carbs_g="45", clock="12:40")
     assert repr(form) == "Added a meal at 12:40 on 30 October: lentil soup, 45 g of carbohydrate."
@@ -91,7 +95,7 @@ def test_a_day_is_filled_and_own_columns_are_asked_for(study):
     save(form, stress="9")
     assert repr(form) == "Nothing was written. Please look at: stress."
     assert panel.fields["stress"].fault.value == (
-        "Is &#34;3&#34; already (days.csv line 3): change it there, nothing was written."
+        "Is &#34;3&#34; already (days.csv line 4): change it there, nothing was written."
     )
 
 
@@ -117,11 +121,12 @@ def test_what_is_refused_is_said_beside_its_field_and_nothing_is_written(study):
 def test_a_dish_is_logged_again_by_one_click(study):
     form = form_of(study)
     (panel,) = form.panel.children
+    usual = read_study(study).wears[-1].meals.query("name == 'lentil soup'")["carbs_g"].iloc[-1]
     fill(form, name="lent", clock="12:40")
     row = panel.again.children[1]
-    assert [button.description for button in row.children] == ["lentil soup, 37 g"]
+    assert [button.description for button in row.children] == [f"lentil soup, {usual:g} g"]
     row.children[0].click()
-    assert repr(form).startswith("Added a meal at 12:40 on 30 October: lentil soup, 37 g of carbohydrate, ")
+    assert repr(form).startswith(f"Added a meal at 12:40 on 30 October: lentil soup, {usual:g} g of carbohydrate, ")
     soups = read_study(study).wears[-1].meals.query("name == 'lentil soup'").drop(columns=["time", "note"])
     earlier, last = soups.iloc[-2], soups.iloc[-1]
     assert last.dropna().to_dict() == earlier.dropna().to_dict()
@@ -221,9 +226,9 @@ def test_a_study_begins_in_an_empty_folder_and_ends_in_a_page(tmp_path):
     assert not (tmp_path / "all").exists()
     save(form, time_zone="Europe/Warsaw")
     assert repr(form) == "The study mine was begun. Now its first wear: when did the sensor go on?"
-    day = pd.Timestamp("2026-10-16").date()
+    day = pd.Timestamp("2026-10-15").date()
     save(form, day=day, clock="18:25")
-    assert repr(form).startswith("The wear 2026-10-16 was begun.")
+    assert repr(form).startswith("The wear 2026-10-15 was begun.")
     form.file.control.value = str(tmp_path / "none.csv")
     form.read.click()
     assert "is no file that is there" in form.file.fault.value
@@ -231,7 +236,7 @@ def test_a_study_begins_in_an_empty_folder_and_ends_in_a_page(tmp_path):
     form.read.click()
     (desk,) = form.below.children
     desk.button.click()
-    assert repr(desk).startswith("Written into wear_periods/2026-10-16/glucose.csv")
+    assert repr(desk).startswith("Written into wear_periods/2026-10-15/glucose.csv")
     form.open_section("meals")
     save(form, name="lentil soup", carbs_g="45")
     assert repr(form) == "Added a meal at 19:00 on 30 October: lentil soup, 45 g of carbohydrate."
@@ -242,7 +247,7 @@ def test_a_study_begins_in_an_empty_folder_and_ends_in_a_page(tmp_path):
     form.make.click()
     assert repr(form).startswith("2 pages made. Open this one in a browser: ")
     assert (tmp_path / "all/reports/mine/study/report.html").is_file()
-    assert (tmp_path / "all/reports/mine/2026-10-16/report.html").is_file()
+    assert (tmp_path / "all/reports/mine/2026-10-15/report.html").is_file()
 
 
 def test_writing_and_undoing_leave_no_other_file(study):

@@ -247,6 +247,9 @@ def test_whoever_is_only_described_gets_words(sample, make):
 
 def test_a_day_is_read_with_its_events_and_steps_to_the_next(sample):
     reader = widgets.explore_day(sample)
+    assert "2026-11 late autumn" in reader.sentence.text
+    reader.wear.value = "2026-10_autumn"
+    reader.day.value = sample.wears[2].days.dates.get_loc("2026-10-18")
     assert reader.sentence.text.startswith("Sun 18 Oct 2026, 2026-10 autumn")
     assert "buckwheat porridge" in reader.shown.value
     reader.after.click()
@@ -330,7 +333,7 @@ def test_dishes_are_counted_as_usable(sample):
 
 def test_periods_say_what_the_comparison_says(sample):
     explorer = widgets.explore_periods(sample)
-    assert explorer.sentence.text.startswith("2026-10 autumn against 2026-06 summer")
+    assert explorer.sentence.text.startswith("2026-11 late autumn against 2026-10 autumn")
     assert explorer.picture.value.count("<svg") == 1
     explorer.pair.value = 0
     row = sample.tables["comparisons"].iloc[0]

@@ -12,7 +12,7 @@ import pandas as pd
 from tests.known_truth.other_family.judging import Row, judge_study
 from tests.known_truth.other_family.summing import summarise
 from tests.known_truth.other_family.traits import KINDS
-from tests.known_truth.readme import write_other_family
+from tests.known_truth.tables_page import write_other_family
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -29,8 +29,8 @@ def main(arguments: list[str] | None = None) -> int:
     table = summarise(rows)
     print(f"{asked.studies} studies, seed {asked.seed}")
     print(table.to_string(index=False, float_format=lambda value: f"{value:.2f}", na_rep="-"))
-    if asked.readme:
-        write_other_family(asked.readme, table)
+    if asked.into:
+        write_other_family(asked.into, table)
     return 0
 
 
@@ -47,7 +47,7 @@ def _parse(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kinds", nargs="+", default=list(KINDS), choices=KINDS, metavar="KIND", help=", ".join(KINDS))
     parser.add_argument("--rows", type=Path, help="also write every judged interval to this CSV file")
-    parser.add_argument("--readme", type=Path, help="also print the table into this README")
+    parser.add_argument("--into", type=Path, help="also print the table into its page in this folder")
     return parser.parse_args(arguments)
 
 

@@ -15,13 +15,13 @@ import sys
 import time
 from pathlib import Path
 
-from tests.known_truth.readme import write_real_traces
 from tests.known_truth.real_traces.clocks import name_alleged
 from tests.known_truth.real_traces.few import FEW, PINNED, run_few, tabulate_few
 from tests.known_truth.real_traces.judging import PARTS, Size, hold_against, run
 from tests.known_truth.real_traces.recordings import MISSING, find_root, read_people
 from tests.known_truth.real_traces.rows import find_spread, read_rows, summarise, write_rows
 from tests.known_truth.table import as_text
+from tests.known_truth.tables_page import write_real_traces
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -51,8 +51,8 @@ def main(arguments: list[str] | None = None) -> int:
     }  # fmt: skip
     print("\n\n".join(f"{title}\n{as_text(part)}" for title, part in parts.items()))
     print("\n" + name_alleged(rows))
-    if asked.readme:
-        write_real_traces(asked.readme, table, bounds)
+    if asked.into:
+        write_real_traces(asked.into, table, bounds)
     return 0
 
 
@@ -68,7 +68,7 @@ def _parse(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--rows", type=Path, help="also write every judged interval to this CSV file, after each part")
     parser.add_argument("--resume", action="store_true", help="keep the parts that are in the file of --rows already")
-    parser.add_argument("--readme", type=Path, help="also print the tables into this README")
+    parser.add_argument("--into", type=Path, help="also print the tables into its page in this folder")
     parser.add_argument("--pin", action="store_true", help="only write the kept widths of a few people anew")
     asked = parser.parse_args(arguments)
     if asked.resume and not asked.rows:

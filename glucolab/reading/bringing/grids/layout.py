@@ -128,7 +128,7 @@ def find_header(grid: Grid) -> tuple[int, ...]:
     if best < 1:
         raise NothingToDo(
             f"{grid.file}: no line names columns that are known here; write a mapping "
-            "(README, “Any table, any photo, any standard”) that says which column is what"
+            "(reports/commands.md, “Any table, any photo, any standard”) that says which column is what"
         )
     place = counts.index(best)
     rows = grid.rows

@@ -1,4 +1,4 @@
-"""What does the README print of a calibration? Its tables in Markdown, between the marks that name them."""
+"""What do the pages of figures print? Their tables in Markdown, between the marks that name them."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pandas as pd
 
+CALIBRATION, SPEED, LIMITS = "calibration.md", "speed.md", "limits.md"
+"""The pages of figures, in `reports`."""
 LEAST_HOLD = 0.85
-"""What 90 % intervals should hold at least; less is printed bold."""
+"""What 90 % intervals should hold at least; less is printed bold, and again on the page of limits."""
 
 FIGURE_COLUMNS = {
     "kind": "invented wearers", "figure": "figure", "n": "n", "withheld": "withheld", "bias": "bias",
@@ -52,10 +54,10 @@ CLAIM_COLUMNS = {
 }  # fmt: skip
 
 
-def write_readme(
-    path: Path, figures: pd.DataFrame, flags: pd.DataFrame, studies: pd.DataFrame, claims: pd.DataFrame
+def write_known_truth(
+    folder: Path, figures: pd.DataFrame, flags: pd.DataFrame, studies: pd.DataFrame, claims: pd.DataFrame
 ) -> None:
-    """Replace what stands between the marks of `path` by the summarised tables.
+    """Replace what stands between the marks of the pages in `folder` by the summarised tables.
 
     Raises
     ------
@@ -71,33 +73,35 @@ def write_readme(
         parts.append(_folded("Readings by flag", _whole(flags, FLAG_COLUMNS)))
     if len(claims):
         parts.append(_folded("Every effect", _whole(claims, CLAIM_COLUMNS)))
-    print_into(path, "known truth", "\n\n".join(parts))
+    print_into(folder / CALIBRATION, "known truth", "\n\n".join(parts))
+    of_effects = claims.rename(columns={"what": "figure"}) if len(claims) else claims
+    print_into(folder / LIMITS, "known truth", _too_seldom(pd.concat([figures, of_effects])))
 
 
-def write_plans(path: Path, plans: pd.DataFrame) -> None:
-    """Replace what stands between the marks of `path` by what was planned beside what came.
-
-    Raises
-    ------
-    ValueError
-        Where the marks are missing.
-    """
-    print_into(path, "plans", _whole(plans, PLAN_COLUMNS))
-
-
-def write_looks(path: Path, looks: pd.DataFrame) -> None:
-    """Replace what stands between the marks of `path` by what experiments claim that are looked at after every date.
+def write_plans(folder: Path, plans: pd.DataFrame) -> None:
+    """Replace what stands between the marks of the page of calibration by what was planned beside what came.
 
     Raises
     ------
     ValueError
         Where the marks are missing.
     """
-    print_into(path, "looks", _whole(looks, LOOK_COLUMNS))
+    print_into(folder / CALIBRATION, "plans", _whole(plans, PLAN_COLUMNS))
 
 
-def write_real_traces(path: Path, table: pd.DataFrame, bounds: pd.DataFrame) -> None:
-    """Replace what stands between the marks of `path` by what held on real traces, and what is asked.
+def write_looks(folder: Path, looks: pd.DataFrame) -> None:
+    """Replace what stands between its marks by what experiments claim that are looked at after every date.
+
+    Raises
+    ------
+    ValueError
+        Where the marks are missing.
+    """
+    print_into(folder / CALIBRATION, "looks", _whole(looks, LOOK_COLUMNS))
+
+
+def write_real_traces(folder: Path, table: pd.DataFrame, bounds: pd.DataFrame) -> None:
+    """Replace what stands between the marks of the pages in `folder` by what held on real traces, and what is asked.
 
     Raises
     ------
@@ -105,11 +109,13 @@ def write_real_traces(path: Path, table: pd.DataFrame, bounds: pd.DataFrame) -> 
         Where the marks are missing.
     """
     asked = _whole(bounds, BOUND_COLUMNS)
-    print_into(path, "real traces", f"{asked}\n\n{_folded('Every figure on real traces', _whole(table, REAL_COLUMNS))}")
+    whole = f"{asked}\n\n{_folded('Every figure on real traces', _whole(table, REAL_COLUMNS))}"
+    print_into(folder / CALIBRATION, "real traces", whole)
+    print_into(folder / LIMITS, "real traces", _too_seldom(table))
 
 
-def write_other_family(path: Path, table: pd.DataFrame) -> None:
-    """Replace what stands between the marks of `path` by what held on invented wearers of the second family.
+def write_other_family(folder: Path, table: pd.DataFrame) -> None:
+    """Replace what stands between its marks by what held on invented wearers of the second family.
 
     Raises
     ------
@@ -118,7 +124,7 @@ def write_other_family(path: Path, table: pd.DataFrame) -> None:
     """
     over_all = table["kind"] == "all kinds"
     by_kind = _folded("Every kind of the second family", _whole(table[~over_all], FAMILY_COLUMNS))
-    print_into(path, "other family", f"{_whole(table[over_all], FAMILY_COLUMNS)}\n\n{by_kind}")
+    print_into(folder / CALIBRATION, "other family", f"{_whole(table[over_all], FAMILY_COLUMNS)}\n\n{by_kind}")
 
 
 def print_into(path: Path, name: str, markdown: str) -> None:
@@ -134,7 +140,7 @@ def print_into(path: Path, name: str, markdown: str) -> None:
     before, begun, rest = text.partition(begin)
     _, ended, after = rest.partition(end)
     if not begun or not ended:
-        raise ValueError(f"{path} has no place for the calibration: {begin} … {end}")
+        raise ValueError(f"{path} has no place for it: {begin} … {end}")
     path.write_text(f"{before}{begin}\n{markdown}\n{end}{after}", encoding="utf-8")
 
 
@@ -148,6 +154,16 @@ def _overview(figures: pd.DataFrame) -> str:
             f"{low['hold']:.2f} ({low['kind']})", f"{high['hold']:.2f} ({high['kind']})",
         ])  # fmt: skip
     return _table(["figure", "kind", "bias", "error ratio", "width", "holds least", "holds most"], rows)
+
+
+def _too_seldom(table: pd.DataFrame) -> str:
+    """A row a figure whose intervals contain the truth too seldom somewhere: of which kinds, the fewest first."""
+    below = table[table["hold"].round(2) < LEAST_HOLD].sort_values("hold", kind="stable")
+    rows = [
+        [str(figure), "; ".join(f"{kind} {hold:.2f}" for kind, hold in zip(mine["kind"], mine["hold"], strict=True))]
+        for figure, mine in below.groupby("figure", sort=False)
+    ]
+    return _table(["figure", "contains the truth"], rows)
 
 
 def _whole(table: pd.DataFrame, columns: dict[str, str]) -> str:

@@ -185,3 +185,21 @@ def test_noise_widens_food_as_much_as_it_moves_it():
     estimates, errors = np.array(found).T
     assert estimates.mean() == pytest.approx(1.1 * AREA * logged[1].sum() / 50 / (DAYS * 1440), abs=0.5)
     assert errors.mean() == pytest.approx(estimates.std(), rel=0.35)
+
+
+def test_a_study_without_a_log_is_told_what_it_lacks():
+    nothing = np.array([])
+    one = measured("a", 0.0, 100.0, days=DAYS)
+    bias = make_bias([0.0], [[9.0]])
+    logs = [tables("a", nothing, nothing, nothing)]
+    table, reason = estimate_average_parts([one], logs, build_periods([one], bias), bias)
+    assert (len(table), reason) == (0, TOO_LITTLE)
+
+
+def test_without_exercise_its_part_is_nil():
+    glucose, eaten_h, grams, _ = live()
+    one = measured("a", 0.0, float(glucose.mean()), days=DAYS, values=glucose)
+    bias = make_bias([0.0], [[9.0]])
+    logs = [tables("a", eaten_h, grams, np.array([]))]
+    table, _ = estimate_average_parts([one], logs, build_periods([one], bias), bias)
+    assert table.set_index("part")["mg_dl"]["movement"] == 0.0

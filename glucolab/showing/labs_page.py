@@ -45,7 +45,9 @@ def show_labs(tables: dict[str, pd.DataFrame], study: Study) -> Part:
         head = ["drawn", "laboratory", "value", "wear", "sensor’s figure", "90 % interval"]
         cells = [_beside_row(row, display) for _, row in beside.iterrows()]
         inside += fill_template("table.html", sentence=words.NO_CONVERSION, folded="", head=head, rows=cells)
-    folded = fill_template("folded.html", title="Every value, and the sensor beside it", inside=inside) if inside else ""
+    folded = (
+        fill_template("folded.html", title="Every value, and the sensor beside it", inside=inside) if inside else ""
+    )
     return Part(html + folded, " ".join([*said, *at_draws, *homa]))
 
 

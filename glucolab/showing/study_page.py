@@ -32,10 +32,10 @@ from glucolab.showing.words.pages import study as words
 from glucolab.showing.words.pages.plan import say_steps
 from glucolab.showing.words.pages.wear import say_describe_only
 
-MOST_DRAWN, MOST_DISHES = 12, 10
+MOST_DRAWN, _MOST_LISTED = 12, 10
 MOST_CLAIMS = 3
 """Findings on the first screen, which must hold what to do next too."""
-MOST_HABITS = 6
+_MOST_HABITS = 6
 
 
 def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study) -> Part:
@@ -43,14 +43,19 @@ def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], stud
     display, periods = display_of(study), tables["periods"]
     advises = not study.person.describe_only
     running = {wear.name for wear in study.wears if wear.running}
-    lead, aim = words.say_latest(periods, running, display), words.say_goal_met(periods, study.goal, study.person, display)
+    lead, aim = (
+        words.say_latest(periods, running, display),
+        words.say_goal_met(periods, study.goal, study.person, display),
+    )
     change = _say_what_changed(tables["comparisons"], display) if advises else ""
     names = periods.loc[periods["level"] == "wear", "name"]
-    levers = list_levers(tables["levers"]).head(MOST_HABITS)
+    levers = list_levers(tables["levers"]).head(_MOST_HABITS)
     told = _tell_claims(tables["effects"], study, display)
-    beneath = [words.HOW_DRAWN] if len(names) else []
+    beneath = [words.HOW_TO_READ] if len(names) else []
     if advises:
-        beneath += [text for text in (say_levers(tables["levers"], words.find_usual(periods), study.goal, display)[0],) if text]
+        beneath += [
+            text for text in (say_levers(tables["levers"], words.find_usual(periods), study.goal, display)[0],) if text
+        ]
         beneath += [ONLY_IF] if len(levers) else []
         beneath += [text for text in (words.say_trend(summary, display),) if text]
     html = fill_template(
@@ -66,7 +71,7 @@ def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], stud
 def _say_what_changed(comparisons: pd.DataFrame, display: Display) -> str:
     latest = words.find_latest(comparisons)
     if latest is None:
-        return words.FIRST_WEAR
+        return words.NOTHING_BEFORE
     changed = words.say_changed(latest) if is_known(latest["changed"]) and latest["relation"] != "overlapping" else ""
     return f"{words.say_comparison(latest, display)} {changed}".strip()
 
@@ -105,9 +110,13 @@ def show_comparison(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
     if latest is None:
-        return show_sentence(words.FIRST_WEAR)
+        return show_sentence(words.NOTHING_BEFORE)
     overlapping = latest["relation"] == "overlapping"
-    said = [] if overlapping else [say_habits(_habits_of(tables["habit_changes"], latest)), words.say_checks_needed(latest)]
+    said = (
+        []
+        if overlapping
+        else [say_habits(_habits_of(tables["habit_changes"], latest)), words.say_checks_needed(latest)]
+    )
     head = [
         "earlier",
         "later",
@@ -142,7 +151,11 @@ def _tabulate_habits(habits: pd.DataFrame, latest: pd.Series) -> str:
         for _, row in mine[mine["difference"].notna()].iterrows()
     ]
     head = ["a day, as written down", "earlier", "later", "difference (90 % interval)", "verdict"]
-    return fill_template("table.html", sentence="", folded="How those weeks differed", head=head, rows=rows) if rows else ""
+    return (
+        fill_template("table.html", sentence="", folded="How those weeks differed", head=head, rows=rows)
+        if rows
+        else ""
+    )
 
 
 def _comparison_row(row: pd.Series, display: Display) -> list[str]:
@@ -219,7 +232,7 @@ def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     repeated = dishes[dishes["n"] >= FEWEST_FOR_PAIRS]
     repeated = repeated.assign(drink=is_drink(repeated["dish"]))
     listed = repeated.sort_values(["drink", "rise_mg_dl"], ascending=[True, False], kind="stable")
-    drawn = listed[listed.index.isin(listed.nlargest(MOST_DISHES, "n").index)]
+    drawn = listed[listed.index.isin(listed.nlargest(_MOST_LISTED, "n").index)]
     figure = show_chart(charts.chart_dishes, drawn, drawn["drink"].to_numpy(bool), display)
     said = [words.say_dishes(listed), words.say_dish_pairs(known)]
     if len(drawn) < len(listed):
@@ -233,11 +246,12 @@ def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
 
 
 def _tabulate_dishes(dishes: pd.DataFrame, display: Display) -> str:
-    rows = [
-        [str(row.dish), str(int(row.n)), display.signed(row.rise_mg_dl).removeprefix("+"),
-         f"{display.signed(row.low_mg_dl).removeprefix('+')} to {display.signed(row.high_mg_dl).removeprefix('+')}"]
-        for row in dishes.itertuples()
-    ]  # fmt: skip
+    rows = []
+    for _, row in dishes.iterrows():
+        rise, low, high = (
+            display.signed(row[name]).removeprefix("+") for name in ("rise_mg_dl", "low_mg_dl", "high_mg_dl")
+        )
+        rows.append([str(row["dish"]), str(int(row["n"])), rise, f"{low} to {high}"])
     head = ["dish", "times", f"rise, {display.unit}", "90 % interval"]
     return fill_template("table.html", sentence="", folded=f"All {len(rows)} dishes", head=head, rows=rows)
 

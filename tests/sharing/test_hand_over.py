@@ -85,7 +85,7 @@ def test_it_can_be_read_by_everyone_and_asks_for_nothing(opened, fullest, width)
 
 
 def test_what_is_left_out_is_counted(fullest):
-    assert "2 earlier not shown" in fullest
+    assert "4 earlier not shown" in fullest
     assert re.search(r"and \d+ more, weaker", fullest)
     assert "and 8 results more" in fullest
 
@@ -102,7 +102,7 @@ def test_it_says_how_sure_and_carries_the_cautions(page):
         "Experiment 1",
     ):
         assert words in text
-    assert page.count("<li>", page.index("How the figures are made"), page.index("To be kept in mind")) == 5
+    assert page.count("<li>", page.index("<h2>Methods"), page.index("<h2>Cautions")) == 5
 
 
 def plant(study) -> None:
@@ -151,7 +151,7 @@ def test_without_numbers_no_glucose_figure_is_in_the_file(analysis):
     study = dataclasses.replace(analysis.study, numbers=False)
     written = write_hand_over(dataclasses.replace(analysis, study=study))
     body = written[written.index("<body>") :]
-    body = body[: body.index("To be kept in mind")]  # the cautions name published limits, not this person's figures
+    body = body[: body.index("<h2>Cautions")]  # the cautions name published limits, not this person's figures
     text = re.sub(r"<[^>]+>", " ", body)
     assert "mg/dL" not in text.replace("sensors on one body differ", "")
     text = re.sub(r"90 %|\(\d+ meals with, \d+ without\)|\(\d+ days\)", "", text)
@@ -169,7 +169,7 @@ def test_whom_the_tool_only_describes_gets_no_goal_effect_or_ranking(analysis):
     written = write_hand_over(dataclasses.replace(analysis, study=study))
     assert "nothing is compared, ranked or advised" in written
     for words in ("goal", "goes with a", "Experiment", "against"):
-        assert words not in written[: written.index("How the figures are made")]
+        assert words not in written[: written.index("<h2>Methods")]
 
 
 def test_only_its_own_page_is_replaced_and_the_study_left_alone(make_study, tmp_path, capsys):

@@ -12,6 +12,7 @@ from glucolab.showing.charts.contributors import chart_blocks, chart_meals, char
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
 from glucolab.showing.charts.days import chart_days  # noqa: E402
 from glucolab.showing.charts.dish_curves import chart_curves  # noqa: E402
+from glucolab.showing.charts.hours import chart_hours  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
 from glucolab.showing.charts.labs import chart_lab_values  # noqa: E402
 from glucolab.showing.charts.listed import chart_claim, chart_dishes, chart_lab_changes  # noqa: E402
@@ -42,6 +43,7 @@ __all__ = [
     "chart_effects",
     "chart_energy",
     "chart_error_shares",
+    "chart_hours",
     "chart_intervals",
     "chart_lab_changes",
     "chart_lab_values",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 from operator import itemgetter
+from typing import Any
 
 import altair as alt
 import pandas as pd
@@ -124,7 +125,7 @@ class Drawing:
         return layers
 
 
-def _by_style(rows: list[dict[str, object]]) -> list[tuple[object, pd.DataFrame]]:
+def _by_style(rows: list[dict[str, object]]) -> list[tuple[Any, pd.DataFrame]]:
     """Rows in groups of one style, each a table; a mark's style is no channel of it."""
     key = itemgetter("style")
     ordered = sorted(rows, key=lambda row: str(key(row)))

@@ -13,7 +13,7 @@ from glucolab.showing.charts.progress import EARLIER, find_round_steps
 from glucolab.showing.display import Display, write_signed
 from glucolab.showing.words.common import cut_text, say_analyte, say_day
 
-LINE_PX, LINE_NARROW_PX = 24, 40
+_LINE_PX, _LINE_NARROW_PX = 24, 40
 """Room of one line: on a phone its words stand above its bar. [px]"""
 _LABEL_PX, _FIGURE_PX, _FOOT_PX = 250, 128, 26
 CLAIM_PX, CLAIM_HEIGHT_PX = 340, 18
@@ -87,11 +87,14 @@ def _draw_lines(
     rows: pd.DataFrame, title: str, description: str, width: int, figures: bool = True, zero: bool = False
 ) -> alt.TopLevelMixin:
     narrow, inner = theme.is_narrow(width), width - 4
-    step = LINE_NARROW_PX if narrow else LINE_PX
+    step = _LINE_NARROW_PX if narrow else _LINE_PX
     foot = 8 + step * len(rows)
     drawing = Drawing(width, foot + (2 * _FOOT_PX if narrow else _FOOT_PX))
     left, right = (8.0, inner - 8.0) if narrow else (float(_LABEL_PX), float(inner - _FIGURE_PX))
-    low, high = min(0.0, float(rows["low"].min()), float(rows["estimate"].min())), float(rows[["high", "estimate"]].max().max())
+    low, high = (
+        min(0.0, float(rows["low"].min()), float(rows["estimate"].min())),
+        float(rows[["high", "estimate"]].max().max()),
+    )
     per = (right - left) / ((high - low) or 1.0)
     places = {name: left + (rows[name].to_numpy(float) - low) * per for name in ("estimate", "low", "high")}
     drawing.add_line(left, foot, right, foot)
@@ -99,20 +102,27 @@ def _draw_lines(
         x = left + (tick - low) * per
         if x <= right - 12:
             drawing.add_line(x, 4, x, foot, colours.MUTED if zero and not tick else colours.HAIRLINE)
-            drawing.add_text(x, foot + 14, write_signed(tick).removeprefix("" if zero else "+"), "center", colours.MUTED)
+            drawing.add_text(
+                x, foot + 14, write_signed(tick).removeprefix("" if zero else "+"), "center", colours.MUTED
+            )
     drawing.add_text(inner, foot + (34 if narrow else 14), title, "right", colours.MUTED)
-    for i, (row, x, x1, x2) in enumerate(zip(rows.itertuples(), *places.values(), strict=True)):
+    for i, (x, x1, x2) in enumerate(zip(*places.values(), strict=True)):
+        row = rows.iloc[i]
         y = 8 + i * step + (26 if narrow else step / 2)
-        drawing.add_bar(x1, x2, y, row.colour)
-        drawing.add_dot(x, y, row.colour)
-        room = theme.letters_in(inner - 8 * len(row.figure) if narrow else left - 8)
-        drawing.add_text(0, y - 17 if narrow else y, cut_text(row.label, room))
-        drawing.add_text(inner, y - 17 if narrow else y, row.figure, "right")
+        drawing.add_bar(x1, x2, y, row["colour"])
+        drawing.add_dot(x, y, row["colour"])
+        room = theme.letters_in(inner - 8 * len(row["figure"]) if narrow else left - 8)
+        drawing.add_text(0, y - 17 if narrow else y, cut_text(row["label"], room))
+        drawing.add_text(inner, y - 17 if narrow else y, row["figure"], "right")
     return drawing.finish(description)
 
 
 def chart_claim(
-    row: pd.Series, span: tuple[float, float], worth_noticing_mg_dl: float, display: Display, axis: bool,
+    row: pd.Series,
+    span: tuple[float, float],
+    worth_noticing_mg_dl: float,
+    display: Display,
+    axis: bool,
     width: int = CLAIM_PX,
 ) -> alt.TopLevelMixin:
     """The interval of one claim beside its sentence, on the axis that all claims of the page share.
@@ -146,9 +156,11 @@ def chart_claim(
     drawing.add_bar(at["low"], at["high"], middle, colours.ACCENT)
     drawing.add_dot(at["estimate"], middle, colours.ACCENT)
     ends = np.asarray(display.values(np.array([low, high]))) if axis and display.numbers else np.array([])
-    for tick in find_round_steps(*ends, 5) if len(ends) else []:
+    for tick in find_round_steps(float(ends[0]), float(ends[1]), 5) if len(ends) else []:
         x = left + (tick - ends[0]) / (ends[1] - ends[0]) * (high - low) * per
         if 14 < x < width - 24:
-            drawing.add_text(x, CLAIM_HEIGHT_PX + 9, write_signed(tick, 0 if tick == round(tick) else 1), "center", colours.MUTED)
+            drawing.add_text(
+                x, CLAIM_HEIGHT_PX + 9, write_signed(tick, 0 if tick == round(tick) else 1), "center", colours.MUTED
+            )
     side = "below" if row["range_estimate"] < 0 else "above"
     return drawing.finish(f"Its interval lies wholly {side} nil; the pale band is too small to matter.")

@@ -17,9 +17,9 @@ from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.display import Display
 from glucolab.showing.words.common import SHORT_MONTHS, cut_text, say_count, say_title
 
-ROW_PX, ROW_NARROW_PX = 23, 40
+_ROW_PX, _ROW_NARROW_PX = 23, 40
 """Room of one wear or habit: on a phone its words stand above its bar. [px]"""
-BREAKS_PX = 110
+_BREAKS_PX = 110
 """Room that all breaks between wears share, each by its length. [px]"""
 _HEAD_PX, _AXIS_PX, _BETWEEN_PX = 50, 30, 62
 _LABEL_PX, _FIGURE_PX = 296, 132
@@ -64,14 +64,14 @@ def chart_progress(
     frame = _lay_out(wears, levers, goal, display, width)
     rows = _place_wears(wears, frame.narrow)
     foot = _HEAD_PX + rows[-1] + 22
-    step = ROW_NARROW_PX if frame.narrow else ROW_PX
+    step = _ROW_NARROW_PX if frame.narrow else _ROW_PX
     last = foot + (_BETWEEN_PX + step * len(levers) + 4 if len(levers) else 0)
     drawing = Drawing(width, last + _AXIS_PX if len(levers) else last)
     _draw_scale(drawing, frame, wears, foot, display)
     _draw_goal(drawing, frame, goal, last, display)
     if not frame.narrow:
         _draw_months(drawing, frame, wears, rows)
-    for i, row in enumerate(wears.itertuples()):
+    for i, (_, row) in enumerate(wears.iterrows()):
         _draw_wear(drawing, frame, row, _HEAD_PX + rows[i], i == len(wears) - 1, display)
     if len(levers):
         usual = float(wears["mean_mg_dl"].iloc[-1])
@@ -79,13 +79,13 @@ def chart_progress(
     return drawing.finish(_describe(wears, levers, goal, display))
 
 
-def _lay_out(
-    wears: pd.DataFrame, levers: pd.DataFrame, goal: Goal | None, display: Display, width: int
-) -> _Frame:
+def _lay_out(wears: pd.DataFrame, levers: pd.DataFrame, goal: Goal | None, display: Display, width: int) -> _Frame:
     narrow, inner = theme.is_narrow(width), width - 4
     left, right = (6.0, inner - 6.0) if narrow else (float(_LABEL_PX), float(inner - _FIGURE_PX))
     usual = float(wears["mean_mg_dl"].iloc[-1])
-    ends = [*wears[["usual_low_mg_dl", "usual_high_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl"]].to_numpy(float).ravel()]
+    ends = [
+        *wears[["usual_low_mg_dl", "usual_high_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl"]].to_numpy(float).ravel()
+    ]
     ends += [*(usual + levers[["low_mg_dl", "high_mg_dl"]].to_numpy(float)).ravel()]
     ends += [goal.mean_mg_dl] if goal is not None and goal.mean_mg_dl is not None else []
     shown = np.asarray(display.values(np.array([end for end in ends if np.isfinite(end)])))
@@ -100,9 +100,11 @@ def _lay_out(
 
 def _place_wears(wears: pd.DataFrame, narrow: bool) -> np.ndarray:
     """Where each wear's bar stands below the first: by the calendar, but never on another. [px]"""
-    step = ROW_NARROW_PX if narrow else ROW_PX
+    step = _ROW_NARROW_PX if narrow else _ROW_PX
     apart = _middles(wears).diff().to_numpy(dtype="timedelta64[s]")[1:] / np.timedelta64(86400, "s")
-    breaks = np.maximum(apart, 0) / max(apart.sum(), 1.0) * (BREAKS_PX / 2 if narrow else BREAKS_PX) if len(apart) else apart
+    breaks = (
+        np.maximum(apart, 0) / max(apart.sum(), 1.0) * (_BREAKS_PX / 2 if narrow else _BREAKS_PX) if len(apart) else apart
+    )
     return np.concatenate([[step - 10 if narrow else 0.0], np.maximum(breaks, step)]).cumsum()
 
 
@@ -118,7 +120,9 @@ def _draw_scale(drawing: Drawing, frame: _Frame, wears: pd.DataFrame, foot: floa
         x = frame.at(tick)
         drawing.add_line(x, 42, x, foot)
         drawing.add_text(x, 32, f"{tick:g}", "center", colours.MUTED)
-    drawing.add_text(frame.width if not frame.narrow else frame.right, 10, f"average, {display.unit}", "right", colours.MUTED)
+    drawing.add_text(
+        frame.width if not frame.narrow else frame.right, 10, f"average, {display.unit}", "right", colours.MUTED
+    )
 
 
 def _round_ticks(frame: _Frame, most: int) -> list[float]:
@@ -164,18 +168,18 @@ def _draw_months(drawing: Drawing, frame: _Frame, wears: pd.DataFrame, rows: np.
         before = place
 
 
-def _draw_wear(drawing: Drawing, frame: _Frame, row: object, y: float, latest: bool, display: Display) -> None:
+def _draw_wear(drawing: Drawing, frame: _Frame, row: pd.Series, y: float, latest: bool, display: Display) -> None:
     colour = colours.ACCENT if latest else EARLIER
     mean, low, high, outer_low, outer_high = (
-        float(display.values(getattr(row, name)))
+        float(display.values(row[name]))
         for name in ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl", "usual_low_mg_dl", "usual_high_mg_dl")
     )
     if np.isfinite(outer_low):
         drawing.add_line(frame.at(outer_low), y, frame.at(outer_high), y, colour)
-    drawing.add_bar(frame.at(low), frame.at(high), y, colour, dashed=row.running)
+    drawing.add_bar(frame.at(low), frame.at(high), y, colour, dashed=row["running"])
     drawing.add_dot(frame.at(mean), y, colour)
-    name = f"{say_title(row.name)}, running" if row.running else say_title(row.name)
-    checks = say_count(int(row.checks_used), "finger-stick")
+    name = f"{say_title(row['name'])}, running" if row["running"] else say_title(row["name"])
+    checks = say_count(int(row["checks_used"]), "finger-stick")
     figure = _write_level(row, display)
     if frame.narrow:
         room = theme.letters_in(frame.width - 100 if figure else frame.width)
@@ -188,20 +192,23 @@ def _draw_wear(drawing: Drawing, frame: _Frame, row: object, y: float, latest: b
     drawing.add_text(frame.width, y, figure, "right", bold=latest)
 
 
-def _write_level(row: object, display: Display) -> str:
+def _write_level(row: pd.Series, display: Display) -> str:
     if not display.numbers:
         return ""
-    return f"{display.level(row.mean_mg_dl)} ({display.level(row.mean_low_mg_dl)} to {display.level(row.mean_high_mg_dl)})"
+    mean, low, high = (display.level(row[name]) for name in ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl"))
+    return f"{mean} ({low} to {high})"
 
 
 def _draw_levers(
     drawing: Drawing, frame: _Frame, levers: pd.DataFrame, usual: float, goal: Goal | None, foot: float, last: float,
     display: Display,
 ) -> None:  # fmt: skip
-    shown, step = float(display.values(usual)), ROW_NARROW_PX if frame.narrow else ROW_PX
+    shown, step = float(display.values(usual)), _ROW_NARROW_PX if frame.narrow else _ROW_PX
     one = frame.at(1.0) - frame.at(0.0)
     zero = frame.at(shown)
-    drawing.add_text(0 if not frame.narrow else frame.left, foot + 16, "What a habit might do to that average", bold=True)
+    drawing.add_text(
+        0 if not frame.narrow else frame.left, foot + 16, "What a habit might do to that average", bold=True
+    )
     top = foot + _BETWEEN_PX
     if goal is not None and goal.mean_mg_dl is not None and usual > goal.mean_mg_dl:
         distance = usual - goal.mean_mg_dl
@@ -210,36 +217,38 @@ def _draw_levers(
         drawing.add_text(x - 5, foot + 40, away, "right", colours.OCHRE_TEXT)
     drawing.add_text(zero + 5, foot + 40, "as now", "left", colours.MUTED)
     drawing.add_line(zero, foot + 32, zero, last, colours.MUTED)
-    for i, row in enumerate(levers.itertuples()):
+    for i, (_, row) in enumerate(levers.iterrows()):
         y = top + i * step + (14 if frame.narrow else 0)
-        clear = row.verdict in CLAIMS
+        clear = row["verdict"] in CLAIMS
         if not clear and i and levers["verdict"].iloc[i - 1] in CLAIMS:
             edge = y - (32 if frame.narrow else step / 2)
             drawing.add_line(0, edge, frame.width, edge)
         colour = colours.ACCENT if clear else EARLIER
-        low, high, middle = (zero + float(display.values(v)) * one for v in (row.low_mg_dl, row.high_mg_dl, row.on_mean_mg_dl))
+        low, high, middle = (
+            zero + float(display.values(v)) * one for v in (row["low_mg_dl"], row["high_mg_dl"], row["on_mean_mg_dl"])
+        )
         drawing.add_bar(low, high, y, colour)
         drawing.add_dot(middle, y, colour, hollow=not clear)
         figure = _write_lever(row, display, ends=not frame.narrow)
         room = theme.letters_in(frame.width - 8 * len(figure) if frame.narrow else frame.left - 8)
         place = (frame.left, y - 17) if frame.narrow else (0.0, y)
-        drawing.add_text(*place, cut_text(row.label, room), bold=clear)
+        drawing.add_text(*place, cut_text(row["label"], room), bold=clear)
         drawing.add_text(frame.right if frame.narrow else frame.width, place[1], figure, "right", bold=clear)
     _draw_change_axis(drawing, frame, zero, one, last, display)
 
 
-def _write_lever(row: object, display: Display, ends: bool = True) -> str:
+def _write_lever(row: pd.Series, display: Display, ends: bool = True) -> str:
     """The change with its interval; on a phone the bar alone shows how sure it is, and the words below say it."""
     if not display.numbers:
         return ""
-    half = (row.high_mg_dl - row.low_mg_dl) / 2
-    middle, low, high = (display.signed(value, half) for value in (row.on_mean_mg_dl, row.low_mg_dl, row.high_mg_dl))
+    half = (row["high_mg_dl"] - row["low_mg_dl"]) / 2
+    middle, low, high = (
+        display.signed(value, half) for value in (row["on_mean_mg_dl"], row["low_mg_dl"], row["high_mg_dl"])
+    )
     return f"{middle} ({low} to {high})" if ends else middle
 
 
-def _draw_change_axis(
-    drawing: Drawing, frame: _Frame, zero: float, one: float, last: float, display: Display
-) -> None:
+def _draw_change_axis(drawing: Drawing, frame: _Frame, zero: float, one: float, last: float, display: Display) -> None:
     drawing.add_line(frame.left, last, frame.right, last)
     if not display.numbers:
         drawing.add_text(frame.left, last + 14, "lower", colour=colours.MUTED)
@@ -258,11 +267,15 @@ def _draw_change_axis(
 
 def _describe(wears: pd.DataFrame, levers: pd.DataFrame, goal: Goal | None, display: Display) -> str:
     """All that is drawn in words, figures where they are wanted."""
-    averages = [f"{say_title(row.name)} {_write_level(row, display)}".strip() for row in wears.itertuples()]
+    averages = [f"{say_title(row['name'])} {_write_level(row, display)}".strip() for _, row in wears.iterrows()]
     said = [f"The average of each wear with its 90 % interval: {', '.join(averages)}."]
     if goal is not None and goal.mean_mg_dl is not None:
-        said.append(f"The goal lies below {display.level(goal.mean_mg_dl)} {display.unit}." if display.numbers else "The goal is drawn.")
+        said.append(
+            f"The goal lies below {display.level(goal.mean_mg_dl)} {display.unit}."
+            if display.numbers
+            else "The goal is drawn."
+        )
     if len(levers):
-        habits = [f"{row.label} {_write_lever(row, display)}".strip() for row in levers.itertuples()]
+        habits = [f"{row['label']} {_write_lever(row, display)}".strip() for _, row in levers.iterrows()]
         said.append(f"What habits might do to the latest average: {', '.join(habits)}.")
     return " ".join(said)

@@ -6,12 +6,11 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from glucolab.record import Goal
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display
-from glucolab.showing.words.common import OUTCOME_LABELS, say_analyte, say_count, say_factor
+from glucolab.showing.words.common import OUTCOME_LABELS, say_factor
 
 GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "next_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
 

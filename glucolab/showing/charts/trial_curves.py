@@ -72,4 +72,6 @@ def chart_trial_curves(curves: pd.DataFrame, display: Display, width: int = them
         words = cut_text(f"{dash} {arm}, {n}", theme.letters_in(share - 4))
         drawing.add_text(left + i * share, 8, words, "left", colour, bold=True)
     counts = " and ".join(f"{known.loc[known['dish'] == arm, 'date'].nunique()} of {arm}" for arm in arms)
-    return drawing.finish(f"Glucose from half an hour before to three hours after eating, from its own start: {counts}.")
+    return drawing.finish(
+        f"Glucose from half an hour before to three hours after eating, from its own start: {counts}."
+    )

@@ -54,7 +54,9 @@ def say_lab_changes(changes: pd.DataFrame, display: Display) -> list[str]:
         sentences.append(f"{which} within the normal change between tests.")
     unknown = int((changes["verdict"] == "not_enough_data").sum())
     if unknown:
-        sentences.append(f"For {say_count(unknown, 'change', spell=True)} the normal change between tests is not known.")
+        sentences.append(
+            f"For {say_count(unknown, 'change', spell=True)} the normal change between tests is not known."
+        )
     return sentences
 
 

@@ -56,7 +56,8 @@ def _say_distance(known: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: 
     if usual_mg_dl <= goal.mean_mg_dl:
         return "Your average is at your goal already; these habits might keep it there."
     distance = usual_mg_dl - goal.mean_mg_dl
-    start = f"Your goal is {display.size(distance, distance)}{NO_BREAK}{display.unit} away. " if display.numbers else ""
+    far = f"{display.size(distance, distance)}{NO_BREAK}{display.unit} away" if display.numbers else "not reached yet"
+    start = f"Your goal is {far}. "
     clear = known[known["verdict"].isin(CLAIMS) & (known["on_mean_mg_dl"] < 0)]
     alone = [HABITS_KEPT[factor] for factor in clear.loc[clear["high_mg_dl"] <= -distance, "factor"]]
     if alone:

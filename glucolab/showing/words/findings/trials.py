@@ -54,7 +54,11 @@ def tell_trial(row: pd.Series, display: Display) -> str:
         ends = f"{near} to {far} {less}; " if display.numbers else ""
         luck = f"chance alone would do this {_say_luck(float(row['p_exact']))}"
         return f"Dates were chosen at random, so this is an effect: {after}, {said} ({ends}{_say_meals(row)}; {luck})."
-    sides = " to ".join(f"{display.size(end, half)} {'less' if end < 0 else 'more'}" for end in (low, high)) if display.numbers else ""
+    sides = (
+        " to ".join(f"{display.size(end, half)} {'less' if end < 0 else 'more'}" for end in (low, high))
+        if display.numbers
+        else ""
+    )
     could = f"; could be {sides}" if sides else ""
     verdict = VERDICT_WORDS[row["verdict"]]
     return f"{verdict[0].upper()}{verdict[1:]}: {after}, {said}{could} ({_say_meals(row)})."
@@ -201,4 +205,5 @@ def say_trial_question(dates: pd.DataFrame) -> str:
     arms = join_words([f"“{arm}”" for arm in sorted(dates["arm"].unique())])
     dishes = [dish for dish in dates["dish"].unique() if dish]
     food = f" {join_words(dishes)}" if dishes else ""
-    return f"Do {arms} differ in what your glucose does in the two hours after eating{food}?"
+    what = f"Do {arms} differ in what your glucose does in the two hours after eating{food}?"
+    return f"A randomised trial in one person (N-of-1). {what}"

@@ -16,10 +16,12 @@ from glucolab.showing.words.pages.wear import say_goal_chance
 
 _BLOCKS = ("night", "morning", "afternoon", "evening")
 DESCRIBED = "This is left out: study.toml says that this person is to be described, not advised."
-FIRST_WEAR = "Nothing to compare yet: the next wear will be set beside this one."
+NOTHING_BEFORE = "Nothing to compare yet: the next wear will be set beside this one."
 LINKED = "A link is not a cause. Pale band: too small to matter."
 NOTHING_STOOD_OUT = "Nothing you noted is clearly linked with higher or lower glucose yet."
-HOW_DRAWN = "Bar: where the average of those days very likely lies. Thin line: your usual average, other days counted in."
+HOW_TO_READ = (
+    "Bar: where the average of those days very likely lies. Thin line: your usual average, other days counted in."
+)
 _MEAN = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 DIFFERENCE = ("difference_mg_dl", "low_mg_dl", "high_mg_dl")
 

@@ -17,6 +17,7 @@ from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.pictures import draw_svg, show_chart
 from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
+from glucolab.showing.words.findings.average_parts import say_average_parts
 from glucolab.showing.words.findings.effects import (
     choose_findings,
     choose_next,
@@ -52,12 +53,7 @@ def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], stud
     levers = list_levers(tables["levers"]).head(_MOST_HABITS)
     told = _tell_claims(tables["effects"], study, display)
     beneath = [words.HOW_TO_READ] if len(names) else []
-    if advises:
-        beneath += [
-            text for text in (say_levers(tables["levers"], words.find_usual(periods), study.goal, display)[0],) if text
-        ]
-        beneath += [ONLY_IF] if len(levers) else []
-        beneath += [text for text in (words.say_trend(summary, display),) if text]
+    beneath += _say_beneath(tables, summary, study, display) if advises else []
     html = fill_template(
         "study_first.html", facts=words.list_study_facts(study.name, periods), lead=lead, aim=aim, change=change,
         pages=[(f"../{quote(name, safe='')}/report.html", say_title(name)) for name in names],
@@ -66,6 +62,15 @@ def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], stud
         beneath=beneath, steps=say_steps(tables, words.find_usual(periods), study.goal, study.person, display),
     )  # fmt: skip
     return Part(html, " ".join(text for text in (lead, aim, change, *(sentence for sentence, *_ in told)) if text))
+
+
+def _say_beneath(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study, display: Display) -> list[str]:
+    """What the average is made of, how far the goal is, and what is withheld of either or of the trend."""
+    usual = words.find_usual(tables["periods"])
+    parts = say_average_parts(tables["average_parts"], display) or summary["withheld"].get("average_parts", "")
+    distance = say_levers(tables["levers"], usual, study.goal, display)[0]
+    only_if = ONLY_IF if len(list_levers(tables["levers"])) else ""
+    return [text for text in (parts, distance, only_if, words.say_trend(summary, display)) if text]
 
 
 def _say_what_changed(comparisons: pd.DataFrame, display: Display) -> str:

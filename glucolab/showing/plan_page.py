@@ -22,8 +22,8 @@ from glucolab.showing.words.pages import plan as words
 from glucolab.showing.words.pages.study import DESCRIBED
 
 HOW_TO_DRAW = (
-    "The command glucolab plan, with the name of this study's folder, gives the times of the finger-sticks and draws "
-    "the dates of an experiment at random, with a calendar to import."
+    "The command glucolab plan gives the times of the finger-sticks and random dates for an experiment, with a "
+    "calendar to import."
 )
 
 

@@ -82,13 +82,16 @@ def _say_what_changed(comparisons: pd.DataFrame, display: Display) -> str:
 
 
 def _tell_claims(effects: pd.DataFrame, study: Study, display: Display) -> list[tuple[str, Markup, str]]:
-    """Sentence, picture and its text alternative of each claim; those that are no glucose have no picture."""
+    """Sentence, picture and its text alternative of each claim; those that are no glucose have no picture.
+
+    What share of a usual rise it is stands in effects.csv, and would make the sentence long.
+    """
     found, worth = choose_findings(effects, study.person).head(MOST_CLAIMS), study.goal.worth_noticing_mg_dl
     drawn = found[found["outcome"].isin(charts.GLUCOSE_OUTCOMES)]
     span = (min(0.0, drawn["range_low"].min()), max(0.0, drawn["range_high"].max())) if len(drawn) else (0.0, 0.0)
     told = []
     for place, row in found.iterrows():
-        sentence = say_finding(row, worth, display)
+        sentence = say_finding(row.drop(["share", "share_low", "share_high"]).reindex(row.index), worth, display)
         if place not in drawn.index:
             told.append((sentence, Markup(""), ""))
             continue
@@ -240,8 +243,6 @@ def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     drawn = listed[listed.index.isin(listed.nlargest(_MOST_LISTED, "n").index)]
     figure = show_chart(charts.chart_dishes, drawn, drawn["drink"].to_numpy(bool), display)
     said = [words.say_dishes(listed), words.say_dish_pairs(known)]
-    if len(drawn) < len(listed):
-        said.append(f"The {len(drawn)} you eat most often are drawn.")
     html = fill_template("beside.html", title="", sentences=said, figure=Markup(figure.html))
     html += _tabulate_dishes(listed, display) if display.numbers and len(drawn) < len(listed) else ""
     head = ["dish", "against", *(["difference of the rises (90 % interval)"] if display.numbers else []), "verdict"]

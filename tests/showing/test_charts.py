@@ -162,7 +162,8 @@ def test_pictures_tell_screen_readers_nothing_of_single_marks(drawn):
 
 def test_without_numbers_no_chart_of_glucose_shows_a_figure(drawn):
     calendar = re.compile(
-        r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|\d+ (h|min|days?|times?|finger-sticks?)|\d\d?–\d\d?|\(\d+\)"
+        r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|"
+        r"\d+ (h|min|days?|times?|finger-sticks?)|\d\d?–\d\d?|\(\d+\)"
     )
     names = ("mean", "blocks", "rises", "days_tall", "meals", "effects", "dishes", "progress", "claim", "hours",
              "trial_curves", "checks")  # fmt: skip

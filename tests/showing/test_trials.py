@@ -67,7 +67,8 @@ def test_the_page_says_it_all(tables, planned):
         "<h3>Walk</h3>",
         ": after “walk”, glucose rose",
         "(6 meals against 4)",
-        "A randomised trial in one person (N-of-1). Do “rest” and “walk” differ in what your glucose does in the two hours after eating porridge?",
+        "A randomised trial in one person (N-of-1).",
+        "Do “rest” and “walk” differ in what your glucose does in the two hours after eating porridge?",
         "The rise after eating, “walk” against “rest”: not clear yet.",
         "6 against 4 usable occasions",
         "“rest”: 4 of 7 dates counted; 1 not: nothing such logged; 1 not: readings set aside, exercise meanwhile; "

@@ -102,11 +102,8 @@ def _place_wears(wears: pd.DataFrame, narrow: bool) -> np.ndarray:
     """Where each wear's bar stands below the first: by the calendar, but never on another. [px]"""
     step = _ROW_NARROW_PX if narrow else _ROW_PX
     apart = _middles(wears).diff().to_numpy(dtype="timedelta64[s]")[1:] / np.timedelta64(86400, "s")
-    breaks = (
-        np.maximum(apart, 0) / max(apart.sum(), 1.0) * (_BREAKS_PX / 2 if narrow else _BREAKS_PX)
-        if len(apart)
-        else apart
-    )
+    room = _BREAKS_PX / 2 if narrow else _BREAKS_PX
+    breaks = np.maximum(apart, 0) / max(apart.sum(), 1.0) * room
     return np.concatenate([[step - 10 if narrow else 0.0], np.maximum(breaks, step)]).cumsum()
 
 

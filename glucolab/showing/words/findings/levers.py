@@ -19,8 +19,8 @@ HABITS_KEPT = {
     "stress": "every day as calm as your calmest",
 }
 ONLY_IF = (
-    "A habit would do this only if it is the reason for the link and the rest of your days stay as they are. Less of a "
-    "food is no better diet by itself."
+    "This holds only if the habit is the reason and the rest of your days stay as they are. Less of a food is no "
+    "better diet by itself."
 )
 
 

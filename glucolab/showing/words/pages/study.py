@@ -19,9 +19,7 @@ DESCRIBED = "This is left out: study.toml says that this person is to be describ
 NOTHING_BEFORE = "Nothing to compare yet: the next wear will be set beside this one."
 LINKED = "A link is not a cause. Pale band: too small to matter."
 NOTHING_STOOD_OUT = "Nothing you noted is clearly linked with higher or lower glucose yet."
-HOW_TO_READ = (
-    "Bar: where the average of those days very likely lies. Thin line: your usual average, other days counted in."
-)
+HOW_TO_READ = "Bar: where the average very likely lies. Thin line: your usual average, other days counted in."
 _MEAN = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 DIFFERENCE = ("difference_mg_dl", "low_mg_dl", "high_mg_dl")
 
@@ -150,10 +148,7 @@ def say_dishes(dishes: pd.DataFrame) -> str:
     """How the list is to be read; empty without one."""
     if not len(dishes):
         return ""
-    return (
-        "The rise to expect after each dish you repeat, from the largest to the smallest. What you ate seldom is drawn "
-        "toward your usual rise."
-    )
+    return "The rise to expect after each dish you repeat; what you ate seldom is drawn toward your usual rise."
 
 
 def say_dish_pairs(pairs: pd.DataFrame) -> str:

@@ -50,7 +50,7 @@ def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], stud
     )
     change = _say_what_changed(tables["comparisons"], display) if advises else ""
     names = periods.loc[periods["level"] == "wear", "name"]
-    levers = list_levers(tables["levers"]).head(_MOST_HABITS)
+    levers = list_levers(tables["levers"]).head(_MOST_HABITS if advises else 0)
     told = _tell_claims(tables["effects"], study, display)
     beneath = [words.HOW_TO_READ] if len(names) else []
     beneath += _say_beneath(tables, summary, study, display) if advises else []

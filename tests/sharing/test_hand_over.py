@@ -187,3 +187,61 @@ def test_a_wear_of_one_reading_is_refused_in_words(make_study, tmp_path, capsys)
     assert main(["share", str(study), "--out", str(tmp_path / "page.html")]) == 2
     assert "No wear has readings enough for a mean." in capsys.readouterr().err
     assert not (tmp_path / "page.html").exists()
+
+
+def cells_of(page: str, label: str) -> list[list[str]]:
+    """The body of a table of the page."""
+    table = page[page.index(f'aria-label="{label}"') :]
+    rows = table[table.index("<tbody>") : table.index("</tbody>")].split("<tr>")[1:]
+    return [re.findall(r"<td>([^<]*)</td>", row) for row in rows]
+
+
+def test_figures_are_those_of_the_summaries_with_their_intervals(page, analysis):
+    rows = cells_of(page, "Figures of the wears")
+    assert len(rows) == len(analysis.wears)
+    for row, one in zip(rows, analysis.wears, strict=True):
+        sd, minutes = one.summary["sd"], one.summary["minutes_per_day"]
+        assert row[3] == f"{sd['estimate']:.0f} ({sd['low']:.0f} to {sd['high']:.0f})"
+        for cell, side in ((row[5], "below_range"), (row[6], "above_range")):
+            assert cell == "{estimate:.0f} ({low:.0f} to {high:.0f})".format(**minutes[side])
+
+
+def test_a_figure_that_is_withheld_says_why_once(analysis):
+    why = "Minutes in and out of the range need two blood values."
+    wears = [
+        dataclasses.replace(one, summary=one.summary | {"minutes_per_day": None, "withheld": {"minutes_per_day": why}})
+        for one in analysis.wears
+    ]
+    written = write_hand_over(dataclasses.replace(analysis, wears=tuple(wears)))
+    assert written.count(why) == 1
+    assert all(row[5:] == ["withheld", "withheld"] for row in cells_of(written, "Figures of the wears"))
+
+
+def test_blood_tests_stand_with_their_dates(page, analysis):
+    rows = cells_of(page, "Laboratory values")
+    values = analysis.tables["lab_values"]
+    assert len(rows) == values["analyte"].nunique()
+    first = values[values["analyte"] == "hba1c"].sort_values("date")
+    (hba1c,) = (row for row in rows if row[0] == "HbA1c")
+    assert [cell.split(" ")[0] for cell in hba1c[1:-2]] == [f"{value:.4g}" for value in first["value"]]
+    for date in values["date"].unique():
+        assert f"<th>{date.day} {date:%b %Y}</th>" in page
+
+
+def test_hours_of_the_day_are_drawn_with_their_quarters(page, analysis):
+    last = max(analysis.wears, key=lambda one: one.wear.start)
+    label = re.search(r'aria-label="(Mean glucose of each hour[^"]*)"', page)[1]
+    for row in last.blocks.itertuples():
+        assert f"{row.mean_mg_dl:.0f} mg/dL ({row.low_mg_dl:.0f} to {row.high_mg_dl:.0f})" in label
+
+
+def test_an_own_column_is_named_as_the_wearer_describes_it(analysis):
+    effects = analysis.tables["effects"]
+    mine = effects["factor"].eq("covariate:late_screen_min") & effects["outcome"].eq("mean_mg_dl")
+    assert mine.any()
+    tables = dict(analysis.tables) | {"effects": effects.assign(verdict=effects["verdict"].mask(mine, "higher"))}
+    for described, said in (({}, "own note 1"), ({"late_screen_min": "screen use at night"}, "screen use at night")):
+        study = dataclasses.replace(analysis.study, described=described)
+        written = write_hand_over(dataclasses.replace(analysis, study=study, tables=tables))
+        assert f"“{said}”" in written
+        assert "late" not in written

@@ -9,7 +9,7 @@ import pandas as pd
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
-from glucolab.showing.charts.progress import EARLIER, find_round_steps
+from glucolab.showing.charts.progress import find_round_steps
 from glucolab.showing.display import Display, write_signed
 from glucolab.showing.words.common import cut_text, say_analyte, say_day
 
@@ -76,7 +76,7 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
                   for a, d in zip(changes["analyte"], changes["date_b"], strict=True)],
         "estimate": changes["change_percent"].to_numpy(float), "low": -noise, "high": noise,
         "figure": [f"{write_signed(value)} %" for value in changes["change_percent"]],
-        "colour": np.where(told, colours.ACCENT, EARLIER),
+        "colour": np.where(told, colours.ACCENT, colours.GREY_INK),
     })  # fmt: skip
     said = ", ".join(f"{label} {figure}" for label, figure in zip(rows["label"], rows["figure"], strict=True))
     description = f"The change of each blood test as a dot, over a bar of the normal change between tests: {said}."

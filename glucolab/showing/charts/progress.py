@@ -24,8 +24,6 @@ _BREAKS_PX = 110
 _HEAD_PX, _AXIS_PX, _BETWEEN_PX = 50, 30, 62
 _LABEL_PX, _FIGURE_PX = 296, 132
 _MONTH_PX = 18
-EARLIER = "#6f6c65"
-"""Of what is not the latest, or not clear: of 5.0 to 1 against the paper."""
 
 
 @dataclass(frozen=True)
@@ -168,7 +166,7 @@ def _draw_months(drawing: Drawing, frame: _Frame, wears: pd.DataFrame, rows: np.
 
 
 def _draw_wear(drawing: Drawing, frame: _Frame, row: pd.Series, y: float, latest: bool, display: Display) -> None:
-    colour = colours.ACCENT if latest else EARLIER
+    colour = colours.ACCENT if latest else colours.GREY_INK
     mean, low, high, outer_low, outer_high = (
         float(display.values(row[name]))
         for name in ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl", "usual_low_mg_dl", "usual_high_mg_dl")
@@ -222,7 +220,7 @@ def _draw_levers(
         if not clear and i and levers["verdict"].iloc[i - 1] in CLAIMS:
             edge = y - (32 if frame.narrow else step / 2)
             drawing.add_line(0, edge, frame.width, edge)
-        colour = colours.ACCENT if clear else EARLIER
+        colour = colours.ACCENT if clear else colours.GREY_INK
         low, high, middle = (
             zero + float(display.values(v)) * one for v in (row["low_mg_dl"], row["high_mg_dl"], row["on_mean_mg_dl"])
         )

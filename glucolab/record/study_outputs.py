@@ -50,7 +50,8 @@ COMPARISONS = Table("comparisons", "a row a pair of periods", name_columns(
 
 DISHES = Table("dishes", "a row a dish", name_columns(
     ("dish", "text", "the dish"),
-    ("n", "count", "usable eatings"),
+    ("n", "count", "recorded eatings"),
+    ("n_alone", "count", "of them, those with no other food or exercise within two hours"),
     ("rise_mg_dl", "number", "pooled toward the person's own average [mg/dL]"),
     ("low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
     ("high_mg_dl", "number", "upper end [mg/dL]"),

@@ -239,7 +239,7 @@ def _responses(starts: pd.Series, size: np.ndarray, knots_min: np.ndarray, middl
     bins = first[:, None] + np.arange(int(knots_min[-1]) // BIN_MIN + 1)
     since = middle_min[0] + bins * BIN_MIN - at_min[:, None]
     hats = np.stack([np.interp(since, knots_min, hat, right=0.0) for hat in np.eye(len(knots_min))[1:-1]], axis=-1)
-    each = (size[:, None, :, None] * hats[:, :, None, :]).reshape(*bins.shape, -1)
+    each = (size[:, None, :, None] * hats[:, :, None, :]).reshape(*bins.shape, size.shape[1] * hats.shape[-1])
     inside = (bins >= 0) & (bins < len(middle_min))
     result = np.zeros((len(middle_min), each.shape[-1]))
     np.add.at(result, bins[inside], each[inside])

@@ -26,7 +26,7 @@ from glucolab.showing.words.pages.study import find_latest
 
 MARK = '<meta name="generator" content="glucolab share">'
 _CHART_PX = 680
-_MOST_WEARS, MOST_FINDINGS, MOST_TRIALS, MOST_PAIRS = 8, 5, 4, 5
+_MOST_WEARS, MOST_FINDINGS, MOST_TRIALS, MOST_PAIRS = 8, 6, 4, 4
 _MOST_LABS, _MOST_DRAWS = 9, 4
 """What fits two sides with the longest sentences; what is left out is counted on the page."""
 _FIGURES = ("sd", "minutes_per_day", "overnight_mean")

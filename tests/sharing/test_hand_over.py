@@ -85,16 +85,18 @@ def test_it_can_be_read_by_everyone_and_asks_for_nothing(opened, fullest, width)
 
 
 def test_what_is_left_out_is_counted(fullest):
-    assert "4 earlier not shown" in fullest
+    assert re.search(r"\d+ earlier not shown", fullest)
     assert re.search(r"and \d+ more, weaker", fullest)
     assert "and 8 results more" in fullest
 
 
-def test_it_says_how_sure_and_carries_the_cautions(page):
+def test_it_says_how_sure_and_carries_the_cautions(page, analysis):
+    effects = analysis.tables["effects"]
+    walks = effects[effects["factor"].eq("walk_after") & effects["outcome"].eq("rise_mg_dl")].iloc[0]
     text = re.sub(r"<[^>]+>", " ", page)
     for words in (
         "After meals with a walk, glucose rose",
-        "34 meals with, 81 without",
+        f"{walks['n_with']:.0f} meals with, {walks['n_without']:.0f} without",
         "not a diagnosis",
         "Never use these figures to dose a medicine",
         "symptoms that sugar relieves, see a clinician",
@@ -154,7 +156,7 @@ def test_without_numbers_no_glucose_figure_is_in_the_file(analysis):
     body = body[: body.index("<h2>Cautions")]  # the cautions name published limits, not this person's figures
     text = re.sub(r"<[^>]+>", " ", body)
     assert "mg/dL" not in text.replace("sensors on one body differ", "")
-    text = re.sub(r"90 %|\(\d+ meals with, \d+ without\)|\(\d+ days\)|once in 100", "", text)
+    text = re.sub(r"\d+ %|\(\d+ meals with, \d+ without\)|\(\d+ days\)|in 100", "", text)
     for value in analysis.tables["periods"][["mean_mg_dl", "mean_low_mg_dl", "usual_low_mg_dl"]].to_numpy().ravel():
         assert not re.search(
             rf"(?<![\d.]){value:.0f}(?![\d.%])", re.sub(r"90 %|\(\d+ meals with, \d+ without\)|\(\d+ days\)", "", text)
@@ -239,7 +241,8 @@ def test_an_own_column_is_named_as_the_wearer_describes_it(analysis):
     effects = analysis.tables["effects"]
     mine = effects["factor"].eq("covariate:late_screen_min") & effects["outcome"].eq("mean_mg_dl")
     assert mine.any()
-    tables = dict(analysis.tables) | {"effects": effects.assign(verdict=effects["verdict"].mask(mine, "higher"))}
+    verdict = pd.Series("cannot_tell_yet", index=effects.index).mask(mine, "higher")
+    tables = dict(analysis.tables) | {"effects": effects.assign(verdict=verdict)}
     for described, said in (({}, "own note 1"), ({"late_screen_min": "screen use at night"}, "screen use at night")):
         study = dataclasses.replace(analysis.study, described=described)
         written = write_hand_over(dataclasses.replace(analysis, study=study, tables=tables))

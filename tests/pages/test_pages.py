@@ -11,7 +11,7 @@ import pytest
 from glucolab.running.cli import main
 from tests.benchmarks.browsing import one_minute_study
 
-RUNNING = "2026-10_autumn"
+RUNNING = "2026-11_late_autumn"
 PAGES = ("2026-02_winter", "2026-06_summer", RUNNING, "study")
 WEAR_SECTIONS = [
     "What was recorded", "What moved it", "The days", "The meals", "Worth asking next", "How good the record was",

@@ -24,16 +24,17 @@ NIGHT_OF_WAVE = WAVE * (np.sin(2 * np.pi * (6 - 15) / 24) - np.sin(2 * np.pi * (
 """Mean from midnight to six of 5 cos(2 pi (h - 15) / 24), integrated by hand."""
 
 
-def live(seed: int = 1, meals_a_day: int = 3, fall: float = 0.0, shift: float = 0.0, days: int = DAYS):
+def live(seed: int = 1, meals_a_day: int = 3, fall: float = 0.0, last_h: float = 19.0, days: int = DAYS):
     """Glucose every five minutes, what was eaten (grams as the triangles are high), and a run every third day."""
     rng = np.random.default_rng(seed)
     hours = np.arange(days * 288) / 12
     eaten_h = (
-        np.add.outer(24.0 * np.arange(days), np.linspace(8, 19, meals_a_day)) + rng.uniform(-2, 2, (days, meals_a_day))
+        np.add.outer(24.0 * np.arange(days), np.linspace(8, last_h, meals_a_day))
+        + rng.uniform(-2, 2, (days, meals_a_day))
     ).ravel()
     grams = rng.uniform(30, 70, len(eaten_h))
     runs_h = 24.0 * np.arange(1, days, 3) + rng.uniform(7, 20, len(np.arange(1, days, 3)))
-    glucose = LEVEL + shift + WAVE * np.cos(2 * np.pi * (hours - 15) / 24)
+    glucose = LEVEL + WAVE * np.cos(2 * np.pi * (hours - 15) / 24)
     for at, g in zip(eaten_h, grams, strict=True):
         glucose += TOP * g / 50 * np.interp((hours - at) * 60, [0, RISE_MIN, RISE_MIN + FALL_MIN], [0, 1, 0])
     for at in runs_h:
@@ -53,11 +54,22 @@ def tables(name: str, eaten_h, grams, runs_h, first_day: float = 0.0, days: int 
     return WearTables(name, span, UTC, daily, meals, *nothing, runs.assign(effort="vigorous"))
 
 
-def part(seed: int = 1, variance: float = 9.0, night_sd: float = 0.0, offset: float = 0.0, **life):
+def part(
+    seed: int = 1,
+    variance: float = 9.0,
+    night_sd: float = 0.0,
+    gain_sd: float = 0.0,
+    offsets=(0.0, 0.0),
+    cosine=0.0,
+    **life,
+):
+    """The table, of a sensor whose offset its own finger-sticks tell, and all wears' beside a shape of the day."""
     glucose, *logged = live(seed, **life)
-    one = measured("a", 0.0, float(glucose.mean()), days=DAYS, values=glucose, offset=offset)
-    bias = make_bias([offset], [[variance]])
+    one = measured("a", 0.0, float(glucose.mean()), days=DAYS, values=glucose, offset=offsets[0])
+    bias = make_bias([offsets[1]], [[variance]])
     bias.joint[0, OF_HOURS, 0, OF_HOURS] = night_sd**2 * np.eye(4)
+    bias.joint[0, 2, 0, 2] = gain_sd**2
+    bias.mean[0, OF_HOURS] = [cosine, 0, 0, 0]
     table, reason = estimate_average_parts([one], [tables("a", *logged)], build_periods([one], bias), bias)
     assert reason is None
     return table.set_index("part"), glucose, logged
@@ -130,16 +142,46 @@ def test_too_few_meals_or_days_are_said(meals_a_day, days):
     assert (len(found[0]), found[1]) == (0, TOO_LITTLE)
 
 
-def test_noise_widens_food():
-    """Days that wander by 12 mg/dL: the interval grows, and still holds what is true."""
+def test_dinner_at_night_is_food_and_no_level():
+    """Every third meal between 21:30 and 1:30: left in the night's mean it would raise the level by about four."""
+    table, glucose, _ = part(last_h=23.5)
+    hour = np.arange(len(glucose)) / 12 % 24
+    food = glucose[hour < 6].mean() - LEVEL - NIGHT_OF_WAVE
+    assert food > 3
+    assert table["mg_dl"]["level"] == pytest.approx(LEVEL + NIGHT_OF_WAVE - 0.1 * food, abs=0.3)
+
+
+def test_what_all_wears_say_of_the_sensor_moves_the_level():
+    """Its own finger-sticks took off 5, all together take off 2, and at midnight 3 less than at noon: + 3 - 3 * .637.
+
+    The cosine of the day has a mean of 2 / pi from midnight to six.
+    """
+    own, *_ = part()
+    joint, *_ = part(offsets=(5.0, 2.0), cosine=3.0)
+    moved = joint["mg_dl"] - own["mg_dl"]
+    assert moved["level"] == pytest.approx(3 - 3 * 2 / np.pi, abs=1e-9)
+    assert moved["rhythm"] == pytest.approx(3 * 2 / np.pi, abs=1e-9)
+    assert moved[["food", "movement", "rest"]].to_list() == pytest.approx([0, 0, 0], abs=1e-9)
+
+
+def test_a_sensor_that_stretches_may_stretch_food():
+    """A quarter, and a gain of SD 0.2, together: 1.645 * hypot(0.25, 0.2)."""
+    table, *_ = part(gain_sd=0.2)
+    half = (table["high_mg_dl"] - table["low_mg_dl"])["food"] / 2
+    assert half == pytest.approx(1.645 * np.hypot(0.25, 0.2) * table["mg_dl"]["food"], rel=0.03)
+
+
+def test_noise_widens_food_as_much_as_it_moves_it():
+    """Three-hour steps of SD 12 mg/dL: over 40 draws estimates scatter as their intervals say beside the quarter."""
     glucose, *logged = live(3)
-    rng = np.random.default_rng(5)
-    wander = np.repeat(12 * rng.standard_normal(DAYS * 8), 36)
-    noisy = glucose + wander
-    one = measured("a", 0.0, float(noisy.mean()), days=DAYS, values=noisy)
-    bias = make_bias([0.0], [[9.0]])
-    table, _ = estimate_average_parts([one], [tables("a", *logged)], build_periods([one], bias), bias)
-    row = table.set_index("part").loc["food"]
-    food = AREA * logged[1].sum() / 50 / (DAYS * 1440)
-    assert row["low_mg_dl"] < food < row["high_mg_dl"]
-    assert (row["high_mg_dl"] - row["low_mg_dl"]) / 2 > 0.43 * row["mg_dl"]
+    bias, rng, found = make_bias([0.0], [[9.0]]), np.random.default_rng(5), []
+    for _ in range(40):
+        noisy = glucose + np.repeat(12 * rng.standard_normal(DAYS * 8), 36)
+        one = measured("a", 0.0, float(noisy.mean()), days=DAYS, values=noisy)
+        table, _ = estimate_average_parts([one], [tables("a", *logged)], build_periods([one], bias), bias)
+        row = table.set_index("part").loc["food"]
+        sd = (row["high_mg_dl"] - row["low_mg_dl"]) / 2 / 1.645
+        found.append((row["mg_dl"], np.sqrt(sd**2 - (0.25 * row["mg_dl"]) ** 2)))
+    estimates, errors = np.array(found).T
+    assert estimates.mean() == pytest.approx(1.1 * AREA * logged[1].sum() / 50 / (DAYS * 1440), abs=0.5)
+    assert errors.mean() == pytest.approx(estimates.std(), rel=0.35)

@@ -24,12 +24,51 @@ from glucolab.measuring.log_clock import (
 from glucolab.measuring.occasions import find_occasions
 from glucolab.record import Study, empty_output
 from glucolab.relating.comparing.periods import build_periods, estimate_joint_bias
+from glucolab.relating.effects.day_grid import DayGrid, relate_all_days
+from glucolab.relating.effects.sensor_gain import share_gains
+from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.planning.check_times import measure_typical_day
 from glucolab.relating.planning.plan import Plan, plan_wear
 from glucolab.relating.planning.precision import next_days, plan_checks, plan_next_wear
 from glucolab.relating.planning.trial_choice import Wish
 from glucolab.relating.predicting.log_prediction import estimate_prediction
 from glucolab.relating.predicting.one_meal import Meal, MealPrediction, predict_response
+
+
+def share_wears(analysis: StudyAnalysis) -> list[WearTables]:
+    """The wears as effects.csv starts from them: by a clock that is right, with what all know of their gains.
+
+    Parameters
+    ----------
+    analysis : StudyAnalysis
+    """
+    asked = [one.related.as_asked for one in analysis.wears]
+    measured = [as_measured(one) for one in analysis.wears if np.isfinite(one.trace.level_mg_dl)]
+    return share_gains(asked, measured, estimate_joint_bias(measured)) if measured else asked
+
+
+def relate_study_days(analysis: StudyAnalysis, wears: list[WearTables]) -> DayGrid:
+    """Every covariate of days against the day's mean, its SD and the night that follows.
+
+    Parameters
+    ----------
+    analysis : StudyAnalysis
+    wears : list of WearTables
+        Of :func:`share_wears`.
+
+    Returns
+    -------
+    DayGrid
+        Where effects.csv asks the same, with its answer.
+
+    Raises
+    ------
+    NothingToDo
+        If nobody may be advised.
+    """
+    if analysis.study.person.describe_only:
+        raise NothingToDo(DESCRIBE_ONLY)
+    return relate_all_days(wears, analysis.tables["effects"], analysis.study.goal.worth_noticing_mg_dl)
 
 
 def predict_from_log(analysis: StudyAnalysis) -> pd.DataFrame:

@@ -103,6 +103,15 @@ def _new(arguments: argparse.Namespace) -> int:
     return _LEFT_OUT if problems else DONE
 
 
+def _lab(arguments: argparse.Namespace) -> int:
+    from glucolab.running.lab import open_lab, prepare_folder
+
+    folder = arguments.folder
+    for path in prepare_folder(folder or Path(), make=folder is not None):
+        print(path)
+    return DONE if open_lab(folder or Path(), arguments.browser) == 0 else _NOTHING
+
+
 def _check(arguments: argparse.Namespace) -> int:
     from glucolab.on_request import doubt_clocks
     from glucolab.reading.folder import read_study
@@ -264,6 +273,7 @@ def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequenc
 COMMANDS = {
     "demo": _demo,
     "new": _new,
+    "lab": _lab,
     "check": _check,
     "measure": _measure,
     "report": _report,

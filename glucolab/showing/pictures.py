@@ -49,6 +49,21 @@ def show_chart(chart: Callable[..., alt.TopLevelMixin], *tables: object, caption
     return Part(html, description)
 
 
+def draw_in_notebook() -> None:
+    """Let every Altair chart of a notebook be shown as a picture with its `description`: nothing is fetched for it."""
+    import altair as alt
+
+    def as_picture(spec: dict[str, Any], **_: object) -> dict[str, str]:
+        import vl_convert
+
+        picture, said = vl_convert.vegalite_to_svg(_drawable(spec)), str(spec.get("description", "a chart"))
+        drawn = _FOR_SCREEN_READERS.sub("", picture)
+        return {"text/html": fill_template("picture.html", description=said, picture=Markup(drawn)), "text/plain": said}
+
+    alt.renderers.register("picture", as_picture)
+    alt.renderers.enable("picture")
+
+
 def draw_svg(chart: alt.TopLevelMixin) -> str:
     """An Altair chart as one SVG element, its texts escaped, without its per-mark descriptions.
 

@@ -8,7 +8,11 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "glucolab"
-MODULES = [path for path in sorted(PACKAGE.rglob("*.py")) if path.stat().st_size and "workbook" not in path.parts]
+MODULES = [
+    path
+    for path in sorted(PACKAGE.rglob("*.py"))
+    if path.stat().st_size and "workbook" not in path.relative_to(PACKAGE).parts
+]
 MOST_LINES = 310  # "under ~300"
 MOST_FUNCTION_LINES = 45  # "under ~40", signature and docstring not counted
 IDS = [str(path.relative_to(PACKAGE)) for path in MODULES]

@@ -47,6 +47,8 @@ def renew(name: str) -> None:
         cell["id"] = f"cell-{number}"  # papermill draws a new one for the parameters each time
         cell.metadata = {"tags": cell.metadata.get("tags", [])}
         for output in cell.get("outputs", []):
+            if output["output_type"] == "stream":
+                continue  # what a cell printed is all words
             output["metadata"] = {}
             output["data"] = {kind: _take_out(output["data"][kind]) for kind in COMPARED if kind in output["data"]}
     nbformat.write(run, target)

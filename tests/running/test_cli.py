@@ -23,6 +23,7 @@ WHOLE = {
 COMMANDS = {
     "demo",
     "new",
+    "lab",
     "check",
     "measure",
     "report",

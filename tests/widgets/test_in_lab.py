@@ -7,9 +7,9 @@ import shutil
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from tests.widgets.lab import open_notebook
+from tests.widgets.lab import OPENS_WITHIN_MS, TOKEN, open_notebook
 
-NOTEBOOKS = ("start_here", "write_down", "bring_your_data", "wear_period")
+NOTEBOOKS = ("start_here", "write_down", "bring_your_data", "wear_period", "own_questions")
 """Those that no other test here runs; `deep_dive` and `plan` are held to the same."""
 
 ANSWERS_WITHIN_MS = 15_000
@@ -59,24 +59,58 @@ def test_a_notebook_runs_whole_in_silence(browser, lab, name):
     assert list(run_in_silence(browser, lab, name))
 
 
+def test_the_lab_opens_at_the_folder_of_studies_notebooks_and_reports_and_asks_nothing(browser, lab):
+    page = browser.new_page(viewport={"width": 1280, "height": 800})
+    page.goto(f"{lab.address}/?token={TOKEN}", timeout=OPENS_WITHIN_MS)
+    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=OPENS_WITHIN_MS)
+    page.get_by_text("| Idle").wait_for(timeout=OPENS_WITHIN_MS)
+    assert page.locator(".jp-DirListing-itemName").all_inner_texts() == ["notebooks", "reports", "sample_data"]
+    assert page.locator(".jp-Notebook h1").first.inner_text().startswith("Start here")
+    page.wait_for_timeout(3000)  # a question about news would come by now
+    assert page.locator(".Toastify__toast, .jp-Dialog").count() == 0
+    page.close()
+
+
+def test_code_that_is_plumbing_is_folded_and_one_click_away(browser, lab):
+    with open_notebook(browser, lab, "deep_dive") as sheet:
+        cell = sheet.page.locator(".jp-CodeCell", has=sheet.page.get_by_text("widgets.explore_dishes")).last
+        assert not cell.locator(".cm-content").is_visible()
+        cell.locator(".jp-Placeholder-content").click()
+        assert cell.locator(".cm-content").is_visible()
+        names = sheet.page.locator(".jp-CodeCell", has=sheet.page.get_by_text("the study folder")).first
+        assert names.locator(".cm-content").is_visible()
+
+
 def test_the_explorer_answers_mouse_and_keyboard(deep_dive):
     part = widget(deep_dive, "explore_covariates")
     first = said(part)
-    assert "Time asleep" in first
-    covariate = part.get_by_label("goes with")
-    covariate.select_option("stress [points of 10]")
+    assert first.startswith("After your longest nights")
+    part.locator("button[data-cell='mean_mg_dl:stress']").click()
     second = changes(deep_dive, part, first)
-    assert "Stress from 2 to 7" in second
+    assert "On your tensest days" in second
+    part.locator("button[data-cell='mean_mg_dl:stress']").focus()
+    deep_dive.page.keyboard.press("ArrowRight")
+    deep_dive.page.keyboard.press("Enter")
+    third = changes(deep_dive, part, second)
+    assert "On your tensest days" in third
+    assert "ups and downs in a day" in third
+    pressed = part.locator("button[aria-pressed=true]")
+    assert pressed.get_attribute("data-cell") == "sd_mg_dl:stress"
+    part.get_by_role("button", name="ask it otherwise").click()
+    part.get_by_label("goes with").select_option("caffeine [mg]")
+    fourth = changes(deep_dive, part, third)
+    assert "the most caffeine" in fourth
+    covariate = part.get_by_label("when")
     covariate.focus()
     deep_dive.page.keyboard.press("ArrowDown")
-    third = changes(deep_dive, part, second)
-    assert "Caffeine from " in third
-    assert "3 pairs" in third
+    assert "Asked in your own way" in changes(deep_dive, part, fourth)
 
 
 def test_a_click_on_a_dot_draws_its_day(deep_dive):
     part = widget(deep_dive, "explore_covariates")
     days = part.get_by_label("days to see")
+    deep_dive.page.get_by_text("| Idle").wait_for()
+    deep_dive.page.wait_for_timeout(1500)  # what was chosen before is drawn after its sentence
     before = days.evaluate("list => [...list.selectedOptions].map(o => o.text)")
     dots = part.locator(".chart-wrapper svg path, .vega-embed canvas, .vega-embed svg").first
     dots.wait_for(timeout=ANSWERS_WITHIN_MS)
@@ -94,12 +128,13 @@ def test_a_click_on_a_dot_draws_its_day(deep_dive):
 
 def test_a_choice_survives_running_the_cells_again(deep_dive):
     part = widget(deep_dive, "explore_covariates")
-    part.get_by_label("goes with").select_option("relaxation [min]")
-    deep_dive.page.wait_for_timeout(500)
+    before = said(part)
+    part.locator("button[data-cell='mean_mg_dl:relaxation_min']").click()
+    changes(deep_dive, part, before)
     deep_dive.run_all()
     part = widget(deep_dive, "explore_covariates")
-    assert part.get_by_label("goes with").input_value() == "relaxation [min]"
-    assert "Relaxation from 0 to 23" in said(part)
+    assert part.locator("button[aria-pressed=true]").get_attribute("data-cell") == "mean_mg_dl:relaxation_min"
+    assert "the most relaxation" in said(part)
 
 
 def test_two_dishes_a_day_and_two_wears(deep_dive):

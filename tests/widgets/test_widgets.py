@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
 from glucolab.on_request import predict_meal
 from glucolab.showing import widgets
+from glucolab.showing.widgets.day_grid import find_scale
 from glucolab.showing.widgets.dishes import find_pair, list_dishes
 from glucolab.showing.widgets.meal import usual_carbs_g
+from glucolab.showing.words.notebooks.explorer import say_tried
 
 FIGURES = ["date", "coverage", "enough", "mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl"]
 NUMBER = re.compile(r"\d+ mg/dL")
@@ -25,33 +28,117 @@ def explorer(sample):
     return widgets.explore_covariates(sample)
 
 
-def test_the_sentence_follows_what_is_chosen(explorer):
-    own_range = "Time asleep the night before from 5.3 to 7.4\N{NO-BREAK SPACE}h, your own range, goes with"
-    assert explorer.sentence.text.startswith(own_range)
-    assert "30 days of 3 wears" in explorer.sentence.text
-    assert "first pair" in explorer.sentence.text
+def test_the_grid_is_there_before_one_link_and_a_cell_opens_its_days(explorer):
+    cells = explorer.grid.cells
+    assert explorer.links.markup.count("<button") == len(cells[cells["range_estimate"].notna()])
+    assert explorer.links.chosen == "mean_mg_dl:asleep_h"
+    before = explorer.chart.spec
+    explorer.links.chosen = "overnight_mean_mg_dl:stress"  # as a click does
+    chosen = {name: control.value for name, control in explorer.controls.items()}
+    assert (chosen["covariate"], chosen["outcome"], chosen["next_day"]) == ("stress", "overnight_mean_mg_dl", True)
+    assert explorer.sentence.text.startswith("On your tensest days (stress ")
+    assert "the average of the night that followed was" in explorer.sentence.text
+    assert explorer.chart.spec != before
+
+
+def test_a_cell_says_in_words_what_its_bar_shows(explorer):
+    """The figure of effects.csv, written out; the picture's bar ends where its interval does."""
+    cells = explorer.grid.cells
+    cell = cells[(cells["covariate"] == "stress") & (cells["outcome"] == "mean_mg_dl")].iloc[0]
+    button = re.search(r'<button[^>]*data-cell="mean_mg_dl:stress".*?</button>', explorer.links.markup)[0]
+    word = "lower" if cell["range_estimate"] < 0 else "higher"
+    assert f"stress, the day&#39;s average: {abs(cell['range_estimate']):.0f}\N{NO-BREAK SPACE}mg/dL {word}" in button
+    start, width = map(float, re.search(r'class="bar[^"]*" style="left:([\d.]+)%;width:([\d.]+)%', button).groups())
+    scale = find_scale(cells, "mean_mg_dl")
+    assert start == pytest.approx(50 + 50 * cell["range_low"] / scale, abs=0.1)
+    assert start + width == pytest.approx(50 + 50 * cell["range_high"] / scale, abs=0.1)
+    assert "dot asked" in button
+
+
+def test_every_cell_that_effects_csv_asks_has_its_verdict_and_says_so(sample, explorer):
+    effects = sample.tables["effects"]
+    for _, row in effects[effects["outcome"].isin(["mean_mg_dl", "sd_mg_dl"])].iterrows():
+        key = f"{row['outcome']}:{row['factor'].removeprefix('covariate:')}"
+        if f'data-cell="{key}"' not in explorer.links.markup:
+            continue
+        explorer.links.chosen = key
+        assert "The table of effects asks the same" in explorer.sentence.text
+        word = {"lower": "Clear.", "higher": "Clear.", "too_small_to_matter": "Too small"}.get(
+            row["verdict"], "Not clear"
+        )
+        assert word in explorer.sentence.text
+    explorer.links.chosen = "mean_mg_dl:carbs_g"
+    assert f"judged among the {explorer.grid.asked} links of this grid" in explorer.sentence.text
+
+
+def test_the_sentence_follows_what_is_chosen(explorer, sample):
+    assert re.match(r"After your longest nights \(\d\.\d\N{NO-BREAK SPACE}h asleep\), the day", explorer.sentence.text)
+    assert re.search(rf"\d+ days of {len(sample.wears)} wears", explorer.sentence.text)
     explorer.controls["covariate"].value = "stress"
-    assert "Stress from 2 to 7, your own range, goes with" in explorer.sentence.text
-    assert "looked at 2 pairs" in explorer.sentence.text
+    assert explorer.sentence.text.startswith("On your tensest days (stress ")
+    assert explorer.links.chosen == "mean_mg_dl:stress"
     explorer.controls["outcome"].value = "overnight_mean_mg_dl"
-    assert "the night's average in the night that follows" in explorer.sentence.text
-    assert "looked at 3 pairs" in explorer.sentence.text
+    assert "the average of the night that followed was" in explorer.sentence.text
+    assert explorer.links.chosen == "overnight_mean_mg_dl:stress"
     explorer.controls["outcome"].value = "sd_mg_dl"
     assert explorer.controls["next_day"].value is False
 
 
-def test_looking_again_at_a_pair_counts_once_and_its_figures_are_the_same(explorer):
-    first = explorer.relation.estimate
-    explorer.controls["covariate"].value = "stress"
-    explorer.controls["covariate"].value = "asleep_h"
+def test_what_is_asked_otherwise_is_counted_with_the_grid_and_opens_no_cell(explorer):
+    asked = explorer.grid.asked
+    explorer.controls["next_day"].value = True
+    assert explorer.links.chosen == ""
+    assert f"with the {asked} of the grid you have looked at {asked + 1} links" in explorer.sentence.text
+    assert "the next day's average was" in explorer.sentence.text
+    explorer.controls["outcome"].value = "cv_percent"
+    assert f"you have looked at {asked + 2} links" in explorer.sentence.text
+    assert "percentage points" in explorer.sentence.text
+
+
+def test_a_claim_of_one_alone_is_none_among_all_that_were_looked_at():
+    grid = SimpleNamespace(asked=33)
+    assert "Alone this one would be clear, among so many it may be chance" in say_tried(
+        "lower", "cannot_tell_yet", grid, 1
+    )
+    assert say_tried("lower", "lower", grid, 2).endswith("you have looked at 35 links. It is clear among all of them.")
+    assert say_tried("cannot_tell_yet", "cannot_tell_yet", grid, 2).endswith("looked at 35 links.")
+
+
+def test_looking_again_in_the_same_way_counts_once_and_its_figures_are_the_same(explorer):
+    explorer.controls["next_day"].value = True
+    first, said = explorer.relation.estimate, explorer.sentence.text
+    explorer.controls["next_day"].value = False
+    explorer.controls["next_day"].value = True
     assert explorer.relation.estimate == first
-    assert "looked at 2 pairs" in explorer.sentence.text
+    assert explorer.sentence.text == said
+
+
+def test_a_cell_asks_again_as_the_grid_does(explorer, sample):
+    explorer.controls["wears"].value = ("2026-10_autumn",)
+    explorer.controls["adjust"].value = ()
+    assert "Asked in your own way" in explorer.sentence.text
+    explorer.links.chosen = "mean_mg_dl:stress"
+    assert len(explorer.controls["wears"].value) == len(sample.wears)
+    assert explorer.relation is explorer.grid.relations["stress", "mean_mg_dl"]
+
+
+def test_the_values_of_a_day_stand_over_its_dot(explorer, sample):
+    explorer.links.chosen = "mean_mg_dl:stress"
+    spec = explorer.chart.spec
+    dots = next(layer for layer in spec["layer"] if layer["mark"]["type"] == "point")
+    titles = [one["title"] for one in dots["encoding"]["tooltip"]]
+    assert titles == ["day", "wear", "stress [points of 10]", "the day's average [mg/dL], the same day"]
+    first = spec["datasets"][dots["data"]["name"]][0]
+    daily = sample.wears[0].tables["daily"]
+    recorded = daily[daily["date"] == first["day"]].iloc[0]
+    assert first["written"] == f"{recorded['stress']:g}"
+    assert float(first["recorded"].split()[0]) == pytest.approx(recorded["mean_mg_dl"], abs=1.5)  # gains are shared
 
 
 def test_fewer_wears_and_better_recorded_days_leave_fewer_points(explorer):
     explorer.controls["wears"].value = ("2026-10_autumn",)
     assert explorer.relation.points["wear"].unique().tolist() == ["2026-10_autumn"]
-    assert "of 1 wear," in explorer.sentence.text
+    assert "of 1 wear" in explorer.sentence.text
     before = len(explorer.relation.points)
     explorer.controls["least_coverage"].value = 0.95
     assert len(explorer.relation.points) < before
@@ -66,7 +153,7 @@ def test_from_the_start_it_adjusts_as_the_table_of_effects_does_and_says_what_it
     asked = explorer.controls["adjust"].value
     assert set(asked) == {"asleep_h", "stress", "carbs_g", "exercise_min"}
     said = explorer.sentence.text
-    assert re.search(r", adjusted for stress, carbohydrate and exercise \([+−]?\d+ without\)", said)
+    assert re.search(r", adjusted for stress, carbohydrate and exercise; \d+\N{NO-BREAK SPACE}mg/dL \w+ without", said)
     explorer.controls["adjust"].value = ()
     assert "adjusted" not in explorer.sentence.text
 
@@ -107,7 +194,7 @@ def test_what_was_chosen_survives_a_new_run_of_the_cell(sample):
     assert second.controls["covariate"].value == "stress"
     assert second.controls["wears"].value == ("2026-10_autumn",)
     assert second.days.value == first.days.value
-    assert "looked at 2 pairs" in second.sentence.text
+    assert second.sentence.text == first.sentence.text
 
 
 def test_a_choice_that_the_study_no_longer_has_is_forgotten(sample):
@@ -128,6 +215,9 @@ def test_no_figure_where_numbers_are_hidden(sample):
                  plan.sentence.text):  # fmt: skip
         assert text
         assert not NUMBER.search(text)
+    assert not NUMBER.search(explorer.links.markup)
+    explorer.links.chosen = "sd_mg_dl:stress"
+    assert not NUMBER.search(explorer.sentence.text)
     axis = explorer.chart.spec["layer"][2]["encoding"]["y"]["axis"]
     assert axis["labels"] is False
     assert not hasattr(plan, "goal") or plan.goal not in plan.children
@@ -135,7 +225,10 @@ def test_no_figure_where_numbers_are_hidden(sample):
 
 def test_mmol_is_shown_where_it_is_asked_for(sample):
     other = with_study(sample, unit="mmol/L")
-    assert "mmol/L" in widgets.explore_covariates(other).sentence.text
+    explorer = widgets.explore_covariates(other)
+    assert "mmol/L" in explorer.sentence.text
+    assert "mmol/L lower" in explorer.links.markup
+    assert "mg/dL" not in explorer.links.markup
     assert "mmol/L" in widgets.explore_day(other).sentence.text
     plan = widgets.explore_plan(other)
     assert plan.goal.max < 8
@@ -205,8 +298,12 @@ def test_a_meal_is_predicted_by_what_its_dish_held_and_by_more_carbohydrate(samp
     assert "of them this dish" in explorer.sentence.text
     assert explorer.carbs.value == pytest.approx(usual_carbs_g(sample, dish), abs=2.5)
     without = explorer.sentence.text
+    assert "dashed" not in without.lower()
     explorer.beside.value = "protein first and a walk after"
+    alone = predict_meal(sample, hour=12.5, dish=dish, carbs_g=explorer.carbs.value).rise
     assert explorer.sentence.text != without
+    assert f"With nothing else (dashed) +{round(alone['estimate'])}" in explorer.sentence.text
+    assert "Dashed: the same meal" in explorer.picture.value
 
 
 def test_a_meal_without_figures_is_said_in_words(sample):

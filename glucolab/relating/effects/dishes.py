@@ -34,7 +34,7 @@ _WITHIN_GRID, _BETWEEN_GRID = np.exp(np.linspace(np.log(2.5), np.log(50.0), 32))
 """Spreads that are integrated over, between eatings and between dishes [mg/dL]: middles of equal steps of the logarithm
 and of the spread itself; assumed. Coarser, a difference of dishes jumps from step to step; a first step at nil counts
 twice."""
-AFTER = {"carbs_after_g": (0.9 / 30, 3.6 / 30), "exercised": (0.0, 6.0)}
+WHAT_FOLLOWS = {"carbs_after_g": (0.9 / 30, 3.6 / 30), "exercised": (0.0, 6.0)}
 """What is adjusted for, and what each gram eaten, or exercise, within the two hours does to the rise beforehand: mean
 and SD over people [mg/dL]. Of food as 14 open recordings have it, of exercise assumed: nothing either way. Tighter, a
 second helping passes for the dish's own rise; looser, dishes that are seldom eaten alone become unsure."""
@@ -120,12 +120,12 @@ def compare_dishes(pooled: PooledDishes, worth_noticing_mg_dl: float) -> pd.Data
 
 
 def gather_dish_rises(wears: Sequence[WearTables]) -> pd.DataFrame:
-    """Recorded eatings: ``time, dish, rise_mg_dl, se_mg_dl, wear, alone`` and the columns of `AFTER`.
+    """Recorded eatings: ``time, dish, rise_mg_dl, se_mg_dl, wear, alone`` and the columns of `WHAT_FOLLOWS`.
 
     What two sensors saw at once counts once. The standard error is that of the eating alone, without what the sensor's
     gain does to all of a wear's rises alike.
     """
-    columns = ["time", "dish", "rise_mg_dl", "se_mg_dl", "wear", "alone", *AFTER]
+    columns = ["time", "dish", "rise_mg_dl", "se_mg_dl", "wear", "alone", *WHAT_FOLLOWS]
     meals = gather_recorded(wears)
     if not len(meals):
         return pd.DataFrame({name: [] for name in columns})
@@ -145,7 +145,7 @@ def _dishes_of(eatings: pd.DataFrame) -> tuple[list[str], np.ndarray, np.ndarray
 def adjust_for_after(eatings: pd.DataFrame, names: Sequence[str]) -> tuple[pd.DataFrame, np.ndarray]:
     """Eatings as if nothing had followed within the two hours, and what their dishes may be off by for that.
 
-    Told from eatings of one dish with and without, drawn toward what is known of people (`AFTER`).
+    Told from eatings of one dish with and without, drawn toward what is known of people (`WHAT_FOLLOWS`).
 
     Parameters
     ----------
@@ -163,7 +163,7 @@ def adjust_for_after(eatings: pd.DataFrame, names: Sequence[str]) -> tuple[pd.Da
     which = pd.Categorical(eatings["dish"], categories=list(names)).codes
     member = np.eye(len(names))[which]
     of_dish = member / member.sum(axis=0)
-    after, (mean, spread) = eatings[list(AFTER)].to_numpy(float), np.array(list(AFTER.values())).T
+    after, (mean, spread) = eatings[list(WHAT_FOLLOWS)].to_numpy(float), np.array(list(WHAT_FOLLOWS.values())).T
     rises = eatings["rise_mg_dl"].to_numpy(float) - after @ mean
     own_after, own_rises = (values - member @ (of_dish.T @ values) for values in (after, rises))
     weighted = own_after / (SAME_DISH_SD_MG_DL**2 + eatings["se_mg_dl"].to_numpy(float)[:, None] ** 2)

@@ -177,8 +177,8 @@ def _gather(
             daily["enough"].eq(True).fillna(False).to_numpy(bool) & (daily["coverage"] >= least_coverage).to_numpy()
         )
         values = daily[outcome].to_numpy(dtype=float, na_value=np.nan)
-        figure = pd.Series(np.where(enough, values, np.nan), dates)
         ill = np.zeros(len(daily), bool) if wear.ill is None else np.asarray(wear.ill, bool)
+        figure = pd.Series(np.where(enough & ~ill, values, np.nan), dates)
         part = pd.DataFrame({"wear": position, "date": dates, "day": dates.asi8 // 86_400_000_000, "ill": ill})
         for name in dict.fromkeys((covariate, *adjust)):
             known = daily[name] if name in daily else pd.Series(np.nan, daily.index)

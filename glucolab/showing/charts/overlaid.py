@@ -56,7 +56,9 @@ def chart_eatings(
     return theme.finish_chart(chart, description)
 
 
-def chart_expected(curve: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_expected(
+    curve: pd.DataFrame, display: Display, width: int = theme.WIDE_PX, beside: pd.DataFrame | None = None
+) -> alt.TopLevelMixin:
     """What glucose is expected to do after a meal, and where nine in ten such meals lie at each moment.
 
     Parameters
@@ -66,6 +68,8 @@ def chart_expected(curve: pd.DataFrame, display: Display, width: int = theme.WID
     display : Display
     width : int
         [px]
+    beside : DataFrame, optional
+        The curve of another meal to compare, drawn dashed and without its band.
 
     Returns
     -------
@@ -82,8 +86,14 @@ def chart_expected(curve: pd.DataFrame, display: Display, width: int = theme.WID
     band = base.mark_area(opacity=0.18, color=colours.ACCENT).encode(x=x, y=floor, y2=alt.Y2("high"))
     line = base.mark_line(strokeWidth=2.5, color=colours.ACCENT).encode(x=x, y=y)
     nought = alt.Chart(pd.DataFrame({"above": [0.0]})).mark_rule(color=colours.GREY).encode(y=y)
-    chart = alt.layer(band, nought, line, width=width - 80, height=_HEIGHT_PX)
+    layers = [band, nought, line]
     description = "Expected glucose for three hours after eating, and the band of nine in ten such meals at any moment."
+    if beside is not None:
+        other = pd.DataFrame({"minutes": beside["minutes"], "above": display.values(beside["above_mg_dl"])})
+        dashed = alt.Chart(other).mark_line(strokeWidth=2, strokeDash=[6, 4], color=colours.INK)
+        layers.append(dashed.encode(x=x, y=y))
+        description += " Dashed: the same meal with nothing beside it."
+    chart = alt.layer(*layers, width=width - 80, height=_HEIGHT_PX)
     return theme.finish_chart(chart, description)
 
 

@@ -69,7 +69,8 @@ class Sentence(anywidget.AnyWidget):
         handle.setAttribute("aria-label", label?.textContent ?? "");
       });
       const placed = new ResizeObserver(() => {
-        const box = el.closest(".widget-vbox");
+        let box = el.closest(".widget-vbox");
+        while (box?.parentElement.closest(".widget-vbox")) box = box.parentElement.closest(".widget-vbox");
         box?.addEventListener("focusin", keep_keys);
         if (box) name_handles(box);
       });
@@ -106,6 +107,18 @@ def draw(chart: alt.TopLevelMixin) -> str:
 def set_out(*children: w.Widget) -> w.HBox:
     """Side by side where there is room, else one under the other."""
     return w.HBox(children, layout=w.Layout(flex_flow="row wrap", align_items="flex-start"))
+
+
+def fold(name: str, content: w.Widget) -> w.VBox:
+    """Content behind a button that shows it and folds it away again."""
+    button = w.ToggleButton(description=name, value=False, icon="sliders", layout=w.Layout(width="auto"))
+
+    def turn(change: dict[str, Any]) -> None:
+        content.layout.display = None if change["new"] else "none"
+
+    content.layout.display = "none"
+    button.observe(turn, "value")
+    return w.VBox([button, content])
 
 
 def live_chart(chart: alt.TopLevelMixin) -> alt.JupyterChart:

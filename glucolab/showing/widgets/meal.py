@@ -9,6 +9,7 @@ from glucolab.analysis import StudyAnalysis
 from glucolab.errors import NothingToDo
 from glucolab.on_request import predict_meal
 from glucolab.relating.predicting.meal_model import USUAL_CARBS_G
+from glucolab.relating.predicting.one_meal import MealPrediction
 from glucolab.showing.charts.overlaid import chart_expected
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import controls
@@ -18,8 +19,9 @@ from glucolab.showing.words.notebooks.compared import say_expected_meal
 from glucolab.showing.words.pages.study import DESCRIBED
 
 NO_DISH = "any, by its carbohydrate"
+ALONE = "nothing else"
 WITH = {
-    "nothing else": (False, False), "a walk after": (True, False), "protein first": (False, True),
+    ALONE: (False, False), "a walk after": (True, False), "protein first": (False, True),
     "protein first and a walk after": (True, True),
 }  # fmt: skip
 """What goes with a meal: whether a walk follows, whether its protein is eaten first."""
@@ -66,7 +68,7 @@ class MealExplorer(controls.Explorer):
         self.dish = controls.choose_one("dish", [(NO_DISH, ""), *dishes], "")
         self.carbs = controls.choose_size("carbohydrate, g", 0, MOST_CARBS_G, 5, USUAL_CARBS_G, ".0f")
         self.hour = controls.choose_size("hour of the day", 5, 23, 0.5, 12.5, ".1f")
-        self.beside = controls.choose_one("with", list(WITH), "nothing else")
+        self.beside = controls.choose_one("with", list(WITH), ALONE)
         self.sentence, self.picture = controls.Sentence(), w.HTML()
         self.dish.observe(self._take_carbs, "value")
         handles = {"dish": self.dish, "carbs": self.carbs, "hour": self.hour, "beside": self.beside}
@@ -80,10 +82,16 @@ class MealExplorer(controls.Explorer):
             self.carbs.value = 5 * round(usual_carbs_g(self._analysis, change["new"]) / 5)
 
     def _draw(self) -> None:
-        walked, first = WITH[self.beside.value]
-        found = predict_meal(
+        found, alone = self._predict(self.beside.value), None
+        if self.beside.value != ALONE:
+            alone = self._predict(ALONE)
+        self.sentence.text = say_expected_meal(found, self._display, alone)
+        curve = None if alone is None else alone.curve
+        self.picture.value = controls.draw(chart_expected(found.curve, self._display, beside=curve))
+
+    def _predict(self, beside: str) -> MealPrediction:
+        walked, first = WITH[beside]
+        return predict_meal(
             self._analysis, hour=self.hour.value, dish=self.dish.value, carbs_g=self.carbs.value, walk_after=walked,
             protein_first=first,
         )  # fmt: skip
-        self.sentence.text = say_expected_meal(found, self._display)
-        self.picture.value = controls.draw(chart_expected(found.curve, self._display))

@@ -31,16 +31,19 @@ def _turned(verdict: str, turn: bool) -> str:
     return {"lower": "higher", "higher": "lower"}.get(verdict, verdict) if turn else verdict
 
 
-def say_expected_meal(found: MealPrediction, display: Display) -> str:
-    """What a meal is expected to do, and what that rests on."""
+def say_expected_meal(found: MealPrediction, display: Display, alone: MealPrediction | None = None) -> str:
+    """What a meal is expected to do, and what that rests on; `alone` is the same with nothing beside it."""
     of_dish = f", {found.of_dish} of them this dish" if found.of_dish else ""
     rests = f"learnt from {say_count(found.meals, 'meal')}{of_dish}"
     where = "It begins where your glucose usually stands, with nothing else being digested."
     if not display.numbers:
         band = "at any moment nine in ten such meals lie within the band"
-        return f"The line is what is expected, {rests}; {band}. {where}"
-    rise = display.change(*(found.rise[name] for name in ("estimate", "low", "high")))
-    return f"Expected rise {rise}, {rests}; nine in ten such meals stay within. {where}"
+        dashes = " Dashed: the same with nothing else." if alone else ""
+        return f"The line is what is expected, {rests}; {band}.{dashes} {where}"
+    ends = ("estimate", "low", "high")
+    rise = display.change(*(found.rise[name] for name in ends))
+    without = f" With nothing else (dashed) {display.change(*(alone.rise[name] for name in ends))}." if alone else ""
+    return f"Expected rise {rise}, {rests}; nine in ten such meals stay within.{without} {where}"
 
 
 def say_day_read(daily: pd.Series, wear: str, display: Display) -> str:

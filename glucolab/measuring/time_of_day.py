@@ -7,6 +7,8 @@ import pandas as pd
 
 from glucolab.aligning.bias_posterior import OF_HOURS, Bias
 from glucolab.aligning.hour_bias import mean_shapes
+from glucolab.aligning.trace import Trace
+from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.intervals import t_quantile, widen
 
 USUAL_DAY_RHO = 0.35
@@ -14,6 +16,9 @@ USUAL_DAY_RHO = 0.35
 wear of two weeks cannot tell its own. Too small, intervals over days are too narrow; too large, too wide. [-1 to 1]"""
 BLOCKS = ("night", "morning", "afternoon", "evening")
 """Of six hours each; the first is the night by the clock."""
+_HALF_HOUR_POINTS = 6
+"""Points of the five-minute trace that an hour of a day needs [1]; assumed. Fewer let a few minutes speak for an hour,
+more lose hours that were half recorded."""
 
 
 def measure_blocks(glucose: np.ndarray, hours: np.ndarray, day: np.ndarray) -> np.ndarray:
@@ -64,10 +69,8 @@ def measure_block_means(blocks: np.ndarray, bias: Bias) -> pd.DataFrame:
         days' four blocks, in which the sensor's bias drops out but for how it differs by the hour. 90 %, days
         autocorrelated. Fewer than three days give no interval and so no figure.
     """
-    by_hour = bias.hour_variances_of(np.ones(1), block_shapes())
-    crossed = 2 * block_shapes() @ bias.covariance[0, OF_HOURS, 0, 0]
-    whole_bias = bias.offset_covariance[0, 0] + crossed + by_hour
-    spread = np.sqrt((1 + USUAL_DAY_RHO) / (1 - USUAL_DAY_RHO))
+    whole_bias, by_hour = _sensor_variances(bias, block_shapes())
+    spread = _grow_for_days()
     whole = blocks[~np.isnan(blocks).any(axis=1)]
     apart = whole - whole.mean(axis=1, keepdims=True)
     rows = []
@@ -84,6 +87,50 @@ def measure_block_means(blocks: np.ndarray, bias: Bias) -> pd.DataFrame:
             }
         )
     return pd.DataFrame(rows)
+
+
+def measure_hour_means(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:
+    """Mean glucose of each hour of the local day, and how well the wear determines it.
+
+    Parameters
+    ----------
+    trace : Trace
+        Of the wear alone.
+    zones : ZoneSpans
+
+    Returns
+    -------
+    DataFrame
+        ``hour`` (0 to 23), ``n_days`` of which half of that hour or more is known, ``mean_mg_dl, low_mg_dl,
+        high_mg_dl``: 90 %, days autocorrelated, the sensor's bias at that hour counted in. Fewer than three days give
+        no interval and so no figure. Hours that were not recorded are missing from it, not guessed.
+    """
+    known = np.isfinite(trace.glucose_mg_dl)
+    times = trace.time[known]
+    hour = np.floor(local_hours(times, zones)).astype(int)
+    table = pd.DataFrame({"hour": hour, "day": to_local(times, zones).normalize(), "value": trace.glucose_mg_dl[known]})
+    groups = table.groupby(["hour", "day"])["value"]
+    per_day = groups.mean()[groups.size() >= _HALF_HOUR_POINTS]
+    shapes = np.array([mean_shapes(float(one), one + 1.0) for one in range(24)])
+    whole, _ = _sensor_variances(trace.bias, shapes)
+    rows = []
+    for one in range(24):
+        values = per_day[per_day.index.get_level_values("hour") == one].to_numpy(float)
+        figures = _t_interval(values, _grow_for_days(), whole[one], ("mean_mg_dl", "low_mg_dl", "high_mg_dl"))
+        rows.append({"hour": one, "n_days": len(values), **figures})
+    return pd.DataFrame(rows)
+
+
+def _sensor_variances(bias: Bias, shapes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Of a wear's bias at some hours: of the whole of it, and of what differs by the hour alone. [(mg/dL)²]"""
+    by_hour = bias.hour_variances_of(np.ones(1), shapes)
+    crossed = 2 * shapes @ bias.covariance[0, OF_HOURS, 0, 0]
+    return bias.offset_covariance[0, 0] + crossed + by_hour, by_hour
+
+
+def _grow_for_days() -> float:
+    """What an interval over days grows by since they resemble each other."""
+    return float(np.sqrt((1 + USUAL_DAY_RHO) / (1 - USUAL_DAY_RHO)))
 
 
 def _t_interval(

@@ -12,16 +12,18 @@ from glucolab.errors import NothingToDo
 from glucolab.reading.files import StudyFiles, show_path
 from glucolab.reading.new_wear import start_wear
 from glucolab.reading.plausibility import doubt_overlaps
-from glucolab.reading.text import UnreadableError, show
+from glucolab.reading.text import UnreadableError, did_you_mean, show
 from glucolab.reading.toml_settings import Settings, read_settings
 from glucolab.reading.valid_rows import settle_table
 from glucolab.reading.wear import WearLeftOutError, read_table, read_wear
-from glucolab.record import STUDY_KEYS, STUDY_TABLES, Goal, Person, Study, WearPeriod
+from glucolab.record import STUDY_FREE_KEYS, STUDY_KEYS, STUDY_TABLES, Goal, Person, Study, WearPeriod
 from glucolab.units import glucose_to_mg_dl
 
 __all__ = ["read_study", "start_wear"]
 
 WEARS = "wear_periods"
+MOST_LETTERS = 60
+"""Of a description to hand over [letters]; assumed. Longer ones break the lines of a printed side."""
 
 
 def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = None) -> Study:
@@ -65,6 +67,7 @@ def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = N
     unit, numbers = settings.values["show", "unit"], settings.values["show", "numbers"]
     person, goal = _person(files, settings, wears), _goal(files, settings)
     low, high = _range(files, settings)
+    described = _describe_columns(files, settings, wears)
     return Study(
         name=os.path.basename(os.path.abspath(files.root)),
         person=person,
@@ -77,6 +80,7 @@ def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = N
         tables=tables,
         problems=tuple(files.problems),
         input_hashes=files.hashes,
+        described=described,
     )
 
 
@@ -113,7 +117,7 @@ def _read_study_toml(files: StudyFiles) -> Settings:
         why = files.problems[0].text if files.problems else "is missing (glucolab new STUDY WEAR starts a study folder)"
         raise NothingToDo(f"{files.root}: study.toml {why}", tuple(files.problems))
     try:
-        settings = read_settings(data, STUDY_KEYS, "study.toml")
+        settings = read_settings(data, STUDY_KEYS, "study.toml", STUDY_FREE_KEYS)
     except UnreadableError as fault:
         raise NothingToDo(f"{files.root}: study.toml {fault}") from None
     files.problems += settings.problems
@@ -185,6 +189,25 @@ def _goal(files: StudyFiles, settings: Settings) -> Goal:
         files.report("study.toml", f"by {by} is not after start {start} in [goal]: neither is used", line)
         start = by = None
     return Goal(mean, start, by, values["worth_noticing_mg_dl"])
+
+
+def _describe_columns(files: StudyFiles, settings: Settings, wears: list[WearPeriod]) -> dict[str, str]:
+    """The wearer's words for columns of their own; those of no column are reported."""
+    columns = list(dict.fromkeys(column for wear in wears for column in wear.days.columns))
+    described: dict[str, str] = {}
+    for (section, name), text in settings.values.items():
+        if section != "describe":
+            continue
+        line, words = settings.lines.get((section, name)), " ".join(text.split())
+        if name not in columns:
+            fault = f'[describe] "{show(name)}" is no column of any days.csv{did_you_mean(name, columns)}'
+            files.report("study.toml", fault, line, left_out=False)
+        elif not 0 < len(words) <= MOST_LETTERS:
+            fault = f"[describe] {show(name)} needs 1 to {MOST_LETTERS} letters: it is handed over as an own note"
+            files.report("study.toml", fault, line, left_out=False)
+        else:
+            described[name] = words
+    return described
 
 
 def _range(files: StudyFiles, settings: Settings) -> tuple[float, float]:

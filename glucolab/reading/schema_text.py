@@ -10,6 +10,7 @@ from glucolab.record import (
     FLAGS,
     PEOPLE_OUTPUTS,
     REPORT_OUTPUTS,
+    STUDY_FREE_KEYS,
     STUDY_KEYS,
     STUDY_OUTPUTS,
     STUDY_SUMMARY_KEYS,
@@ -128,7 +129,8 @@ def study_folder_text() -> str:
     )
     parts = [
         tree,
-        "## study.toml\n\nOne person. Every key is optional but `time_zone`.\n\n" + _toml_block(STUDY_KEYS),
+        "## study.toml\n\nOne person. Every key is optional but `time_zone`.\n\n"
+        + _toml_block(STUDY_KEYS | {section: (key,) for section, key in STUDY_FREE_KEYS.items()}),
         "## wear.toml\n\nOne sensor on the skin. Every key is optional but `start` and `unit`.\n\n"
         + _toml_block({"": WEAR_KEYS}),
         _TABLES_INTRO,

@@ -52,7 +52,9 @@ class Settings:
     lines: Mapping[tuple[str, str], int]
 
 
-def read_settings(data: bytes, schema: Mapping[str, Sequence[Key]], file: str) -> Settings:
+def read_settings(
+    data: bytes, schema: Mapping[str, Sequence[Key]], file: str, free: Mapping[str, Key] | None = None
+) -> Settings:
     """Read a TOML file against its schema.
 
     A line that is no TOML is reported and passed over, so that one slip does not hide the others.
@@ -65,6 +67,8 @@ def read_settings(data: bytes, schema: Mapping[str, Sequence[Key]], file: str) -
         Keys by section; section "" holds the keys before any section.
     file : str
         Path below the study folder, for the problems.
+    free : mapping of str to Key, optional
+        Sections whose keys the file names itself, and of which kind each value is.
 
     Raises
     ------
@@ -104,10 +108,32 @@ def read_settings(data: bytes, schema: Mapping[str, Sequence[Key]], file: str) -
                 problems.append(Problem(file, f"{key.name} is missing{where}: {key.text}"))
             if key.required and values[place] is None:
                 missing.append(key.name)
+    problems += _take_free(document, free or {}, values, places, file)
     problems += _doubt_unknown(document, schema, places, file)
     return Settings(
         values, tuple(sorted(problems, key=lambda p: p.line or 0)), tuple(missing), frozenset(spoilt), places
     )
+
+
+def _take_free(
+    document: dict[str, Any], free: Mapping[str, Key], values: dict[tuple[str, str], Any],
+    places: Mapping[tuple[str, str], int], file: str,
+) -> list[Problem]:  # fmt: skip
+    """Move sections whose keys the file names itself out of the document into the values."""
+    problems = []
+    for section, key in free.items():
+        table = document.pop(section, {})
+        if not isinstance(table, dict):
+            fault = f"{section} is a value: write it as a section, [{section}]"
+            problems.append(Problem(file, fault, places.get(("", section))))
+            continue
+        for name, given in table.items():
+            value, fault = _check(given, key)
+            if fault:
+                problems.append(Problem(file, f"{show(name)} {fault}", places.get((section, name))))
+            else:
+                values[section, name] = value
+    return problems
 
 
 def _load(text: str, file: str) -> tuple[dict[str, Any], list[str], set[tuple[str, str]], list[Problem]]:

@@ -1,7 +1,14 @@
 """What shape do the data have? The study, its wears, and the schema of every table in and out."""
 
 from glucolab.record.columns import Column, Key, Table
-from glucolab.record.inputs import INPUT_TABLES, STUDY_KEYS, STUDY_TABLES, WEAR_KEYS, WEAR_TABLES
+from glucolab.record.inputs import (
+    INPUT_TABLES,
+    STUDY_FREE_KEYS,
+    STUDY_KEYS,
+    STUDY_TABLES,
+    WEAR_KEYS,
+    WEAR_TABLES,
+)
 from glucolab.record.outputs import (
     FLAGS,
     GAP_KINDS,
@@ -30,6 +37,7 @@ __all__ = [
     "PEOPLE_OUTPUTS",
     "REPORT_OUTPUTS",
     "RESPONSE_REASONS",
+    "STUDY_FREE_KEYS",
     "STUDY_KEYS",
     "STUDY_OUTPUTS",
     "STUDY_SUMMARY_KEYS",

@@ -42,6 +42,15 @@ STUDY_KEYS: dict[str, tuple[Key, ...]] = {
     ),
 }  # fmt: skip
 
+STUDY_FREE_KEYS: dict[str, Key] = {
+    "describe": Key(
+        "late_screen_min", "text",
+        "a column of your own in days.csv, in words that anybody may read: glucolab share prints these instead of its name",
+        example="screen use in the evening",
+    ),
+}  # fmt: skip
+"""Sections of study.toml whose keys the wearer names, each with an example of one."""
+
 WEAR_KEYS: tuple[Key, ...] = (
     Key("start", "time", "when it was inserted (local wall time, or with an offset)", required=True, example=datetime(2026, 2, 3, 8, 10)),
     Key("end", "time", "when it came off; absent: still running", example=datetime(2026, 2, 17, 7, 40)),

@@ -184,6 +184,8 @@ class Study:
         All that was found wrong or doubtful in the folder.
     input_hashes : mapping of str to str
         SHA-256 of every file read, by path below the folder.
+    described : mapping of str to str
+        Columns of the wearer's own in days.csv, in words that may be handed over.
     """
 
     name: str
@@ -197,6 +199,7 @@ class Study:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
     problems: tuple[Problem, ...] = ()
     input_hashes: Mapping[str, str] = field(default_factory=dict, repr=False)
+    described: Mapping[str, str] = field(default_factory=dict, repr=False)
 
     def table(self, name: str) -> pd.DataFrame:
         """The input table `name` of the study, without rows if the folder has none."""

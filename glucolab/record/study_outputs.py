@@ -7,7 +7,7 @@ import pandas as pd
 from glucolab.record.columns import Key, Table, name_columns
 from glucolab.record.habit_outputs import AVERAGE_PARTS, EFFECTS, ENERGY_EFFECTS, LEVERS
 from glucolab.record.outputs import ESTIMATE, WEAR_OUTPUTS
-from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES
+from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_CURVES, TRIAL_DATES
 
 PERIODS = Table("periods", "a row a wear or stretch", name_columns(
     ("level", "text", "wear or stretch"),
@@ -249,8 +249,8 @@ FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meal
 
 STUDY_OUTPUTS = {t.name: t for t in (
     PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, LEVERS, AVERAGE_PARTS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS,
-    TRIAL_DATES, TRIAL_CARRY_OVER, LAB_VALUES, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS, CHECK_AGREEMENT, ENERGY_EFFECTS,
-    SPREAD_SHARES, NEXT_CHECKS, NEXT_QUESTIONS,
+    TRIAL_DATES, TRIAL_CARRY_OVER, TRIAL_CURVES, LAB_VALUES, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS,
+    CHECK_AGREEMENT, ENERGY_EFFECTS, SPREAD_SHARES, NEXT_CHECKS, NEXT_QUESTIONS,
 )}  # fmt: skip
 REPORT_OUTPUTS = {LOG_PREDICTION.name: LOG_PREDICTION}
 """Of the study too, but worked out where pages are made: it takes longer than `measure` may."""

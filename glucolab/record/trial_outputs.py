@@ -44,3 +44,11 @@ TRIAL_CARRY_OVER = Table("trial_carry_over", "a row a planned experiment, pair o
     ("p_exact", "number", "over all ways of dealing the previous arms among occasions of one arm and wear"),
     ("verdict", "text", "of after b against after a"),
 ))  # fmt: skip
+
+TRIAL_CURVES = Table("trial_curves", "a row five minutes of a date that counts: glucose after eating, from its own start", name_columns(
+    ("trial", "text", "its name"),
+    ("arm", "text", "what was to be done"),
+    ("date", "date", "the day planned"),
+    ("minutes", "number", "from eating on, -30 to 180 [min]"),
+    ("above_mg_dl", "number", "above the mean of the half hour before; empty where nothing was recorded [mg/dL]"),
+))  # fmt: skip

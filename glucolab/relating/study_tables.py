@@ -34,6 +34,7 @@ from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.planning.precision import plan_next_wear
 from glucolab.relating.predicting.forecasts import forecast_meals
 from glucolab.relating.trials.carry_over import compare_carry_over
+from glucolab.relating.trials.curves import gather_trial_curves
 from glucolab.relating.trials.date_outcomes import find_trial_dates
 from glucolab.relating.trials.results import compare_trial_arms
 
@@ -48,6 +49,7 @@ ADVISING = (
     "trial_results",
     "trial_dates",
     "trial_carry_over",
+    "trial_curves",
     "trend",
     "next_checks",
     "next_questions",
@@ -128,7 +130,7 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     else:
         asked = [one.as_asked for one in related]
         tables |= _ask(share_gains(asked, measured, bias) if measured else asked, worth)
-        tables |= _report_trials(study, related, worth)
+        tables |= _report_trials(study, measured, related, worth)
         if measured:
             tables["average_parts"], too_little = estimate_average_parts(measured, asked, periods, bias)
             withheld |= {"average_parts": too_little} if too_little else {}
@@ -163,11 +165,14 @@ def _ask(related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str
     }
 
 
-def _report_trials(study: Study, related: Sequence[WearTables], worth_noticing_mg_dl: float) -> dict[str, pd.DataFrame]:
+def _report_trials(
+    study: Study, measured: Sequence[Measured], related: Sequence[WearTables], worth_noticing_mg_dl: float
+) -> dict[str, pd.DataFrame]:
     """The tables of experiments, of the rises that the wears' own tables hold: the lot alone carries them."""
     dates = find_trial_dates(related, study.trials)
     return {
         "trial_results": compare_trial_arms(dates, worth_noticing_mg_dl),
         "trial_dates": dates[STUDY_OUTPUTS["trial_dates"].names],
         "trial_carry_over": compare_carry_over(dates, worth_noticing_mg_dl),
+        "trial_curves": gather_trial_curves(dates, {one.wear.name: one.trace for one in measured}),
     }

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 
 from glucolab.analysis import StudyAnalysis
+from glucolab.record import INPUT_TABLES
+from glucolab.relating.labs.analytes import ANALYTES
+from glucolab.showing.words.common import split_unit
 
 OWN_NOTE = "own note"
 PLAIN_ARMS = frozenset((
@@ -12,6 +17,7 @@ PLAIN_ARMS = frozenset((
     "fibre first", "vegetables first", "salad first", "mixed", "usual", "home", "out", "early", "late",
 ))  # fmt: skip
 """Arms in these words tell nothing of the person, and much to the reader."""
+_OF_THE_CONTRACT = frozenset(column.name for column in INPUT_TABLES["days"].columns)
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -26,8 +32,9 @@ def name_nothing(analysis: StudyAnalysis) -> dict[str, pd.DataFrame]:
     -------
     dict of str to DataFrame
         As in the report, wears only: ``periods`` (``Wear 1``, … by their start), ``comparisons``, ``effects``
-        (without `contrast`; covariates are own notes, numbered), ``trial_results`` (trials numbered, arms lettered
-        unless in plain words).
+        (without `contrast`; covariates in the words of study.toml, else own notes, numbered), ``trial_results``
+        (trials numbered, arms lettered unless in plain words), ``lab_values`` and ``lab_changes`` (of blood tests that
+        are known here).
     """
     tables = analysis.tables
     periods = tables["periods"]
@@ -40,15 +47,32 @@ def name_nothing(analysis: StudyAnalysis) -> dict[str, pd.DataFrame]:
         "comparisons": comparisons.assign(
             period_a=comparisons["period_a"].map(names), period_b=comparisons["period_b"].map(names)
         ),
-        "effects": _name_no_covariate(tables["effects"]).drop(columns="contrast"),
+        "effects": _name_no_covariate(tables["effects"], analysis.study.described).drop(columns="contrast"),
         "trial_results": _name_no_arm(tables["trial_results"]),
+        "lab_values": _keep_known(tables["lab_values"]),
+        "lab_changes": _keep_known(tables["lab_changes"]),
     }
 
 
-def _name_no_covariate(effects: pd.DataFrame) -> pd.DataFrame:
+def _name_no_covariate(effects: pd.DataFrame, described: Mapping[str, str]) -> pd.DataFrame:
+    """Columns of the wearer's own by what may be handed over, else numbered; the contract's keep their names."""
     own = [factor for factor in dict.fromkeys(effects["factor"]) if factor.startswith("covariate:")]
-    numbered = {factor: f"covariate:{OWN_NOTE} {i}" for i, factor in enumerate(own, start=1)}
-    return effects.assign(factor=effects["factor"].map(lambda factor: numbered.get(factor, factor)))
+    columns = [column for factor in own if (column := factor.partition(":")[2]) not in _OF_THE_CONTRACT]
+    named = {
+        f"covariate:{column}": f"covariate:{described.get(column, f'{OWN_NOTE} {i}')}{_keep_unit(column)}"
+        for i, column in enumerate(columns, start=1)
+    }
+    return effects.assign(factor=effects["factor"].map(lambda factor: named.get(factor, factor)))
+
+
+def _keep_unit(column: str) -> str:
+    unit = split_unit(column)[1]
+    return f"_{unit}" if unit else ""
+
+
+def _keep_known(labs: pd.DataFrame) -> pd.DataFrame:
+    """Values of blood tests that are known here by name; the name of another is a word of the person."""
+    return labs[labs["analyte"].isin([*ANALYTES, "homa_ir"])].reset_index(drop=True)
 
 
 def _name_no_arm(results: pd.DataFrame) -> pd.DataFrame:

@@ -56,7 +56,8 @@ def fill_template(name: str, **values: object) -> Markup:
 def write_style() -> str:
     """The style sheet of pages, in the theme's colours."""
     colours = "".join(f"--gl-{name}:{colour};" for name, colour in PAGE_COLOURS.items())
-    return f":root{{{colours}}}\n" + (TEMPLATES / "page.css").read_text(encoding="utf-8")
+    sheets = [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("page.css", "study.css")]
+    return f":root{{{colours}}}\n" + "\n".join(sheets)
 
 
 def show_style() -> Part:

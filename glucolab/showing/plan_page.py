@@ -22,24 +22,26 @@ from glucolab.showing.words.pages import plan as words
 from glucolab.showing.words.pages.study import DESCRIBED
 
 HOW_TO_DRAW = (
-    "The command glucolab plan, with the name of this study's folder, gives the times of the finger-sticks and draws "
-    "by lot the dates of an experiment, with a calendar to import."
+    "The command glucolab plan gives the times of the finger-sticks and random dates for an experiment, with a "
+    "calendar to import."
 )
 
 
 def show_next_wear(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """How many finger-sticks are worth it, and what the next wear could and could not tell."""
+    """Whether the next wear can settle the goal and how to plan it; folded, what it could and could not tell."""
     if study.person.describe_only:
         return show_sentence(DESCRIBED)
     checks, display = tables["next_checks"], display_of(study)
     if not len(checks):
         return show_sentence("Nothing can be planned before a wear has an average.")
-    said = [words.say_checks(checks, display), words.say_next_goal(checks, study.goal, display)]
-    rows = [*(text for text in said if text), *words.say_next_questions(tables["next_questions"]), HOW_TO_DRAW]
-    html = fill_template("list.html", sentence="", rows=rows)
+    said = [text for text in (words.say_next_goal(checks, study.goal, display), HOW_TO_DRAW) if text]
+    rows = [words.say_checks(checks, display), *words.say_next_questions(tables["next_questions"])]
+    html = fill_template("beside.html", title="", sentences=said, figure="")
+    inside = fill_template("list.html", sentence="", rows=rows)
     if display.numbers:
-        html += Markup(show_chart(charts.chart_next_checks, checks, display).html)
-    return Part(html, " ".join(rows))
+        inside += Markup(show_chart(charts.chart_next_checks, checks, display).html)
+    html += fill_template("folded.html", title="What the next wear could answer", inside=inside)
+    return Part(html, " ".join([*said, *rows]))
 
 
 def show_plan(analysis: StudyAnalysis, wish: Wish, study: str) -> Part:

@@ -14,9 +14,10 @@ from glucolab.relating.effects.dishes import FEWEST_FOR_PAIRS
 from glucolab.showing import charts
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.markup import Part, fill_template
-from glucolab.showing.pictures import show_chart
+from glucolab.showing.pictures import draw_svg, show_chart
 from glucolab.showing.wear_page import show_sentence
 from glucolab.showing.words.common import OUTCOME_WORDS, VERDICT_WORDS, say_factor, say_title
+from glucolab.showing.words.findings.average_parts import say_average_parts
 from glucolab.showing.words.findings.effects import (
     choose_findings,
     choose_next,
@@ -26,55 +27,104 @@ from glucolab.showing.words.findings.effects import (
 )
 from glucolab.showing.words.findings.forecasts import say_forecasts
 from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habit_means, say_habits
-from glucolab.showing.words.findings.levers import list_levers, say_levers
+from glucolab.showing.words.findings.levers import ONLY_IF, list_levers, say_levers
 from glucolab.showing.words.findings.prediction import say_prediction
 from glucolab.showing.words.pages import study as words
 from glucolab.showing.words.pages.plan import say_steps
 from glucolab.showing.words.pages.wear import say_describe_only
 
-MOST_DRAWN = 12
+MOST_DRAWN, _MOST_LISTED = 12, 10
+MOST_CLAIMS = 3
+"""Findings on the first screen, which must hold what to do next too."""
+_MOST_HABITS = 6
 
 
-def show_goal(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Where the latest wear stands toward the goal, and every wear on the calendar."""
+def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study) -> Part:
+    """The first screen: the latest average and the goal, what changed, what stood out, what to do next, the year."""
     display, periods = display_of(study), tables["periods"]
-    wears = periods[(periods["level"] == "wear") & periods["mean_mg_dl"].notna()]
-    goal = None if study.person.describe_only else study.goal
-    lead, aim = words.say_latest(periods, display), words.say_goal_met(periods, study.goal, study.person, display)
-    figure = Markup(show_chart(charts.chart_periods, wears, goal, display).html) if len(wears) else ""
-    facts = [say_title(study.name), words.say_wears(periods).rstrip(".")]
-    names = periods.loc[periods["level"] == "wear", "name"]
-    pages = [(f"../{quote(name, safe='')}/report.html", say_title(name)) for name in names]
-    described = say_describe_only(study.person)
-    html = fill_template(
-        "study_first.html",
-        facts=facts,
-        lead=lead,
-        aim=aim,
-        figure=figure,
-        described=described,
-        pages=pages,
-        steps=say_steps(tables, words.find_usual(periods), study.goal, study.person, display),
+    advises = not study.person.describe_only
+    running = {wear.name for wear in study.wears if wear.running}
+    lead, aim = (
+        words.say_latest(periods, running, display),
+        words.say_goal_met(periods, study.goal, study.person, display),
     )
-    return Part(html, f"{lead} {aim}".strip())
+    change = _say_what_changed(tables["comparisons"], display) if advises else ""
+    names = periods.loc[periods["level"] == "wear", "name"]
+    levers = list_levers(tables["levers"]).head(_MOST_HABITS if advises else 0)
+    told = _tell_claims(tables["effects"], study, display)
+    beneath = [words.HOW_TO_READ] if len(names) else []
+    beneath += _say_beneath(tables, summary, study, display) if advises else []
+    html = fill_template(
+        "study_first.html", facts=words.list_study_facts(study.name, periods), lead=lead, aim=aim, change=change,
+        pages=[(f"../{quote(name, safe='')}/report.html", say_title(name)) for name in names],
+        described=say_describe_only(study.person), advises=advises, findings=told, linked=words.LINKED,
+        nothing=words.NOTHING_STOOD_OUT, figure=_draw_progress(periods, levers, running, study, display),
+        beneath=beneath, steps=say_steps(tables, words.find_usual(periods), study.goal, study.person, display),
+    )  # fmt: skip
+    return Part(html, " ".join(text for text in (lead, aim, change, *(sentence for sentence, *_ in told)) if text))
 
 
-def show_comparison(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study) -> Part:
-    """The latest wear against the one before, what else changed, the trend; every pair folded."""
+def _say_beneath(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study, display: Display) -> list[str]:
+    """What the average is made of, how far the goal is, and what is withheld of either or of the trend."""
+    usual = words.find_usual(tables["periods"])
+    parts = say_average_parts(tables["average_parts"], display) or summary["withheld"].get("average_parts", "")
+    distance = say_levers(tables["levers"], usual, study.goal, display)[0]
+    only_if = ONLY_IF if len(list_levers(tables["levers"])) else ""
+    return [text for text in (parts, distance, only_if, words.say_trend(summary, display)) if text]
+
+
+def _say_what_changed(comparisons: pd.DataFrame, display: Display) -> str:
+    latest = words.find_latest(comparisons)
+    if latest is None:
+        return words.NOTHING_BEFORE
+    changed = words.say_changed(latest) if is_known(latest["changed"]) and latest["relation"] != "overlapping" else ""
+    return f"{words.say_comparison(latest, display)} {changed}".strip()
+
+
+def _tell_claims(effects: pd.DataFrame, study: Study, display: Display) -> list[tuple[str, Markup, str]]:
+    """Sentence, picture and its text alternative of each claim; those that are no glucose have no picture.
+
+    What share of a usual rise it is stands in effects.csv, and would make the sentence long.
+    """
+    found, worth = choose_findings(effects, study.person).head(MOST_CLAIMS), study.goal.worth_noticing_mg_dl
+    drawn = found[found["outcome"].isin(charts.GLUCOSE_OUTCOMES)]
+    span = (min(0.0, drawn["range_low"].min()), max(0.0, drawn["range_high"].max())) if len(drawn) else (0.0, 0.0)
+    told = []
+    for place, row in found.iterrows():
+        sentence = say_finding(row.drop(["share", "share_low", "share_high"]).reindex(row.index), worth, display)
+        if place not in drawn.index:
+            told.append((sentence, Markup(""), ""))
+            continue
+        chart = charts.chart_claim(row, span, worth, display, axis=place == drawn.index[-1])
+        told.append((sentence, Markup(draw_svg(chart)), str(chart.description)))
+    return told
+
+
+def _draw_progress(
+    periods: pd.DataFrame, levers: pd.DataFrame, running: set[str], study: Study, display: Display
+) -> Markup:
+    known = periods[(periods["level"] == "wear") & periods["mean_mg_dl"].notna()]
+    if not len(known):
+        return Markup("")
+    wears = known.assign(running=known["name"].isin(list(running))).sort_values("end", kind="stable")
+    goal = None if study.person.describe_only else study.goal
+    return Markup(show_chart(charts.chart_progress, wears, levers, goal, display).html)
+
+
+def show_comparison(tables: dict[str, pd.DataFrame], study: Study) -> Part:
+    """What differed between the latest wear and the one before, as written down, and every pair."""
     display, comparisons = display_of(study), tables["comparisons"]
     latest = words.find_latest(comparisons)
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
     if latest is None:
-        return show_sentence("One wear alone cannot be compared: the next one will be set against it.")
+        return show_sentence(words.NOTHING_BEFORE)
     overlapping = latest["relation"] == "overlapping"
-    said = [
-        words.say_comparison(latest, display),
-        "" if overlapping else words.say_changed(latest),
-        "" if overlapping else say_habits(_habits_of(tables["habit_changes"], latest)),
-        "" if overlapping else words.say_checks_needed(latest),
-        words.say_trend(summary, display),
-    ]
+    said = (
+        []
+        if overlapping
+        else [say_habits(_habits_of(tables["habit_changes"], latest)), words.say_checks_needed(latest)]
+    )
     head = [
         "earlier",
         "later",
@@ -86,8 +136,9 @@ def show_comparison(tables: dict[str, pd.DataFrame], summary: dict[str, Any], st
     once = comparisons.drop_duplicates(["period_a", "period_b"])
     rows = [_comparison_row(row, display) for _, row in once.iterrows()]
     html = fill_template("list.html", sentence="", rows=[s for s in said if s])
-    html += fill_template("table.html", sentence=words.say_pairs(once), folded="Every pair", head=head, rows=rows)
-    return Part(html + _tabulate_habits(tables["habit_changes"], latest), " ".join(said))
+    html += _tabulate_habits(tables["habit_changes"], latest)
+    html += fill_template("table.html", sentence=words.say_pairs(once), folded="All comparisons", head=head, rows=rows)
+    return Part(html, " ".join(text for text in said if text))
 
 
 def _habits_of(habits: pd.DataFrame, latest: pd.Series) -> pd.DataFrame:
@@ -108,7 +159,11 @@ def _tabulate_habits(habits: pd.DataFrame, latest: pd.Series) -> str:
         for _, row in mine[mine["difference"].notna()].iterrows()
     ]
     head = ["a day, as written down", "earlier", "later", "difference (90 % interval)", "verdict"]
-    return fill_template("table.html", sentence="", folded="What else was lived", head=head, rows=rows) if rows else ""
+    return (
+        fill_template("table.html", sentence="", folded="How those weeks differed", head=head, rows=rows)
+        if rows
+        else ""
+    )
 
 
 def _comparison_row(row: pd.Series, display: Display) -> list[str]:
@@ -121,7 +176,7 @@ def _comparison_row(row: pd.Series, display: Display) -> list[str]:
 
 
 def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """What goes with glucose, as intervals over the band too small to matter, and what is worth asking next."""
+    """Claims beyond the first screen's, what is not clear yet, and every link that was checked."""
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
     display, effects = display_of(study), tables["effects"]
@@ -130,12 +185,11 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
             "Nothing noted could be set against glucose: meals, sleep, movement or daily notes would make it possible."
         )
     worth = study.goal.worth_noticing_mg_dl
-    findings = [say_finding(row, worth, display) for _, row in choose_findings(effects, study.person).iterrows()]
+    more = choose_findings(effects, study.person).iloc[MOST_CLAIMS:]
+    findings = [say_finding(row, worth, display) for _, row in more.iterrows()]
     asked = choose_next(effects, tables["next_questions"], study.person)
     questions = [say_next_question(row, display) for _, row in asked.iterrows()]
-    html = fill_template(
-        "questions.html", findings=findings, questions=questions, asked=len(effects), told="What stood out"
-    )
+    html = fill_template("open_questions.html", findings=findings, questions=questions, asked=len(effects))
     drawn = (
         effects[effects["outcome"].isin(charts.GLUCOSE_OUTCOMES) & effects["low"].notna()]
         .sort_values("q_value")
@@ -145,7 +199,7 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
         html += Markup(show_chart(charts.chart_effects, drawn, worth, display).html)
     head = [
         "what",
-        "goes with",
+        "linked with",
         *(["difference over your own range (90 % interval)"] if display.numbers else []),
         "with / without",
         "q",
@@ -153,9 +207,8 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     ]
     rows = [_effect_row(row, display) for _, row in effects.iterrows()]
     folded = f"All {len(effects)} links checked"
-    return Part(
-        html + fill_template("table.html", sentence="", folded=folded, head=head, rows=rows), " ".join(findings)
-    )
+    text = " ".join([*findings, *(" ".join(question) for question in questions)])
+    return Part(html + fill_template("table.html", sentence="", folded=folded, head=head, rows=rows), text)
 
 
 def _effect_row(row: pd.Series, display: Display) -> list[str]:
@@ -169,37 +222,44 @@ def _effect_row(row: pd.Series, display: Display) -> list[str]:
 
 
 def show_levers(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """What habits might do to the average, as intervals on one axis with the distance to the goal."""
+    """What habits might do to the average, each in a sentence."""
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
-    display, levers = display_of(study), tables["levers"]
-    usual = words.find_usual(tables["periods"])
-    lead, rows = say_levers(levers, usual, study.goal, display)
-    drawn = list_levers(levers)
-    figure = Markup(show_chart(charts.chart_levers, drawn, usual, study.goal, display).html) if len(drawn) else ""
-    return Part(figure + fill_template("list.html", sentence=lead, rows=rows), lead or rows[0])
+    lead, rows = say_levers(tables["levers"], words.find_usual(tables["periods"]), study.goal, display_of(study))
+    return Part(fill_template("list.html", sentence="" if rows else lead, rows=rows), " ".join(rows) or lead)
 
 
 def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Dishes from the largest rise to the smallest, drinks apart, and folded what tells one from another."""
+    """One list of dishes from the largest rise to the smallest, drinks last, and folded what tells one from another."""
     if study.person.describe_only:
         return show_sentence(words.DESCRIBED)
     display, dishes, pairs = display_of(study), tables["dishes"], tables["dish_pairs"]
     known = pairs[pairs["low_mg_dl"].notna()]
     if not len(known):
-        return show_sentence("No two dishes have been eaten often enough to be set against each other.")
-    ranked = dishes[dishes["n"] >= FEWEST_FOR_PAIRS].sort_values("rise_mg_dl", ascending=False, kind="stable")
-    drinks = is_drink(ranked["dish"])
-    sentence = f"{words.say_dishes(ranked[~drinks])} {words.say_dish_pairs(known)}".strip()
-    html = fill_template("list.html", sentence=sentence, rows=[])
-    for title, listed in (("", ranked[~drinks]), ("Drinks", ranked[drinks])):
-        if len(listed):
-            drawn = listed.nlargest(MOST_DRAWN, "n").sort_values("rise_mg_dl", ascending=False, kind="stable")
-            html += fill_template("list.html", sentence=title, rows=[])
-            html += Markup(show_chart(charts.chart_dishes, drawn, display).html)
+        return show_sentence("No two dishes have been eaten often enough to be compared.")
+    repeated = dishes[dishes["n"] >= FEWEST_FOR_PAIRS]
+    repeated = repeated.assign(drink=is_drink(repeated["dish"]))
+    listed = repeated.sort_values(["drink", "rise_mg_dl"], ascending=[True, False], kind="stable")
+    drawn = listed[listed.index.isin(listed.nlargest(_MOST_LISTED, "n").index)]
+    figure = show_chart(charts.chart_dishes, drawn, drawn["drink"].to_numpy(bool), display)
+    said = [words.say_dishes(listed), words.say_dish_pairs(known)]
+    html = fill_template("beside.html", title="", sentences=said, figure=Markup(figure.html))
+    html += _tabulate_dishes(listed, display) if display.numbers and len(drawn) < len(listed) else ""
     head = ["dish", "against", *(["difference of the rises (90 % interval)"] if display.numbers else []), "verdict"]
     rows = [_pair_row(row, display) for _, row in known.iterrows()]
-    return Part(html + fill_template("table.html", sentence="", folded="Every pair", head=head, rows=rows), sentence)
+    folded = f"All {len(known)} pairs of dishes"
+    return Part(html + fill_template("table.html", sentence="", folded=folded, head=head, rows=rows), " ".join(said))
+
+
+def _tabulate_dishes(dishes: pd.DataFrame, display: Display) -> str:
+    rows = []
+    for _, row in dishes.iterrows():
+        rise, low, high = (
+            display.signed(row[name]).removeprefix("+") for name in ("rise_mg_dl", "low_mg_dl", "high_mg_dl")
+        )
+        rows.append([str(row["dish"]), str(int(row["n"])), rise, f"{low} to {high}"])
+    head = ["dish", "times", f"rise, {display.unit}", "90 % interval"]
+    return fill_template("table.html", sentence="", folded=f"All {len(rows)} dishes", head=head, rows=rows)
 
 
 def _pair_row(row: pd.Series, display: Display) -> list[str]:

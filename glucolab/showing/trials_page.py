@@ -17,42 +17,52 @@ from glucolab.showing.words.findings import trials as words
 from glucolab.showing.words.findings.trial_report import GUIDELINE, list_report_items
 from glucolab.showing.words.pages.study import DESCRIBED
 
+MOST_TOLD = 2
+"""Experiments that stand unfolded, the latest."""
+
 
 def show_trials(tables: dict[str, pd.DataFrame], study: Study) -> Part:
-    """Planned experiments, one after the other."""
+    """Planned experiments as stories, the latest first: what was found, the curve with and without, the rest folded."""
     if study.person.describe_only:
         return show_sentence(DESCRIBED)
     dates = tables["trial_dates"]
     if not len(dates):
-        return show_sentence("No experiment was planned in trials.csv.")
-    parts = [_show_trial(trial, tables, study) for trial in dates["trial"].unique()]
+        return show_sentence("No experiment yet: the command glucolab plan draws one up.")
+    latest = dates.groupby("trial", sort=False)["date"].max().sort_values(ascending=False, kind="stable")
+    parts = [_show_trial(str(trial), tables, study, told=i < MOST_TOLD) for i, trial in enumerate(latest.index)]
     return Part(Markup("").join(Markup(part.html) for part in parts), "\n".join(part.text for part in parts))
 
 
-def _show_trial(trial: str, tables: dict[str, pd.DataFrame], study: Study) -> Part:
+def _show_trial(trial: str, tables: dict[str, pd.DataFrame], study: Study, told: bool) -> Part:
+    """One experiment; one that is not among the latest is folded whole."""
     display = display_of(study)
-    dates, found, before = (
-        tables[name][tables[name]["trial"] == trial] for name in ("trial_dates", "trial_results", "trial_carry_over")
+    dates, found, before, curves = (
+        tables[name][tables[name]["trial"] == trial]
+        for name in ("trial_dates", "trial_results", "trial_carry_over", "trial_curves")
     )
     planned = study.table("trials")
-    results = [words.say_trial(row, display) for _, row in found.iterrows()] or ["One arm alone cannot be compared."]
-    counted = [*words.say_arm_dates(dates), words.say_missed_more(dates), words.say_walks(dates)]
     leading = found[found["outcome"] == "rise_mg_dl"]
-    results += [text for _, row in leading.iterrows() if (text := words.say_stop(row, words.count_ahead(dates, row)))]
+    story = [words.tell_trial(row, display) for _, row in leading.iterrows()] or ["One arm alone cannot be compared."]
+    story += [text for _, row in leading.iterrows() if (text := words.say_stop(row, words.count_ahead(dates, row)))]
+    results = [words.say_trial(row, display) for _, row in found.iterrows()]
+    counted = [*words.say_arm_dates(dates), words.say_missed_more(dates), words.say_walks(dates)]
     facts = [text for text in [*counted, *words.say_carry_over(before, display)] if text]
+    figure = Markup(show_chart(charts.chart_trial_curves, curves, display).html) if len(curves.dropna()) else ""
+    title = words.say_trial_title(trial)
     html = fill_template(
         "trial.html",
-        title=words.say_trial_title(trial),
+        title=title,
+        told=told,
+        story=fill_template("beside.html", title=title if told else "", sentences=story, figure=figure),
         question=words.say_trial_question(dates),
         results=results,
-        figure=_draw(dates, display),
+        dots=_draw(dates, display),
         facts=facts,
         dates=_tabulate(dates, display),
-        folded="How it was done",
-        items=list_report_items(dates, planned[planned["trial"] == trial], results),
+        items=list_report_items(dates, planned[planned["trial"] == trial], results or story),
         guideline=GUIDELINE,
     )
-    return Part(html, " ".join([words.say_trial_title(trial) + ".", *results, *facts]))
+    return Part(html, " ".join([f"{title}.", *story, *results, *facts]))
 
 
 def _draw(dates: pd.DataFrame, display: Display) -> Markup:

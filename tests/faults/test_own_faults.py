@@ -137,7 +137,10 @@ def test_without_what_the_wears_say_together_nothing_is_made_of_it(make_study, t
 @pytest.fixture
 def two_notebooks(tmp_path, monkeypatch):
     """The page of a wear is empty; that of the study asks for a table that is not there."""
-    code = {"wear_period": "wear", "study": "from glucolab.showing.study_page import show_goal\nshow_goal({}, None)"}
+    code = {
+        "wear_period": "wear",
+        "study": "from glucolab.showing.study_page import show_levers\nshow_levers({}, None)",
+    }
     for name, cell in code.items():
         parameters = v4.new_code_cell("study = wear = out = ''", metadata={"tags": ["parameters"]})
         kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import integrate, stats
 
 from glucolab.aligning.bias_posterior import OF_HOURS, PARTS, UNKNOWNS, Bias
-from glucolab.measuring.time_of_day import measure_block_means, measure_blocks
+from glucolab.clock import ZoneSpans
+from glucolab.measuring.time_of_day import measure_block_means, measure_blocks, measure_hour_means
 
 HOURS = np.tile(np.arange(288) / 12, 3)
 DAY = np.repeat(np.arange(3), 288)
@@ -103,3 +107,23 @@ def test_three_days_are_enough_and_two_are_not():
     assert measure_block_means(blocks, bias_of(1.0))["high_mg_dl"].notna().all()
     assert measure_block_means(blocks[:2], bias_of(1.0))[["mean_mg_dl", "high_mg_dl"]].isna().all(axis=None)
     assert measure_block_means(blocks, bias_of(1.0))["n_days"].tolist() == [3] * 4
+
+
+def test_hours_are_local_with_the_interval_of_their_days_and_sensor():
+    """Student's t over seven days, grown for days that resemble each other by 0.35, and an offset of variance 9."""
+    rng = np.random.default_rng(3)
+    levels = 90 + np.arange(24)[None, :] + rng.normal(0, 4, (7, 24))
+    time = pd.date_range("2026-02-03T00:00", periods=7 * 288, freq="5min", tz="Europe/Lisbon").tz_convert("UTC")
+    glucose = np.repeat(levels.ravel(), 12)
+    glucose[288 + 5 * 12 : 288 + 5 * 12 + 7] = np.nan  # five points are left of that hour, six are needed
+    trace = SimpleNamespace(time=time, glucose_mg_dl=glucose, bias=bias_of(9.0))
+    found = measure_hour_means(trace, ZoneSpans(("Europe/Lisbon",)))
+    assert found["hour"].tolist() == list(range(24))
+    assert found["n_days"].tolist() == [7] * 5 + [6] + [7] * 18
+    values = np.delete(levels[:, 5], 1)
+    half = stats.t.ppf(0.95, 5) * np.sqrt(1.35 / 0.65) * values.std(ddof=1) / np.sqrt(6)
+    row = found.iloc[5]
+    assert row["mean_mg_dl"] == pytest.approx(values.mean())
+    assert row["high_mg_dl"] - row["mean_mg_dl"] == pytest.approx(np.hypot(half, stats.norm.ppf(0.95) * 3))
+    two = SimpleNamespace(time=time[:576], glucose_mg_dl=glucose[:576], bias=bias_of(9.0))
+    assert measure_hour_means(two, ZoneSpans(("Europe/Lisbon",)))["mean_mg_dl"].isna().all()

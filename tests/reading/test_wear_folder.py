@@ -313,3 +313,17 @@ def test_what_was_read_stays_as_it_was(make_study):
     handed_out = wear.glucose
     handed_out.loc[:, "glucose_mg_dl"] = 0
     assert wear.glucose["glucose_mg_dl"].min() >= 90
+
+
+def test_own_columns_are_described_for_whoever_they_are_handed_to(make_study):
+    toml = 'time_zone = "Europe/Lisbon"\n[describe]\nmood = "  how the day  felt "\nmod = "x"\nmoood = 5\n'
+    study = read_study(make_study({"study.toml": f"[person]\n{toml}"}))
+    assert study.described == {"mood": "how the day felt"}
+    texts = [str(problem) for problem in study.problems]
+    assert len(texts) == 2
+    assert any(text.startswith('study.toml line 5: [describe] "mod" is no column of any days.csv') for text in texts)
+    assert any(text.startswith('study.toml line 6: moood "5" is not text') for text in texts)
+    long = f'[person]\ntime_zone = "Europe/Lisbon"\n[describe]\nmood = "{"a" * 61}"\n'
+    study = read_study(make_study({"study.toml": long}))
+    assert study.described == {}
+    assert "needs 1 to 60 letters" in str(study.problems[0])

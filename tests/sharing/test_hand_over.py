@@ -85,16 +85,18 @@ def test_it_can_be_read_by_everyone_and_asks_for_nothing(opened, fullest, width)
 
 
 def test_what_is_left_out_is_counted(fullest):
-    assert "2 earlier not shown" in fullest
+    assert re.search(r"\d+ earlier not shown", fullest)
     assert re.search(r"and \d+ more, weaker", fullest)
     assert "and 8 results more" in fullest
 
 
-def test_it_says_how_sure_and_carries_the_cautions(page):
+def test_it_says_how_sure_and_carries_the_cautions(page, analysis):
+    effects = analysis.tables["effects"]
+    walks = effects[effects["factor"].eq("walk_after") & effects["outcome"].eq("rise_mg_dl")].iloc[0]
     text = re.sub(r"<[^>]+>", " ", page)
     for words in (
         "After meals with a walk, glucose rose",
-        "34 meals with, 81 without",
+        f"{walks['n_with']:.0f} meals with, {walks['n_without']:.0f} without",
         "not a diagnosis",
         "Never use these figures to dose a medicine",
         "symptoms that sugar relieves, see a clinician",
@@ -102,7 +104,7 @@ def test_it_says_how_sure_and_carries_the_cautions(page):
         "Experiment 1",
     ):
         assert words in text
-    assert page.count("<li>", page.index("How the figures are made"), page.index("To be kept in mind")) == 5
+    assert page.count("<li>", page.index("<h2>Methods"), page.index("<h2>Cautions")) == 5
 
 
 def plant(study) -> None:
@@ -151,10 +153,10 @@ def test_without_numbers_no_glucose_figure_is_in_the_file(analysis):
     study = dataclasses.replace(analysis.study, numbers=False)
     written = write_hand_over(dataclasses.replace(analysis, study=study))
     body = written[written.index("<body>") :]
-    body = body[: body.index("To be kept in mind")]  # the cautions name published limits, not this person's figures
+    body = body[: body.index("<h2>Cautions")]  # the cautions name published limits, not this person's figures
     text = re.sub(r"<[^>]+>", " ", body)
     assert "mg/dL" not in text.replace("sensors on one body differ", "")
-    text = re.sub(r"90 %|\(\d+ meals with, \d+ without\)|\(\d+ days\)", "", text)
+    text = re.sub(r"\d+ %|\(\d+ meals with, \d+ without\)|\(\d+ days\)|in 100", "", text)
     for value in analysis.tables["periods"][["mean_mg_dl", "mean_low_mg_dl", "usual_low_mg_dl"]].to_numpy().ravel():
         assert not re.search(
             rf"(?<![\d.]){value:.0f}(?![\d.%])", re.sub(r"90 %|\(\d+ meals with, \d+ without\)|\(\d+ days\)", "", text)
@@ -169,7 +171,7 @@ def test_whom_the_tool_only_describes_gets_no_goal_effect_or_ranking(analysis):
     written = write_hand_over(dataclasses.replace(analysis, study=study))
     assert "nothing is compared, ranked or advised" in written
     for words in ("goal", "goes with a", "Experiment", "against"):
-        assert words not in written[: written.index("How the figures are made")]
+        assert words not in written[: written.index("<h2>Methods")]
 
 
 def test_only_its_own_page_is_replaced_and_the_study_left_alone(make_study, tmp_path, capsys):
@@ -187,3 +189,62 @@ def test_a_wear_of_one_reading_is_refused_in_words(make_study, tmp_path, capsys)
     assert main(["share", str(study), "--out", str(tmp_path / "page.html")]) == 2
     assert "No wear has readings enough for a mean." in capsys.readouterr().err
     assert not (tmp_path / "page.html").exists()
+
+
+def cells_of(page: str, label: str) -> list[list[str]]:
+    """The body of a table of the page."""
+    table = page[page.index(f'aria-label="{label}"') :]
+    rows = table[table.index("<tbody>") : table.index("</tbody>")].split("<tr>")[1:]
+    return [re.findall(r"<td>([^<]*)</td>", row) for row in rows]
+
+
+def test_figures_are_those_of_the_summaries_with_their_intervals(page, analysis):
+    rows = cells_of(page, "Figures of the wears")
+    assert len(rows) == len(analysis.wears)
+    for row, one in zip(rows, analysis.wears, strict=True):
+        sd, minutes = one.summary["sd"], one.summary["minutes_per_day"]
+        assert row[3] == f"{sd['estimate']:.0f} ({sd['low']:.0f} to {sd['high']:.0f})"
+        for cell, side in ((row[5], "below_range"), (row[6], "above_range")):
+            assert cell == "{estimate:.0f} ({low:.0f} to {high:.0f})".format(**minutes[side])
+
+
+def test_a_figure_that_is_withheld_says_why_once(analysis):
+    why = "Minutes in and out of the range need two blood values."
+    wears = [
+        dataclasses.replace(one, summary=one.summary | {"minutes_per_day": None, "withheld": {"minutes_per_day": why}})
+        for one in analysis.wears
+    ]
+    written = write_hand_over(dataclasses.replace(analysis, wears=tuple(wears)))
+    assert written.count(why) == 1
+    assert all(row[5:] == ["withheld", "withheld"] for row in cells_of(written, "Figures of the wears"))
+
+
+def test_blood_tests_stand_with_their_dates(page, analysis):
+    rows = cells_of(page, "Laboratory values")
+    values = analysis.tables["lab_values"]
+    assert len(rows) == values["analyte"].nunique()
+    first = values[values["analyte"] == "hba1c"].sort_values("date")
+    (hba1c,) = (row for row in rows if row[0] == "HbA1c")
+    assert [cell.split(" ")[0] for cell in hba1c[1:-2]] == [f"{value:.4g}" for value in first["value"]]
+    for date in values["date"].unique():
+        assert f"<th>{date.day} {date:%b %Y}</th>" in page
+
+
+def test_hours_of_the_day_are_drawn_with_their_quarters(page, analysis):
+    last = max(analysis.wears, key=lambda one: one.wear.start)
+    label = re.search(r'aria-label="(Mean glucose of each hour[^"]*)"', page)[1]
+    for row in last.blocks.itertuples():
+        assert f"{row.mean_mg_dl:.0f} mg/dL ({row.low_mg_dl:.0f} to {row.high_mg_dl:.0f})" in label
+
+
+def test_an_own_column_is_named_as_the_wearer_describes_it(analysis):
+    effects = analysis.tables["effects"]
+    mine = effects["factor"].eq("covariate:late_screen_min") & effects["outcome"].eq("mean_mg_dl")
+    assert mine.any()
+    verdict = pd.Series("cannot_tell_yet", index=effects.index).mask(mine, "higher")
+    tables = dict(analysis.tables) | {"effects": effects.assign(verdict=verdict)}
+    for described, said in (({}, "own note 1"), ({"late_screen_min": "screen use at night"}, "screen use at night")):
+        study = dataclasses.replace(analysis.study, described=described)
+        written = write_hand_over(dataclasses.replace(analysis, study=study, tables=tables))
+        assert f"“{said}”" in written
+        assert "late screen" not in written.replace("_", " ")

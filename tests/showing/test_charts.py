@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import date
 from xml.etree import ElementTree
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from glucolab.measuring.time_of_day import measure_hour_means
 from glucolab.record import Goal
 from glucolab.relating.effects.one_pair import relate_days
 from glucolab.relating.observations.meal_curves import gather_meal_curves, profile_day
@@ -42,7 +42,26 @@ def periods():
     rows = [("2026-02-03", "2026-02-17", 102, 98, 106, 96, 108), ("2026-09-07", "2026-09-21", 94, 90, 98, 88, 100)]
     names = ["start", "end", "mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl", "usual_low_mg_dl", "usual_high_mg_dl"]
     table = pd.DataFrame(rows, columns=names)
-    return table.assign(name=["spring", SCRIPT], start=pd.to_datetime(table["start"]), end=pd.to_datetime(table["end"]))
+    dates = {name: pd.to_datetime(table[name]) for name in ("start", "end")}
+    return table.assign(name=["spring", SCRIPT], running=[False, True], checks_used=[5, 7], **dates)
+
+
+def levers():
+    rows = [("a walk after each larger meal", -1.5, -2.3, -0.7, "lower"),
+            ("an hour more sleep", -1.4, -3.4, 0.6, "cannot_tell_yet")]  # fmt: skip
+    return pd.DataFrame(rows, columns=["label", "on_mean_mg_dl", "low_mg_dl", "high_mg_dl", "verdict"])
+
+
+def trial_curves():
+    """Two dates of each arm: one arm rises to 40, the other to 20."""
+    minutes = np.arange(-30, 181, 5)
+    rows = [
+        {"trial": "t", "arm": arm, "date": pd.Timestamp(2026, 6, day), "minutes": minute,
+         "above_mg_dl": top * max(0.0, 1 - abs(minute - 60) / 60)}
+        for day, (arm, top) in enumerate([("rest", 40), (SCRIPT, 20), ("rest", 40), (SCRIPT, 20)], start=1)
+        for minute in minutes
+    ]  # fmt: skip
+    return pd.DataFrame(rows)
 
 
 def lab_values() -> pd.DataFrame:
@@ -65,6 +84,7 @@ def labs():
             "date_b": [pd.Timestamp("2026-09-01")],
             "change_percent": [-5.0],
             "reference_change_percent": [12.0],
+            "verdict": ["cannot_tell_yet"],
         }
     )
 
@@ -79,6 +99,7 @@ def drawn(result, sample):
     eatings = gather_meal_curves(result.trace, meals, DISHES)
     profile = profile_day(result.trace, result.wear.zones)
     profiles = pd.concat([profile.assign(wear="spring"), profile.assign(wear="autumn")])
+    hours = measure_hour_means(result.trace, result.wear.zones)
     relation = relate_days([result.related], "asleep_h", "mean_mg_dl")
 
     def draw(display, width):
@@ -92,10 +113,13 @@ def drawn(result, sample):
             "days_tall": charts.chart_days(*days, display, width, True),
             "meals": charts.chart_meals(usable.assign(name=SCRIPT), result.wear.zones, display, width),
             "effects": charts.chart_effects(effects(), 3.0, display, width),
-            "dishes": charts.chart_dishes(dishes(), display, width),
+            "dishes": charts.chart_dishes(dishes(), np.array([False, True]), display, width),
             "labs": charts.chart_lab_changes(labs(), width),
             "lab_values": charts.chart_lab_values(lab_values(), width),
-            "periods": charts.chart_periods(periods(), Goal(95.0, date(2026, 1, 1), date(2026, 12, 1)), display, width),
+            "progress": charts.chart_progress(periods(), levers(), Goal(95.0), display, width),
+            "claim": charts.chart_claim(effects().iloc[0], (-16.0, 4.0), 3.0, display, True, width),
+            "hours": charts.chart_hours(hours, np.arange(24) < 7, result.blocks, 97.0, display, width),
+            "trial_curves": charts.chart_trial_curves(trial_curves(), display, width),
             "energy": charts.chart_energy(energy, width),
             "curves": charts.chart_curves(eatings.replace({"dish": {DISHES[0]: SCRIPT}}), display, width),
             "checks": charts.chart_checks(
@@ -121,11 +145,11 @@ def test_every_chart_is_valid_drawn_described_and_in_its_width(drawn, width, dis
 
 
 def test_text_of_data_is_escaped_in_pictures_and_pages(drawn):
-    for name in ("meals", "dishes", "labs", "curves"):
+    for name in ("meals", "dishes", "labs", "curves", "progress", "trial_curves"):
         svg = draw_svg(drawn(MG, theme.WIDE_PX)[name])
         assert "<script" not in svg, name
         assert "&lt;scr" in svg, name
-    page = show_chart(charts.chart_dishes, dishes(), MG).html
+    page = show_chart(charts.chart_dishes, dishes(), np.array([False, False]), MG).html
     assert "<script" not in page
 
 
@@ -138,12 +162,15 @@ def test_pictures_tell_screen_readers_nothing_of_single_marks(drawn):
 
 def test_without_numbers_no_chart_of_glucose_shows_a_figure(drawn):
     calendar = re.compile(
-        r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|\d+ (h|min|days?|times?)|\d\d?–\d\d?"
+        r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|"
+        r"\d+ (h|min|days?|times?|finger-sticks?)|\d\d?–\d\d?|\(\d+\)"
     )
-    for name in ("mean", "blocks", "rises", "days_tall", "meals", "effects", "dishes", "periods", "checks"):
+    names = ("mean", "blocks", "rises", "days_tall", "meals", "effects", "dishes", "progress", "claim", "hours",
+             "trial_curves", "checks")  # fmt: skip
+    for name in names:
         texts = re.findall(r"<text[^>]*>([^<]*)</text>", draw_svg(drawn(WORDS_ONLY, theme.WIDE_PX)[name]))
         left = [
-            re.sub(r"[a-z ]+, \d+$|before \d\d:\d\d", "", calendar.sub("", text.replace("alert(1", "")))
+            re.sub(r"[a-z ;]+, \d+$|before \d\d:\d\d", "", calendar.sub("", text.replace("alert(1", "")))
             for text in texts
         ]
         assert not any(re.search(r"\d", text) for text in left), (name, texts)
@@ -255,3 +282,42 @@ def test_curves_start_from_their_own_baseline(result):
     mine = gather_meal_curves(result.trace, result.tables["meal_responses"], DISHES)
     before = mine[mine["minutes"] < 0].groupby("time")["above_mg_dl"].mean()
     assert abs(before).max() < 2
+
+
+def placed(svg: str, words: str) -> tuple[float, float]:
+    """Where a text of a picture stands. [px]"""
+    found = re.search(rf'<text[^>]*translate\(([\d.-]+),([\d.-]+)\)"[^>]*>{re.escape(words)}</text>', svg)
+    return float(found[1]), float(found[2])
+
+
+def dots(svg: str) -> list[tuple[float, float]]:
+    found = re.findall(r'<path transform="translate\(([\d.]+),([\d.]+)\)" d="M', svg)
+    return [(float(x), float(y)) for x, y in found]
+
+
+def test_wears_and_habits_share_one_scale_and_the_goal_runs_through_both():
+    """A tick of the averages is as long as one of the changes, and a habit's dot lies its change beside the latest."""
+    svg = draw_svg(charts.chart_progress(periods(), levers(), Goal(95.0), MG, 700))
+    per = (placed(svg, "105")[0] - placed(svg, "90")[0]) / 15
+    change = (placed(svg, "+5")[0] - placed(svg, "−5")[0]) / 10
+    assert change == pytest.approx(per, rel=0.01)
+    (first, _), (latest, _), (walk, _), (sleep, _) = dots(svg)
+    assert (first - latest) / per == pytest.approx(102 - 94, rel=0.02)
+    assert (latest - walk) / per == pytest.approx(1.5, rel=0.05)
+    assert (latest - sleep) / per == pytest.approx(1.4, rel=0.05)
+    goal = placed(svg, "goal: below 95")[0]
+    assert (goal - latest) / per == pytest.approx(95 - 94, abs=0.05)
+
+
+@pytest.mark.parametrize("apart", [14, 60])
+def test_a_year_of_wears_grows_by_a_line_each_and_none_lies_on_another(apart):
+    def draw(n):
+        starts = pd.date_range("2024-01-01", periods=n, freq=f"{apart}D")
+        table = pd.concat([periods().iloc[:1]] * n, ignore_index=True)
+        table = table.assign(start=starts, end=starts + pd.Timedelta(days=13))
+        return draw_svg(charts.chart_progress(table, levers(), Goal(95.0), MG, 700))
+
+    heights = [float(ElementTree.fromstring(draw(n)).get("height")) for n in (3, 10)]
+    assert 0 <= heights[1] - heights[0] <= 7 * 25
+    rows = [y for _, y in dots(draw(10))][:10]
+    assert min(np.diff(rows)) >= 20

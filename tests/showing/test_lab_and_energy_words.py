@@ -31,7 +31,7 @@ def test_a_draw_beside_the_sensor():
     sentence, advice = said()
     assert "10 Feb 2026, 07:30, during 2026-02 winter: laboratory 87 mg/dL" in sentence
     assert "96 (85 to 107), its reading as measured 101" in sentence
-    assert "+9\u00a0mg/dL (\u22123 to +21), no further apart than is to be expected." in sentence
+    assert "+9\u00a0mg/dL (\u22123 to +21), as close as expected." in sentence
     assert advice == WRITE_IT_DOWN
     assert "laboratory 4.8 mmol/L" in said(MMOL)[0]
     assert "higher than the laboratory" in said(verdict="higher")[0]

@@ -11,7 +11,7 @@ import pytest
 from glucolab.record import Goal
 from glucolab.showing.display import NO_BREAK as SPACE
 from glucolab.showing.display import Display
-from glucolab.showing.words.findings.levers import ONLY_IF, list_levers, say_levers, say_step
+from glucolab.showing.words.findings.levers import list_levers, say_levers, say_step
 
 MG, MMOL, WORDS_ONLY = Display(), Display("mmol/L"), Display(numbers=False)
 GOAL = Goal(95.0)
@@ -39,7 +39,6 @@ def test_each_habit_by_its_verdict():
         f"Eating protein first at each larger meal, not only at 32{SPACE}% of them: too small to matter for your "
         "average.",
         "Not enough data yet: 30 g less carbohydrate a day.",
-        ONLY_IF,
     ]
 
 
@@ -81,7 +80,8 @@ def test_hidden_numbers_stay_hidden():
 
 def test_other_units_and_labels():
     assert f"by 0.2{SPACE}mmol/L (0.0 to 0.4)" in said(WALK, display=MMOL)[1][0]
-    assert list_levers(pd.DataFrame([WALK, CARBS]))["label"].tolist() == ["walking after each larger meal"]
+    drawn = list_levers(pd.DataFrame([WALK | {"change": "a walk after each larger meal"}, CARBS]))
+    assert drawn["label"].tolist() == ["a walk after each larger meal"]
 
 
 def test_what_is_clear_comes_first():

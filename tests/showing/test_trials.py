@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.record import Person, Study
+from glucolab.record import Person, Study, empty_output
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES, TRIAL_REASONS
 from glucolab.relating.trials.carry_over import compare_carry_over
 from glucolab.relating.trials.date_outcomes import find_trial_dates
@@ -40,6 +40,7 @@ def tables_of(meals, planned):
         "trial_dates": dates[TRIAL_DATES.names],
         "trial_results": compare_trial_arms(dates, 3.0),
         "trial_carry_over": compare_carry_over(dates, 3.0),
+        "trial_curves": empty_output("trial_curves"),
     }
 
 
@@ -63,7 +64,10 @@ def study_of(planned, **changes):
 def test_the_page_says_it_all(tables, planned):
     part = show_trials(tables, study_of(planned))
     for text in (
-        "Walk: a randomised trial in one person (N-of-1)",
+        "<h3>Walk</h3>",
+        ": after “walk”, glucose rose",
+        "(6 meals against 4)",
+        "A randomised trial in one person (N-of-1).",
         "Do “rest” and “walk” differ in what your glucose does in the two hours after eating porridge?",
         "The rise after eating, “walk” against “rest”: not clear yet.",
         "6 against 4 usable occasions",
@@ -143,7 +147,7 @@ def test_text_of_data_is_escaped(planned):
 def test_described_only_nothing_planned_and_one_arm(tables, planned):
     described = study_of(planned, person=Person("UTC", pregnant=True))
     assert "described, not advised" in show_trials(tables, described).text
-    assert "No experiment was planned" in show_trials(tables_of([], planned[:0]), STUDY).text
+    assert "No experiment yet" in show_trials(tables_of([], planned[:0]), STUDY).text
     one = planned[planned["arm"] == "walk"]
     part = show_trials(tables_of([meal(1, "walk")], one), study_of(one))
     assert "One arm alone cannot be compared." in part.text

@@ -363,10 +363,14 @@ COMPARISON = {
 def test_a_comparison_says_verdict_figure_block_and_what_else_changed():
     row = pd.Series(COMPARISON)
     assert study.say_comparison(row, MG) == (
-        "autumn 1 against spring 1: lower. The difference is \u22125\u00a0mg/dL (\u22129 to \u22121). "
-        "Most of it lies in the evening."
+        "autumn 1 compared with spring 1: clearly lower, by 5\u00a0mg/dL (1 to 9). Most of it lies in the evening."
     )
-    assert study.say_changed(row).startswith("Also changed between them: site and meter.")
+    assert study.say_changed(row) == "Site and meter changed too, which may be part of it."
+    unclear = pd.Series(COMPARISON | {"verdict": "cannot_tell_yet", "difference_mg_dl": -2.0, "low_mg_dl": -11.0,
+                                      "high_mg_dl": 7.0, "largest_block": "unclear"})  # fmt: skip
+    assert study.say_comparison(unclear, MG) == (
+        "autumn 1 compared with spring 1: not clear yet, 2\u00a0mg/dL lower; could be 11 lower to 7 higher."
+    )
     pairs = pd.DataFrame({"relation": ["later", "overlapping", "later"]})
     assert study.say_pairs(pairs).startswith("Only the latest wear is judged, against the one before")
     assert study.say_pairs(pairs.iloc[:2]) == ""
@@ -381,9 +385,9 @@ def test_sensors_worn_at_once_are_no_change():
 
 def test_an_open_comparison_says_what_would_settle_it():
     row = pd.Series(COMPARISON | {"verdict": "cannot_tell_yet", "checks_needed": 8.0})
-    assert study.say_checks_needed(row) == "About 8 more finger-sticks in each would tell."
+    assert study.say_checks_needed(row) == "About 8 more finger-sticks in each may answer it."
     row["checks_needed"] = float("nan")
-    assert "most of the doubt is the sensors" in study.say_checks_needed(row)
+    assert "the main uncertainty is the sensors" in study.say_checks_needed(row)
 
 
 def test_the_latest_comparison_is_the_last_wear_with_the_one_before_it():

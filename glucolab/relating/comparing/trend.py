@@ -13,7 +13,7 @@ from glucolab.relating.comparing.periods import Measured, Period
 LEAST_STRETCHES = 4
 """Stretches that a trend needs [1]; the contract's. With fewer, a line through two or three means passes for a trend;
 with more, it is withheld for years."""
-TOO_FEW = "A trend needs four stretches of wear; {n} so far."
+TOO_FEW = "A trend needs four separate periods; you have {n}."
 
 
 def estimate_trend(periods: Sequence[Period], wears: Sequence[Measured], bias: Bias) -> tuple[Estimate | None, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from functools import cache
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 AT_ONCE = 2
 NOTEBOOK_ONLY = "notebook-only"
 """Tag of cells that stand in the notebook and not on the page."""
+FOLDED = "folded"
+"""Tag of a text, beginning with a heading of the second level, that the page folds with what follows it."""
 _FAILED = "could not be made"
 
 
@@ -178,7 +180,7 @@ def build_page(notebook: NotebookNode, title: str) -> str:
     from glucolab.showing.markup import explain_once, write_style
 
     shown = [cell for cell in notebook.cells if NOTEBOOK_ONLY not in cell.metadata.get("tags", [])]
-    body = [Markup(explain_once("\n".join(_show_cell(cell) for cell in shown)))]
+    body = [Markup(explain_once("\n".join(_show_cells(shown))))]
     code = [cell.source for cell in notebook.cells if cell.cell_type == "code"]
     return _page_template().render(title=title, body=body, code=code, style=Markup(write_style()))
 
@@ -191,6 +193,28 @@ def _page_template() -> Template:
     return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True).get_template(
         "page.html"
     )
+
+
+def _show_cells(cells: Sequence[NotebookNode]) -> Iterator[str]:
+    """Cells in order; a text that is folded takes what is shown up to the next text with it."""
+    place = 0
+    while place < len(cells):
+        end = place + 1
+        if FOLDED not in cells[place].metadata.get("tags", []):
+            yield _show_cell(cells[place])
+        else:
+            while end < len(cells) and cells[end].cell_type == "code":
+                end += 1
+            yield _fold([_show_cell(cell) for cell in cells[place:end]])
+        place = end
+
+
+def _fold(shown: Sequence[str]) -> str:
+    """A text that begins with a heading, and what follows it, behind that heading."""
+    heading, end, rest = shown[0].partition("</h2>")
+    opened = heading.replace('<div class="gl text">', '<details class="gl fold"><summary>', 1)
+    inside = "\n".join([f'<div class="gl text">{rest}', *shown[1:]])
+    return f"{opened}{end}</summary>{inside}</details>"
 
 
 def _show_cell(cell: NotebookNode) -> str:

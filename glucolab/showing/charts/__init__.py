@@ -7,25 +7,25 @@ skip_slow_grammar()
 import altair as alt  # noqa: E402
 
 from glucolab.showing.charts.agreement import chart_agreement  # noqa: E402
-from glucolab.showing.charts.calendar import chart_periods  # noqa: E402
 from glucolab.showing.charts.checks import chart_checks  # noqa: E402
 from glucolab.showing.charts.contributors import chart_blocks, chart_meals, chart_rises  # noqa: E402
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
 from glucolab.showing.charts.days import chart_days  # noqa: E402
 from glucolab.showing.charts.dish_curves import chart_curves  # noqa: E402
+from glucolab.showing.charts.hours import chart_hours  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
 from glucolab.showing.charts.labs import chart_lab_values  # noqa: E402
+from glucolab.showing.charts.listed import chart_claim, chart_dishes, chart_lab_changes  # noqa: E402
 from glucolab.showing.charts.plan import chart_next_checks  # noqa: E402
+from glucolab.showing.charts.progress import chart_progress  # noqa: E402
 from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart_record  # noqa: E402
 from glucolab.showing.charts.shares import chart_shares  # noqa: E402
 from glucolab.showing.charts.study import (  # noqa: E402
     GLUCOSE_OUTCOMES,
-    chart_dishes,
     chart_effects,
     chart_energy,
-    chart_lab_changes,
-    chart_levers,
 )
+from glucolab.showing.charts.trial_curves import chart_trial_curves  # noqa: E402
 from glucolab.showing.charts.trials import chart_trial  # noqa: E402
 
 # days full of meals come to more rows than Altair draws unasked, and all of them are in the page anyway
@@ -36,24 +36,26 @@ __all__ = [
     "chart_agreement",
     "chart_blocks",
     "chart_checks",
+    "chart_claim",
     "chart_curves",
     "chart_days",
     "chart_dishes",
     "chart_effects",
     "chart_energy",
     "chart_error_shares",
+    "chart_hours",
     "chart_intervals",
     "chart_lab_changes",
     "chart_lab_values",
-    "chart_levers",
     "chart_meals",
     "chart_mean",
     "chart_next_checks",
-    "chart_periods",
+    "chart_progress",
     "chart_record",
     "chart_rises",
     "chart_shares",
     "chart_trial",
+    "chart_trial_curves",
     "median_mg_dl",
     "tabulate_days",
 ]  # fmt: skip

@@ -6,12 +6,11 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from glucolab.record import Goal
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display
-from glucolab.showing.words.common import OUTCOME_LABELS, say_analyte, say_count, say_factor
+from glucolab.showing.words.common import OUTCOME_LABELS, say_factor
 
 GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "next_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
 
@@ -66,93 +65,6 @@ def _interval(table: pd.DataFrame, display: Display) -> dict[str, np.ndarray]:
         "high": ("range_high", "high_mg_dl"),
     }
     return {new: np.asarray(display.values(table[next(n for n in old if n in table)])) for new, old in names.items()}
-
-
-def chart_levers(
-    levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Display, width: int = theme.WIDE_PX
-) -> alt.TopLevelMixin:
-    """What habits might do to the day's average, each with its interval, and how far the goal is.
-
-    Parameters
-    ----------
-    levers : DataFrame
-        Rows of levers.csv's table with figures, and `label`.
-    usual_mg_dl : float
-        Average of the latest wear, NaN if none has one. [mg/dL]
-    goal : Goal
-    display : Display
-    width : int
-        [px]
-
-    Returns
-    -------
-    altair chart
-    """
-    small = display.values(goal.worth_noticing_mg_dl)
-    rows = pd.DataFrame({"label": levers["label"].to_numpy(), **_interval(levers, display), "small": small})
-    marks = []
-    if goal.mean_mg_dl is not None and usual_mg_dl > goal.mean_mg_dl:
-        distance = float(display.values(goal.mean_mg_dl - usual_mg_dl))
-        marks = [Mark(distance, "goal", colours.OCHRE, dashed=True)]
-    title = (
-        f"change of the day's average, {display.unit}" if display.numbers else "lower to the left, higher to the right"
-    )
-    description = (
-        f"{len(rows)} habits and what they might do to the day's average, each with its 90 % interval, and the goal."
-    )
-    return _draw(rows, title, description, width, display, *marks)
-
-
-def chart_dishes(dishes: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
-    """The rise to be expected after each dish with its interval, in the order of the rows.
-
-    Parameters
-    ----------
-    dishes : DataFrame
-        Rows of dishes.csv's table.
-    display : Display
-    width : int
-        [px]
-
-    Returns
-    -------
-    altair chart
-    """
-    labels = [f"{dish}, {say_count(int(n), 'time')}" for dish, n in zip(dishes["dish"], dishes["n"], strict=True)]
-    rows = pd.DataFrame({"label": labels, **_interval(dishes, display), "colour": colours.OCHRE})
-    title = f"rise to be expected, {display.unit}" if display.numbers else "rises less to the left, more to the right"
-    description = f"{len(rows)} dishes and the rise to be expected after each, with its 90 % interval."
-    return _draw(rows, title, description, width, display)
-
-
-def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
-    """Change of each laboratory value between two dates, beside what noise alone reaches.
-
-    Parameters
-    ----------
-    changes : DataFrame
-        lab_changes.csv's table.
-    width : int
-        [px]
-
-    Returns
-    -------
-    altair chart
-    """
-    noise = changes["reference_change_percent"].abs()
-    rows = pd.DataFrame({
-        "label": [f"{say_analyte(a)}, {d:%Y-%m-%d}" for a, d in changes[["analyte", "date_b"]].to_numpy()],
-        "estimate": changes["change_percent"], "low": -noise, "high": noise, "colour": colours.GREY,
-    })  # fmt: skip
-    description = "The change of each laboratory value as a dot, over a bar of the changes that noise alone reaches."
-    return chart_intervals(
-        rows,
-        title="change since the draw before, %",
-        description=description,
-        width=width,
-        marks=(Mark(0.0),),
-        label_px=260,
-    )
 
 
 def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:

@@ -11,7 +11,7 @@ from nbformat import v4
 
 from glucolab.running.notebooks import pages
 from glucolab.running.notebooks.page_jobs import PageJob, plan_study_page, plan_wear_page
-from glucolab.running.notebooks.pages import NOTEBOOK_ONLY, Pages, build_page
+from glucolab.running.notebooks.pages import FOLDED, NOTEBOOK_ONLY, Pages, build_page
 
 PARAMETERS = v4.new_code_cell("wear = ''", metadata={"tags": ["parameters"]})
 
@@ -107,6 +107,21 @@ def test_text_code_and_title_are_escaped_and_notebook_cells_stay_away():
     assert "<p>safe part</p>" in page
     assert "a &lt; b" in page
     assert "<title>&lt;title&gt;</title>" in page
+
+
+def test_a_folded_text_takes_what_follows_it_up_to_the_next_text():
+    folded = {"tags": [FOLDED]}
+    notebook = as_notebook(
+        v4.new_markdown_cell("## More\n\nHow to read it.", metadata=folded),
+        v4.new_code_cell("a", outputs=[shown("<p>first</p>")]),
+        v4.new_code_cell("b", outputs=[shown("<p>second</p>")]),
+        v4.new_markdown_cell("## Open"),
+        v4.new_code_cell("c", outputs=[shown("<p>third</p>")]),
+    )
+    page = build_page(notebook, "page")
+    fold = page[page.index('<details class="gl fold">') : page.index("</details>")]
+    assert fold.startswith('<details class="gl fold"><summary><h2>More</h2></summary>')
+    assert [word in fold for word in ("How to read it.", "first", "second", "Open", "third")] == [True] * 3 + [False] * 2
 
 
 @pytest.mark.parametrize("name", ["wear_period", "study"])

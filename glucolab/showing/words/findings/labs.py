@@ -11,7 +11,7 @@ CHECK_WORDS = {
     "lower": "the estimate is lower than the laboratory by more than is to be expected of nine draws in ten",
     "higher": "the estimate is higher than the laboratory by more than is to be expected of nine draws in ten",
     "too_small_to_matter": "as good as equal",
-    "cannot_tell_yet": "no further apart than is to be expected",
+    "cannot_tell_yet": "as close as expected",
 }
 NO_CHECK_WORDS = {
     "no_time": "without the time of the draw it cannot be set beside the sensor; write it into labs.csv",
@@ -26,6 +26,11 @@ ONLY_DRAWN = (
     "Drawn, not judged: how far these values differ from draw to draw without a cause is not known here. Each line has "
     "its own scale."
 )
+HOW_DRAWN = "Each bar is how far one value differs from the next on its own; a dot outside it is more."
+NO_CONVERSION = (
+    "Beside what the sensor saw around it. HbA1c and the sensor’s average are two measurements: neither is turned into "
+    "the other."
+)
 WRITE_IT_DOWN = (
     "Written into the wear’s checks.csv too, in the wear’s unit and with source venous, a draw narrows what is not "
     "known of that sensor’s error."
@@ -38,23 +43,27 @@ HOMA_MEANS = (
 
 
 def say_lab_changes(changes: pd.DataFrame, display: Display) -> list[str]:
-    """Laboratory changes that are more than noise, each in a sentence, and how many of the others are not."""
+    """Changes that are more than normal, each in a sentence, and how many of the others are not."""
     told = changes[changes["verdict"].isin(["lower", "higher"])]
     sentences = [_say_lab_change(row, display) for _, row in told.iterrows()]
     within = int((changes["verdict"] == "cannot_tell_yet").sum())
     if within:
-        lie = say_count(within, "change lies", "changes lie")
-        sentences.append(f"{lie} within what differs from draw to draw without a cause.")
+        which = {True: f"All {within} changes are" if within > 1 else "The one change is"}.get(
+            within == len(changes), f"{say_count(within, 'change')} {'is' if within == 1 else 'are'}"
+        )
+        sentences.append(f"{which} within the normal change between tests.")
     unknown = int((changes["verdict"] == "not_enough_data").sum())
     if unknown:
-        sentences.append(f"Of {say_count(unknown, 'change', spell=True)} it is not known how much is noise.")
+        sentences.append(
+            f"For {say_count(unknown, 'change', spell=True)} the normal change between tests is not known."
+        )
     return sentences
 
 
 def _say_lab_change(row: pd.Series, display: Display) -> str:
     name, day = say_analyte(row["analyte"]), say_day(row["date_b"], weekday=False, year=True)
     change = f": {write_signed(row['change_percent'])} %" if display.numbers else ""
-    return f"{name}, {day}, is {row['verdict']} than at the draw before by more than noise{change}."
+    return f"{name}, {day}, is {row['verdict']} than at the test before by more than the normal change{change}."
 
 
 def say_fasting_doubts(values: pd.DataFrame) -> list[str]:

@@ -8,7 +8,7 @@ import pandas as pd
 from glucolab.record import Goal
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.showing.display import NO_BREAK, Display, is_known
-from glucolab.showing.words.common import join_words, say_title
+from glucolab.showing.words.common import join_words
 
 ENDS = ("on_mean_mg_dl", "low_mg_dl", "high_mg_dl")
 HABITS_KEPT = {
@@ -19,8 +19,8 @@ HABITS_KEPT = {
     "stress": "every day as calm as your calmest",
 }
 ONLY_IF = (
-    "This holds only if the habit is the reason for what goes with it and the rest of your days stay as they are. "
-    "Less of a food is no better diet by itself."
+    "This holds only if the habit is the reason and the rest of your days stay as they are. Less of a food is no "
+    "better diet by itself."
 )
 
 
@@ -47,7 +47,7 @@ def say_levers(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Di
     rows = [say_lever(row, display) for _, row in known.iterrows()]
     unknown = [HABITS_KEPT[factor] for factor in levers.loc[levers["on_mean_mg_dl"].isna(), "factor"]]
     rows += [f"Not enough data yet: {join_words(unknown)}."] if unknown else []
-    return _say_distance(known, usual_mg_dl, goal, display), [*rows, ONLY_IF]
+    return _say_distance(known, usual_mg_dl, goal, display), rows
 
 
 def _say_distance(known: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Display) -> str:
@@ -56,7 +56,8 @@ def _say_distance(known: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: 
     if usual_mg_dl <= goal.mean_mg_dl:
         return "Your average is at your goal already; these habits might keep it there."
     distance = usual_mg_dl - goal.mean_mg_dl
-    start = f"Your goal is {display.size(distance, distance)}{NO_BREAK}{display.unit} away. " if display.numbers else ""
+    far = f"{display.size(distance, distance)}{NO_BREAK}{display.unit} away" if display.numbers else "not reached yet"
+    start = f"Your goal is {far}. "
     clear = known[known["verdict"].isin(CLAIMS) & (known["on_mean_mg_dl"] < 0)]
     alone = [HABITS_KEPT[factor] for factor in clear.loc[clear["high_mg_dl"] <= -distance, "factor"]]
     if alone:
@@ -120,6 +121,6 @@ def _capital(text: str) -> str:
 
 
 def list_levers(levers: pd.DataFrame) -> pd.DataFrame:
-    """Rows that can be drawn, with their labels."""
+    """Rows that can be drawn, those first whose link is clear, with their labels."""
     known = _clear_first(levers)
-    return known.assign(label=[say_title(HABITS_KEPT[factor]) for factor in known["factor"]])
+    return known.assign(label=known["change"])

@@ -1,0 +1,166 @@
+"""Which of many is how large, and how sure is it? A line each: its words, its interval, its figure."""
+
+from __future__ import annotations
+
+import altair as alt
+import numpy as np
+import pandas as pd
+
+from glucolab.relating.statistics.claims import worth_noticing
+from glucolab.showing import colours, theme
+from glucolab.showing.charts.drawing import Drawing
+from glucolab.showing.charts.progress import find_round_steps
+from glucolab.showing.display import Display, write_signed
+from glucolab.showing.words.common import cut_text, say_analyte, say_day
+
+_LINE_PX, _LINE_NARROW_PX = 24, 40
+"""Room of one line: on a phone its words stand above its bar. [px]"""
+_LABEL_PX, _FIGURE_PX, _FOOT_PX = 250, 128, 26
+CLAIM_PX, CLAIM_HEIGHT_PX = 340, 18
+
+
+def chart_dishes(
+    dishes: pd.DataFrame, drinks: np.ndarray, display: Display, width: int = theme.WIDE_PX
+) -> alt.TopLevelMixin:
+    """The rise to be expected after each dish with its interval, in the order of the rows.
+
+    Parameters
+    ----------
+    dishes : DataFrame
+        Rows of dishes.csv's table, drinks last.
+    drinks : array of bool, shape (n,)
+        Which are drinks.
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    ends = dishes[["rise_mg_dl", "low_mg_dl", "high_mg_dl"]].to_numpy(float)
+    names = [f"{d} (drink)" if drink else str(d) for d, drink in zip(dishes["dish"], drinks, strict=True)]
+    labels = [f"{name} ({int(n)})" for name, n in zip(names, dishes["n"], strict=True)]
+    figures = [_write_rise(row, display) if display.numbers else "" for row in ends]
+    rows = pd.DataFrame(np.asarray(display.values(ends)), columns=["estimate", "low", "high"])
+    rows = rows.assign(label=labels, figure=figures, colour=colours.OCHRE_TEXT)
+    title = f"rise to expect, {display.unit}" if display.numbers else "rises more to the right"
+    said = ", ".join(f"{label} {figure}".strip() for label, figure in zip(labels, figures, strict=True))
+    return _draw_lines(rows, title, f"The rise to expect after each dish, with its 90 % interval: {said}.", width,
+                       figures=display.numbers)  # fmt: skip
+
+
+def _write_rise(row: np.ndarray, display: Display) -> str:
+    middle, low, high = (display.signed(value).removeprefix("+") for value in row)
+    return f"{middle} ({low} to {high})"
+
+
+def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+    """Change of each laboratory value between two dates, beside what it differs by from test to test on its own.
+
+    Parameters
+    ----------
+    changes : DataFrame
+        Rows of lab_changes.csv's table with both figures.
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    noise = changes["reference_change_percent"].abs().to_numpy(float)
+    told = changes["verdict"].isin(["lower", "higher"]).to_numpy()
+    rows = pd.DataFrame({
+        "label": [f"{say_analyte(a)}, {say_day(d, weekday=False, year=True)}"
+                  for a, d in zip(changes["analyte"], changes["date_b"], strict=True)],
+        "estimate": changes["change_percent"].to_numpy(float), "low": -noise, "high": noise,
+        "figure": [f"{write_signed(value)} %" for value in changes["change_percent"]],
+        "colour": np.where(told, colours.ACCENT, colours.GREY_INK),
+    })  # fmt: skip
+    said = ", ".join(f"{label} {figure}" for label, figure in zip(rows["label"], rows["figure"], strict=True))
+    description = f"The change of each blood test as a dot, over a bar of the normal change between tests: {said}."
+    return _draw_lines(rows, "change, %", description, width, zero=True)
+
+
+def _draw_lines(
+    rows: pd.DataFrame, title: str, description: str, width: int, figures: bool = True, zero: bool = False
+) -> alt.TopLevelMixin:
+    narrow, inner = theme.is_narrow(width), width - 4
+    step = _LINE_NARROW_PX if narrow else _LINE_PX
+    foot = 8 + step * len(rows)
+    drawing = Drawing(width, foot + (2 * _FOOT_PX if narrow else _FOOT_PX))
+    left, right = (8.0, inner - 8.0) if narrow else (float(_LABEL_PX), float(inner - _FIGURE_PX))
+    low, high = (
+        min(0.0, float(rows["low"].min()), float(rows["estimate"].min())),
+        float(rows[["high", "estimate"]].max().max()),
+    )
+    per = (right - left) / ((high - low) or 1.0)
+    places = {name: left + (rows[name].to_numpy(float) - low) * per for name in ("estimate", "low", "high")}
+    drawing.add_line(left, foot, right, foot)
+    for tick in find_round_steps(low, high, 4 if narrow else 6) if figures else []:
+        x = left + (tick - low) * per
+        if x <= right - 12:
+            drawing.add_line(x, 4, x, foot, colours.MUTED if zero and not tick else colours.HAIRLINE)
+            drawing.add_text(
+                x, foot + 14, write_signed(tick).removeprefix("" if zero else "+"), "center", colours.MUTED
+            )
+    drawing.add_text(inner, foot + (34 if narrow else 14), title, "right", colours.MUTED)
+    for i, (x, x1, x2) in enumerate(zip(*places.values(), strict=True)):
+        row = rows.iloc[i]
+        y = 8 + i * step + (26 if narrow else step / 2)
+        drawing.add_bar(x1, x2, y, row["colour"])
+        drawing.add_dot(x, y, row["colour"])
+        room = theme.letters_in(inner - 8 * len(row["figure"]) if narrow else left - 8)
+        drawing.add_text(0, y - 17 if narrow else y, cut_text(row["label"], room))
+        drawing.add_text(inner, y - 17 if narrow else y, row["figure"], "right")
+    return drawing.finish(description)
+
+
+def chart_claim(
+    row: pd.Series,
+    span: tuple[float, float],
+    worth_noticing_mg_dl: float,
+    display: Display,
+    axis: bool,
+    width: int = CLAIM_PX,
+) -> alt.TopLevelMixin:
+    """The interval of one claim beside its sentence, on the axis that all claims of the page share.
+
+    Parameters
+    ----------
+    row : Series
+        Of effects.csv's table, its outcome in mg/dL.
+    span : (float, float)
+        From the lowest to the highest end of all of them, nil among them. [mg/dL]
+    worth_noticing_mg_dl : float
+        Of a mean. [mg/dL]
+    display : Display
+    axis : bool
+        The scale is written under it: once, under the last of them.
+    width : int
+        [px]
+
+    Returns
+    -------
+    altair chart
+    """
+    drawing = Drawing(width, CLAIM_HEIGHT_PX + (18 if axis else 0))
+    small = worth_noticing(str(row["outcome"]), worth_noticing_mg_dl)
+    low, high = min(span[0], -small), max(span[1], small)
+    left, per = 6.0, (width - 16) / (high - low)
+    at = {name: left + (float(row[f"range_{name}"]) - low) * per for name in ("estimate", "low", "high")}
+    middle = CLAIM_HEIGHT_PX / 2
+    drawing.add_ground(left + (-small - low) * per, 0, left + (small - low) * per, CLAIM_HEIGHT_PX, colours.SMALL_BAND)
+    drawing.add_line(left - low * per, 0, left - low * per, CLAIM_HEIGHT_PX, colours.MUTED)
+    drawing.add_bar(at["low"], at["high"], middle, colours.ACCENT)
+    drawing.add_dot(at["estimate"], middle, colours.ACCENT)
+    ends = np.asarray(display.values(np.array([low, high]))) if axis and display.numbers else np.array([])
+    for tick in find_round_steps(float(ends[0]), float(ends[1]), 5) if len(ends) else []:
+        x = left + (tick - ends[0]) / (ends[1] - ends[0]) * (high - low) * per
+        if 14 < x < width - 24:
+            drawing.add_text(
+                x, CLAIM_HEIGHT_PX + 9, write_signed(tick, 0 if tick == round(tick) else 1), "center", colours.MUTED
+            )
+    side = "below" if row["range_estimate"] < 0 else "above"
+    return drawing.finish(f"Its interval lies wholly {side} nil; the pale band is too small to matter.")

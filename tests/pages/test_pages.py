@@ -64,7 +64,7 @@ def test_a_wears_page_is_short_and_its_first_screen_holds_the_answer(visit, name
     assert len(headings) == 4
     assert headings[-1] == "What to do next"
     assert page.eval_on_selector_all(".ledger figure", "all => all.length") == 5
-    folds = page.eval_on_selector_all("details:not(.day) > summary", "all => all.map(s => s.textContent)")
+    folds = page.eval_on_selector_all("details:not(.day) > summary", SHOWN_TEXTS)
     assert folds == FOLDS
     assert page.eval_on_selector_all("details[open]", "all => all.length") == 0
 
@@ -160,9 +160,10 @@ def test_every_picture_is_drawn_once_labelled_and_not_empty(visit, name, width):
         assert figure["shown"][0]["n"] > 5
 
 
+SHOWN_TEXTS = "all => all.filter(s => s.checkVisibility()).map(s => s.textContent)"
 TEXT_SIZES = """all => all.filter(t => t.getBoundingClientRect().width > 0).map(t => {
     const svg = t.ownerSVGElement;
-    return parseFloat(t.getAttribute('font-size')) * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+    return parseFloat(getComputedStyle(t).fontSize) * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
 })"""
 
 

@@ -184,7 +184,7 @@ def draw_pair(
     is_mean = curves["line"] == 0
     mean, curves = curves[is_mean], curves[~is_mean]
     left, right = 42 if display.numbers else 4, width - _INTERVAL_PX
-    top, bottom = 6, 88
+    top, bottom = 6, 84
     canvas = Canvas(width, bottom + 20)
     low, high = _robust_span(curves["above"], mean["above"])
     x, y = _scale(curves["minutes"].min(), curves["minutes"].max(), left, right), _scale(high, low, top, bottom)

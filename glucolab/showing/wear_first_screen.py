@@ -174,8 +174,13 @@ def _step_row(study: Study, so_far: SoFar, display: Display) -> list[dict[str, A
     if not steps:
         return []
     lever = find_step(tables["levers"], usual, goal)
+    checks = tables["next_checks"]
+    advised = checks[checks["advised"].eq(True)]
     picture = None
-    if lever is not None:
+    if lever is None and len(advised) and advised["checks"].iloc[0] > 0:
+        halves = checks["mean_half_mg_dl"].iloc[0], advised["mean_half_mg_dl"].iloc[0]
+        picture = _picture(ledger.draw_sticks, halves, int(advised["checks"].iloc[0]), display)
+    elif lever is not None:
         change = lever["on_mean_mg_dl"], lever["low_mg_dl"], lever["high_mg_dl"]
         picture = _picture(ledger.draw_lever, usual, change, goal.mean_mg_dl, display)
     return [_row("What to do next", steps[0], " ".join(steps[1:]), picture=picture, kind="next")]

@@ -13,7 +13,6 @@ import pytest
 from glucolab.analysis import analyse_study
 from glucolab.showing import colours, wear_first_screen
 from glucolab.showing.charts import ledger
-from glucolab.showing.display import Display
 from glucolab.showing.words.pages import wear_first as said
 from glucolab.so_far import Finding, know_nothing, look_at_all, look_back
 from tests.showing.test_words import MG, MMOL, SPACE, WORDS_ONLY, effect, own, summary
@@ -136,8 +135,8 @@ def analysis(sample):
     return analyse_study(sample)
 
 
-def screen(analysis, study=None, k=3):
-    study = study or analysis.study
+def screen(analysis, study=None, k=None):
+    study, k = study or analysis.study, k or len(analysis.wears)
     return wear_first_screen.show_first_screen(analysis.wears[k - 1], study, look_back(study, analysis.wears[:k]))
 
 
@@ -158,22 +157,22 @@ def test_the_screen_says_what_the_tables_say(analysis):
 
 def test_a_page_leads_to_the_study_and_to_the_wear_before_alone(analysis):
     links = re.findall('href="([^"]*)"', screen(analysis).html)
-    assert links == ["../2026-06_summer/report.html", "../study/report.html"]
+    assert links == [f"../{analysis.wears[-2].wear.name}/report.html", "../study/report.html"]
     assert re.findall('href="([^"]*)"', screen(analysis, k=1).html) == ["../study/report.html"]
 
 
 def test_without_figures_no_glucose_figure_is_shown(analysis, sample):
-
     page = screen(analysis, replace(sample, numbers=False))
     assert not re.search(r"\d\s*(mg/dL|mmol/L)", page.text.replace(SPACE, " "))
     pictures = re.findall(r"<text[^>]*>([^<]*)</text>", page.html)
     assert not [
-        text for text in pictures if re.search(r"[1-9]", re.sub(r"\d+.\d+$|, \d+$|^[123] h$|^(6|18|24)$", "", text))
+        text
+        for text in pictures
+        if re.search(r"[1-9]", re.sub(r"\d+.\d+$|, \d+$|^[123] h$|^\d+ finger-sticks$|^(6|18|24)$", "", text))
     ]
 
 
 def test_who_is_only_described_is_told_no_goal_link_or_step(analysis, sample):
-
     described = replace(sample, person=replace(sample.person, under_18=True))
     text = screen(analysis, described).text
     assert "describes and does not advise" in text
@@ -204,6 +203,7 @@ class TestLedger:
                 ledger.draw_quarters(quarters, 3.0, "in June", display, width),
                 ledger.draw_pair(pair, names, (-28.0, -39.0, -17.0), True, display, width),
                 ledger.draw_lever(98.0, (-1.5, -2.3, -0.7), 95.0, display, width),
+                ledger.draw_sticks((19.0, 7.0), 4, display, width),
             ]
 
         return draw
@@ -290,6 +290,7 @@ def test_what_stands_side_by_side_differs_to_a_protan_eye(one, other):
 def test_the_display_of_a_study_is_honoured(analysis, sample):
 
     text = screen(analysis, replace(sample, unit="mmol/L")).text.replace(SPACE, " ")
-    assert "mmol/L, give or take 0.5" in text
+    mine = analysis.tables["periods"].query("level == 'wear'").iloc[-1]
+    half = (mine["mean_high_mg_dl"] - mine["mean_low_mg_dl"]) / 2
+    assert f"{mine['mean_mg_dl'] / 18.016:.1f} mmol/L, give or take {half / 18.016:.1f}" in text
     assert "mg/dL" not in text
-    assert Display("mmol/L").level(97.6) in text

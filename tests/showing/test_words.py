@@ -133,7 +133,9 @@ def test_mean_and_goal_read_as_the_guide_to_the_words_has_them():
         f"Probably below your goal of 95: 66 chances in{SPACE}100 that it was."
     )
     assert wear.say_goal(own(probability_goal_met=0.31), goal, ANYONE, MG).startswith("Probably not below your goal")
-    assert wear.say_goal(own(probability_goal_met=0.5), goal, ANYONE, MG).startswith("It could go either way: below")
+    assert wear.say_goal(own(probability_goal_met=0.5), goal, ANYONE, MG).startswith(
+        "Below your goal of 95? It could go either way: 50 chances"
+    )
     assert wear.say_goal(own(probability_goal_met=0.002), goal, ANYONE, MG) == (
         f"Almost certainly not below your goal of 95: under 1 chance in{SPACE}100 that it was."
     )

@@ -247,6 +247,42 @@ def _draw_difference(
             canvas.text(x + 14, y(at), display.signed(end, half) if end else "0", "start", colours.MUTED)
 
 
+def draw_sticks(halves_mg_dl: tuple[float, float], checks: int, display: Display, width: int = LEDGER_PX) -> Drawing:
+    """How well the next wear's average would be known, without finger-sticks and with those advised.
+
+    Parameters
+    ----------
+    halves_mg_dl : tuple of float
+        Half-widths of its interval: with none, with those advised. [mg/dL]
+    checks : int
+        How many are advised.
+    display : Display
+    width : int
+        [px]
+
+    Returns
+    -------
+    Drawing
+    """
+    label_px, right = 118, width - (134 if display.numbers else 8)
+    middle, scale = (label_px + right) / 2, (right - label_px) / 2 / max(halves_mg_dl)
+    canvas = Canvas(width, 62)
+    labels = ("no finger-stick", f"{checks} finger-sticks")
+    for i, (label, half) in enumerate(zip(labels, halves_mg_dl, strict=True)):
+        y, now = 16 + 28 * i, i == 1
+        canvas.text(0, y, label, "start", colours.INK if now else colours.MUTED, now)
+        canvas.bar(middle - half * scale, middle + half * scale, y - 5.5, y + 5.5, now)
+        canvas.dot(middle, y, now)
+        if display.numbers:
+            canvas.text(width, y, f"give or take {display.size(half)}", "end", bold=now)
+    said = (
+        "; ".join(f"{label}, {display.size(half)}" for label, half in zip(labels, halves_mg_dl, strict=True))
+        if display.numbers
+        else "narrower with finger-sticks"
+    )
+    return canvas.finish(f"Half the interval of the next wear's average: {said}.")
+
+
 def draw_lever(
     usual_mg_dl: float,
     change: tuple[float, float, float],

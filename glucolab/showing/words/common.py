@@ -231,7 +231,7 @@ def say_will(probability: float) -> str:
 def say_whether(probability: float, what: str) -> str:
     """A probability as a sentence about what may have been: ``Probably not below your goal``."""
     if CHANCE_STEPS[2] <= probability < CHANCE_STEPS[3]:
-        return f"It could go either way: {what}"
+        return f"{what[0].upper()}{what[1:]}? It could go either way"
     words = ("almost certainly not", "very likely not", "probably not", "", "probably", "very likely",
              "almost certainly")  # fmt: skip
     return f"{words[bisect_right(CHANCE_STEPS, probability)].capitalize()} {what}"

@@ -96,9 +96,9 @@ def look_back(study: Study, wears: Sequence[WearAnalysis]) -> SoFar:
 
 
 def look_at_all(analysis: StudyAnalysis) -> SoFar:
-    """The same with every wear, from a study that was analysed."""
+    """The same with every wear, from a study that was analysed; what a fault kept from it is tried without the rest."""
     if analysis.fault is not None:
-        return know_nothing(str(analysis.fault))
+        return look_back(analysis.study, analysis.wears)
     tables = {name: analysis.tables[name] for name in SO_FAR_OUTPUTS if name != "curves"}
     return SoFar(tables | {"curves": gather_curves(tables, analysis.study, analysis.wears)})
 

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from glucolab.analysis import WearAnalysis
 from glucolab.record import Study
 from glucolab.relating.effects.questions import OUTCOMES
-from glucolab.showing.charts import ledger
+from glucolab.showing.charts import ledger, next_step
 from glucolab.showing.charts.canvas import Drawing
 from glucolab.showing.charts.ledger import LEDGER_NARROW_PX, LEDGER_PX
 from glucolab.showing.display import Display, display_of
@@ -179,8 +179,8 @@ def _step_row(study: Study, so_far: SoFar, display: Display) -> list[dict[str, A
     picture = None
     if lever is None and len(advised) and advised["checks"].iloc[0] > 0:
         halves = checks["mean_half_mg_dl"].iloc[0], advised["mean_half_mg_dl"].iloc[0]
-        picture = _picture(ledger.draw_sticks, halves, int(advised["checks"].iloc[0]), display)
+        picture = _picture(next_step.draw_sticks, halves, int(advised["checks"].iloc[0]), display)
     elif lever is not None:
         change = lever["on_mean_mg_dl"], lever["low_mg_dl"], lever["high_mg_dl"]
-        picture = _picture(ledger.draw_lever, usual, change, goal.mean_mg_dl, display)
+        picture = _picture(next_step.draw_lever, usual, change, goal.mean_mg_dl, display)
     return [_row("What to do next", steps[0], " ".join(steps[1:]), picture=picture, kind="next")]

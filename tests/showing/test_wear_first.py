@@ -12,7 +12,7 @@ import pytest
 
 from glucolab.analysis import analyse_study
 from glucolab.showing import colours, wear_first_screen
-from glucolab.showing.charts import ledger
+from glucolab.showing.charts import ledger, next_step
 from glucolab.showing.words.pages import wear_first as said
 from glucolab.so_far import Finding, know_nothing, look_at_all, look_back
 from tests.showing.test_words import MG, MMOL, SPACE, WORDS_ONLY, effect, own, summary
@@ -202,8 +202,8 @@ class TestLedger:
                 ledger.draw_wears(wears.assign(label=SCRIPT), 95.0, display, width),
                 ledger.draw_quarters(quarters, 3.0, "in June", display, width),
                 ledger.draw_pair(pair, names, (-28.0, -39.0, -17.0), True, display, width),
-                ledger.draw_lever(98.0, (-1.5, -2.3, -0.7), 95.0, display, width),
-                ledger.draw_sticks((19.0, 7.0), 4, display, width),
+                next_step.draw_lever(98.0, (-1.5, -2.3, -0.7), 95.0, display, width),
+                next_step.draw_sticks((19.0, 7.0), 4, display, width),
             ]
 
         return draw

@@ -21,7 +21,8 @@ _INTERVAL_PX = 92
 """Room right of a pair of curves for their difference. [px]"""
 
 
-def _scale(low: float, high: float, start_px: float, end_px: float) -> Callable[[float], float]:
+def linear_px(low: float, high: float, start_px: float, end_px: float) -> Callable[[float], float]:
+    """A scale from values to pixels."""
     span = high - low or 1.0
     return lambda value: start_px + (float(value) - low) / span * (end_px - start_px)
 
@@ -60,7 +61,7 @@ def draw_wears(wears: pd.DataFrame, goal_mg_dl: float | None, display: Display, 
     inside = [*values.ravel(), *([] if goal is None else [goal])]
     room = 0.05 * (max(inside) - min(inside))
     low, high = min(inside) - room, max(inside) + room
-    x = _scale(low, high, label_px, right)
+    x = linear_px(low, high, label_px, right)
     for tick in _round_ticks(low, high, 5) if display.numbers else []:
         canvas.line([x(tick)] * 2, [top, bottom], colours.HAIRLINE)
         canvas.text(x(tick), bottom + 11, f"{tick:g}", "middle", colours.MUTED)
@@ -115,7 +116,7 @@ def draw_quarters(
     left = 42 if display.numbers else 4
     top, bottom = 18, 102
     canvas = Canvas(width, bottom + (38 if narrow else 20))
-    y = _scale(max(values.max(), small), min(values.min(), -small), top, bottom)
+    y = linear_px(max(values.max(), small), min(values.min(), -small), top, bottom)
     if small:
         canvas.ground(left, width, y(small), y(-small))
     canvas.line([left, width], [y(0)] * 2, colours.EARLIER_EDGE)
@@ -187,7 +188,7 @@ def draw_pair(
     top, bottom = 6, 84
     canvas = Canvas(width, bottom + 20)
     low, high = _robust_span(curves["above"], mean["above"])
-    x, y = _scale(curves["minutes"].min(), curves["minutes"].max(), left, right), _scale(high, low, top, bottom)
+    x, y = linear_px(curves["minutes"].min(), curves["minutes"].max(), left, right), linear_px(high, low, top, bottom)
     canvas.line([left, right], [y(0)] * 2, colours.EARLIER_EDGE, 0.8)
     for tick in _round_ticks(low, high, 3) if display.numbers else []:
         canvas.text(left - 6, y(tick), _signed(tick), "end", colours.MUTED)
@@ -233,7 +234,7 @@ def _draw_difference(
 ) -> None:
     """The difference upright on a scale of its own, with nil."""
     middle, low, high = (float(display.values(end)) for end in difference)
-    y = _scale(max(high, 0.0), min(low, 0.0), span[0], span[1])
+    y = linear_px(max(high, 0.0), min(low, 0.0), span[0], span[1])
     canvas.line([x - 10, x + 10], [y(0)] * 2, colours.EARLIER_EDGE)
     canvas.bar(x - 5.5, x + 5.5, y(high), y(low))
     canvas.dot(x, y(middle))
@@ -245,85 +246,3 @@ def _draw_difference(
     for end, at in ((difference[1], low), (difference[2], high), (0.0, 0.0)):
         if abs(y(at) - y(middle)) >= 15 and (end == 0.0 or abs(y(at) - y(0)) >= 15):
             canvas.text(x + 14, y(at), display.signed(end, half) if end else "0", "start", colours.MUTED)
-
-
-def draw_sticks(halves_mg_dl: tuple[float, float], checks: int, display: Display, width: int = LEDGER_PX) -> Drawing:
-    """How well the next wear's average would be known, without finger-sticks and with those advised.
-
-    Parameters
-    ----------
-    halves_mg_dl : tuple of float
-        Half-widths of its interval: with none, with those advised. [mg/dL]
-    checks : int
-        How many are advised.
-    display : Display
-    width : int
-        [px]
-
-    Returns
-    -------
-    Drawing
-    """
-    label_px, right = 118, width - (134 if display.numbers else 8)
-    middle, scale = (label_px + right) / 2, (right - label_px) / 2 / max(halves_mg_dl)
-    canvas = Canvas(width, 62)
-    labels = ("no finger-stick", f"{checks} finger-sticks")
-    for i, (label, half) in enumerate(zip(labels, halves_mg_dl, strict=True)):
-        y, now = 16 + 28 * i, i == 1
-        canvas.text(0, y, label, "start", colours.INK if now else colours.MUTED, now)
-        canvas.bar(middle - half * scale, middle + half * scale, y - 5.5, y + 5.5, now)
-        canvas.dot(middle, y, now)
-        if display.numbers:
-            canvas.text(width, y, f"give or take {display.size(half)}", "end", bold=now)
-    said = (
-        "; ".join(f"{label}, {display.size(half)}" for label, half in zip(labels, halves_mg_dl, strict=True))
-        if display.numbers
-        else "narrower with finger-sticks"
-    )
-    return canvas.finish(f"Half the interval of the next wear's average: {said}.")
-
-
-def draw_lever(
-    usual_mg_dl: float,
-    change: tuple[float, float, float],
-    goal_mg_dl: float,
-    display: Display,
-    width: int = LEDGER_PX,
-) -> Drawing:
-    """Where the average is, where one habit might bring it, and the goal.
-
-    Parameters
-    ----------
-    usual_mg_dl : float
-        Now. [mg/dL]
-    change : tuple of float
-        Estimate, low and high of what the habit would do. [mg/dL]
-    goal_mg_dl : float
-        [mg/dL]
-    display : Display
-    width : int
-        [px]
-
-    Returns
-    -------
-    Drawing
-    """
-    label_px, right = 104, width - 70
-    values = [float(display.values(usual_mg_dl + by)) for by in (0.0, *change)]
-    goal = float(display.values(goal_mg_dl))
-    room = 0.12 * (max(*values, goal) - min(*values, goal))
-    x = _scale(min(*values, goal) - room, max(*values, goal) + room, label_px, right)
-    canvas = Canvas(width, 78)
-    canvas.line([x(goal)] * 2, [20, 74], colours.OCHRE_TEXT, 1.5, "4 3")
-    words = f"goal: below {display.level(goal_mg_dl)}" if display.numbers else "goal"
-    canvas.text(max(x(goal), 3.8 * len(words)), 9, words, "middle", colours.OCHRE_TEXT)
-    canvas.text(0, 34, "now", "start", colours.MUTED)
-    canvas.dot(x(values[0]), 34, False)
-    canvas.text(0, 60, "with the habit", bold=True)
-    canvas.bar(x(values[2]), x(values[3]), 54.5, 65.5)
-    canvas.dot(x(values[1]), 60)
-    if display.numbers:
-        canvas.text(x(values[0]) + 11, 34, display.level(usual_mg_dl))
-        canvas.text(width, 60, display.signed(change[0], (change[2] - change[1]) / 2), "end", bold=True)
-    figure = f": {display.change(*change)}" if display.numbers else ""
-    return canvas.finish(f"The average now, the goal, and what the habit might do to the average{figure}.")

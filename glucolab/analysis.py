@@ -30,7 +30,6 @@ from glucolab.measuring.walks import add_movement, tabulate_walks
 from glucolab.measuring.whole_wear import WearFigures, measure_figures
 from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
 from glucolab.relating.comparing.periods import Measured
-from glucolab.relating.effects.effects import estimate_effects
 from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.predicting.forecasts import forecast_meals
 from glucolab.relating.study_tables import relate_nothing, relate_wears
@@ -82,16 +81,6 @@ class WearAnalysis:
     nights: pd.DataFrame
     figures: WearFigures
     clean: CleanRecord
-
-    @cached_property
-    def effects(self) -> pd.DataFrame:
-        """What goes with what within this wear alone, columns of ``effects.csv``.
-
-        Worked out when asked for: a page shows it, the tables do not hold it.
-        """
-        if self.worth_noticing_mg_dl is None:
-            return empty_output("effects")
-        return estimate_effects([self.related.as_asked], self.worth_noticing_mg_dl)
 
     @cached_property
     def forecasts(self) -> pd.DataFrame:

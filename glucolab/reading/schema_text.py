@@ -7,6 +7,7 @@ from pathlib import Path
 
 from glucolab.reading.new_wear import toml_value
 from glucolab.record import (
+    CURVES,
     FLAGS,
     PEOPLE_OUTPUTS,
     REPORT_OUTPUTS,
@@ -83,6 +84,12 @@ A table is a CSV file with a header, saved as UTF-8. The order of the columns do
   rest is used.
 """
 
+_SO_FAR = """## The study as it was known with a wear
+
+`report` writes a folder `so_far` into each wear's: what its page says of the average, of changes, links and the next
+wear comes from that wear and the earlier ones, and stays as it is when a later wear is added. The tables are those of
+the study, read up to this wear, and one more.
+"""
 _REPORT_INTRO = """# A report folder
 
 Reports land here; git ignores all but this page. `glucolab measure STUDY --out DIR` writes the tables,
@@ -151,6 +158,7 @@ def report_folder_text() -> str:
     parts += [_table_text(table, _output_cells, ("column", "kind", "holds")) for table in WEAR_OUTPUTS.values()]
     parts += [_flags_text(), "## Tables of the study\n"]
     parts += [_table_text(table, _output_cells, ("column", "kind", "holds")) for table in of_study]
+    parts += [_SO_FAR, _table_text(CURVES, _output_cells, ("column", "kind", "holds"))]
     parts += [
         "## summary.json of a wear\n\nAn estimate is `{estimate, low, high, level}`; `null` where the data cannot"
         " support it, with a sentence under `withheld`.\n\n" + _key_rows(WEAR_SUMMARY_KEYS),

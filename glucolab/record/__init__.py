@@ -21,14 +21,17 @@ from glucolab.record.outputs import (
 from glucolab.record.people_outputs import PEOPLE_OUTPUTS
 from glucolab.record.study import Goal, Person, Study, WearPeriod, empty_table
 from glucolab.record.study_outputs import (
+    CURVES,
     OUTPUT_TABLES,
     REPORT_OUTPUTS,
+    SO_FAR_OUTPUTS,
     STUDY_OUTPUTS,
     STUDY_SUMMARY_KEYS,
     empty_output,
 )
 
 __all__ = [
+    "CURVES",
     "FLAGS",
     "GAP_KINDS",
     "INPUT_TABLES",
@@ -37,6 +40,7 @@ __all__ = [
     "PEOPLE_OUTPUTS",
     "REPORT_OUTPUTS",
     "RESPONSE_REASONS",
+    "SO_FAR_OUTPUTS",
     "STUDY_FREE_KEYS",
     "STUDY_KEYS",
     "STUDY_OUTPUTS",

@@ -48,6 +48,15 @@ COMPARISONS = Table("comparisons", "a row a pair of periods", name_columns(
     ("changed", "text", "what else changed: site, model, meter, …"),
 ))  # fmt: skip
 
+BLOCK_CHANGES = Table("block_changes", "a row a wear, the wear before it and six hours of the day", name_columns(
+    ("period_a", "text", "the earlier wear"),
+    ("period_b", "text", "the later one"),
+    ("block", "text", "night, morning, afternoon or evening: six hours each from midnight"),
+    ("change_mg_dl", "number", "of these hours' usual mean, b - a: negative = lower later [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval, days, hours and sensors counted in [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+))  # fmt: skip
+
 DISHES = Table("dishes", "a row a dish", name_columns(
     ("dish", "text", "the dish"),
     ("n", "count", "recorded eatings"),
@@ -248,14 +257,28 @@ FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meal
 ))  # fmt: skip
 
 STUDY_OUTPUTS = {t.name: t for t in (
-    PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, LEVERS, AVERAGE_PARTS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS,
-    TRIAL_DATES, TRIAL_CARRY_OVER, TRIAL_CURVES, LAB_VALUES, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS,
+    PERIODS, COMPARISONS, BLOCK_CHANGES, HABIT_CHANGES, EFFECTS, LEVERS, AVERAGE_PARTS, DISHES, DISH_PAIRS, FORECASTS,
+    TRIAL_RESULTS, TRIAL_DATES, TRIAL_CARRY_OVER, TRIAL_CURVES, LAB_VALUES, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS,
     CHECK_AGREEMENT, ENERGY_EFFECTS, SPREAD_SHARES, NEXT_CHECKS, NEXT_QUESTIONS,
 )}  # fmt: skip
 REPORT_OUTPUTS = {LOG_PREDICTION.name: LOG_PREDICTION}
 """Of the study too, but worked out where pages are made: it takes longer than `measure` may."""
 
-OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS | REPORT_OUTPUTS
+CURVES = Table("curves", "a row a moment of an eating or a day behind a finding of a wear's page", name_columns(
+    ("finding", "text", "factor of effects.csv, or name of the experiment"),
+    ("outcome", "text", "as there"),
+    ("side", "text", "with, without; of an experiment its arm"),
+    ("line", "count", "eating or day, counted from 1; 0: the mean of this side"),
+    ("minutes", "number", "from eating, or from midnight [min]"),
+    ("above_mg_dl", "number", "above the half hour before eating, or above the wear's own level; empty in gaps [mg/dL]"),
+))  # fmt: skip
+SO_FAR_OUTPUTS = {t.name: t for t in (
+    PERIODS, COMPARISONS, BLOCK_CHANGES, HABIT_CHANGES, EFFECTS, LEVERS, TRIAL_RESULTS, NEXT_CHECKS, NEXT_QUESTIONS,
+    CURVES,
+)}  # fmt: skip
+"""What a wear's page speaks from, beside the wear's own tables: the study as it was known with that wear."""
+
+OUTPUT_TABLES = WEAR_OUTPUTS | STUDY_OUTPUTS | REPORT_OUTPUTS | {CURVES.name: CURVES}
 
 
 def empty_output(name: str) -> pd.DataFrame:

@@ -11,9 +11,9 @@ import pandas as pd
 from glucolab.errors import Problem
 from glucolab.intervals import Estimate
 from glucolab.measuring.cautions import DESCRIBE_ONLY
-from glucolab.record import STUDY_OUTPUTS, Study, empty_output
+from glucolab.record import SO_FAR_OUTPUTS, STUDY_OUTPUTS, Study, empty_output
 from glucolab.relating.comparing.agreement import compare_sensor_with_checks
-from glucolab.relating.comparing.comparisons import compare_periods
+from glucolab.relating.comparing.comparisons import compare_blocks, compare_periods
 from glucolab.relating.comparing.habit_changes import compare_habits
 from glucolab.relating.comparing.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
 from glucolab.relating.comparing.trend import estimate_trend
@@ -40,6 +40,7 @@ from glucolab.relating.trials.results import compare_trial_arms
 
 ADVISING = (
     "comparisons",
+    "block_changes",
     "habit_changes",
     "effects",
     "levers",
@@ -118,6 +119,7 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
         tables["periods"] = tabulate_periods(periods, measured, bias, goal)
         if not describe_only:
             tables["comparisons"] = compare_periods(periods, measured, bias, worth)
+            tables["block_changes"] = compare_blocks(periods, measured, bias)
             trend, reason = estimate_trend(periods, measured, bias)
             withheld |= {"trend": reason} if reason else {}
     else:
@@ -141,6 +143,53 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
     for name in STUDY_OUTPUTS.keys() - tables.keys():
         tables[name] = empty_output(name)
     return Related(tables, trend, withheld, tuple(find_lab_cautions(values)), tuple(problems))
+
+
+def relate_so_far(study: Study, measured: Sequence[Measured], related: Sequence[WearTables]) -> dict[str, pd.DataFrame]:
+    """What the page of the latest of these wears speaks from; tables as of :func:`relate_wears`, and no others.
+
+    Parameters
+    ----------
+    study : Study
+    measured, related : sequence
+        As there: the wears up to that one.
+
+    Returns
+    -------
+    dict of str to DataFrame
+        By the names of :data:`glucolab.record.SO_FAR_OUTPUTS`, without the curves.
+    """
+    tables = {name: empty_output(name) for name in SO_FAR_OUTPUTS if name != "curves"}
+    measured = [one for one in measured if np.isfinite(one.trace.level_mg_dl)]
+    if not measured:
+        return tables
+    worth, describe_only = study.goal.worth_noticing_mg_dl, study.person.describe_only
+    bias = estimate_joint_bias(measured)
+    periods = build_periods(measured, bias)
+    goal = None if describe_only else study.goal.mean_mg_dl
+    tables["periods"] = tabulate_periods(periods, measured, bias, goal)
+    if describe_only:
+        return tables
+    asked = share_gains([one.as_asked for one in related], measured, bias)
+    tables |= {
+        "comparisons": compare_periods(periods, measured, bias, worth),
+        "block_changes": compare_blocks(periods, measured, bias),
+        "habit_changes": compare_habits(asked),
+        "effects": estimate_effects(asked, worth),
+        "trial_results": compare_trial_arms(find_trial_dates(related, study.trials), worth),
+    }
+    tables["levers"] = estimate_levers(asked, tables["effects"], worth)
+    return tables | plan_next_wear(periods, measured, tables["effects"], tables["levers"], study.goal)
+
+
+def tabulate_so_far(study: Study, measured: Sequence[Measured]) -> pd.DataFrame:
+    """``periods`` alone of the same wears."""
+    measured = [one for one in measured if np.isfinite(one.trace.level_mg_dl)]
+    if not measured:
+        return empty_output("periods")
+    bias = estimate_joint_bias(measured)
+    goal = None if study.person.describe_only else study.goal.mean_mg_dl
+    return tabulate_periods(build_periods(measured, bias), measured, bias, goal)
 
 
 def relate_nothing(fault: Problem) -> Related:

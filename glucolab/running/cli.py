@@ -255,12 +255,13 @@ def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequenc
     from glucolab.showing.display import display_of
     from glucolab.showing.words.findings.trials import say_decided
     from glucolab.showing.words.pages.wear import say_headline, say_latest_meal
+    from glucolab.so_far import find_averages
 
     study = analysis.study
     notes = [*(p for p in study.problems if not p.left_out), *doubt_trial_dates(study)]
     _list_problems([*notes, *left_out], debug)
-    for one in analysis.wears:
-        print(f"{one.wear.name}: {say_headline(one.summary, study.goal, study.person, display_of(study))}")
+    for one, own in zip(analysis.wears, find_averages(analysis), strict=True):
+        print(f"{one.wear.name}: {say_headline(own, one.summary, study.goal, study.person, display_of(study))}")
         if newest := say_latest_meal(one, display_of(study)):
             print(f"{one.wear.name}: {newest}")
     for text in say_decided(analysis.tables, display_of(study)):

@@ -60,6 +60,7 @@ def _read(folder: str) -> Part:
     from glucolab.analysis import analyse_study
     from glucolab.showing.display import display_of
     from glucolab.showing.words.pages.wear import say_headline
+    from glucolab.so_far import find_averages
 
     study = read_study(Path(folder))
     analysis = analyse_study(study)
@@ -67,8 +68,8 @@ def _read(folder: str) -> Part:
     if not analysis.wears:
         raise NothingToDo("no wear could be analysed", found)
     lines = [
-        f"{one.wear.name}: {say_headline(one.summary, study.goal, study.person, display_of(study))}"
-        for one in analysis.wears
+        f"{one.wear.name}: {say_headline(own, one.summary, study.goal, study.person, display_of(study))}"
+        for one, own in zip(analysis.wears, find_averages(analysis), strict=True)
     ]
     return _list(*lines, *words.say_problems(found), words.say_go_on(folder))
 

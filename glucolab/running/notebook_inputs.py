@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,14 +13,15 @@ from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.reading.folder import read_study
 from glucolab.record import WEAR_OUTPUTS, WEAR_TABLES, Study
-from glucolab.running.tables import Report, read_report
+from glucolab.running.tables import Report, read_report, read_so_far
 
 if TYPE_CHECKING:
     from glucolab.analysis import StudyAnalysis, WearAnalysis
+    from glucolab.so_far import SoFar
 
 
-def open_wear(study: str | Path, wear: str) -> tuple[WearAnalysis, Study]:
-    """Read a study and analyse one of its wears, from that wear's own files alone.
+def open_wear(study: str | Path, wear: str, so_far: str | Path = "") -> tuple[WearAnalysis, Study, SoFar]:
+    """Read a study and analyse one of its wears, beside what was known with it: that wear and the earlier ones.
 
     Parameters
     ----------
@@ -27,22 +29,35 @@ def open_wear(study: str | Path, wear: str) -> tuple[WearAnalysis, Study]:
         The study folder.
     wear : str
         Name of the wear's folder.
+    so_far : str or Path
+        Folder in which `report` has written what was known with this wear; empty: it is worked out here, from the
+        wears up to this one.
 
     Returns
     -------
     result : WearAnalysis
+        From that wear's own files alone.
     record : Study
-        With this wear alone.
+        With this wear last; where `so_far` is given, with it alone.
+    known : SoFar
 
     Raises
     ------
     NothingToDo
-        If the study has no such wear that can be used.
+        If the study has no such wear that can be used, or the folder holds no tables.
     """
-    from glucolab.analysis import analyse_wear  # a notebook that only reads tables back does without
+    from glucolab.analysis import analyse_study, analyse_wear  # a notebook that only reads tables back does without
+    from glucolab.so_far import look_at_all
 
     record = read_study(Path(study), only=wear)
-    return analyse_wear(record.wears[0], record), record
+    if so_far:
+        return analyse_wear(record.wears[0], record), record, read_so_far(so_far)
+    whole = read_study(Path(study))
+    names = [one.name for one in whole.wears]
+    analysis = analyse_study(replace(whole, wears=whole.wears[: names.index(wear) + 1]))
+    if not analysis.wears or analysis.wears[-1].wear.name != wear:
+        raise NothingToDo(f"{wear} could not be analysed", analysis.left_out)
+    return analysis.wears[-1], analysis.study, look_at_all(analysis)
 
 
 def open_study(study: str | Path) -> StudyAnalysis:

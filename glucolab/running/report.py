@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from glucolab.analysis import StudyAnalysis, WearAnalysis, analyse_study
+from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo, Problem, as_problem
 from glucolab.on_request import predict_from_log
 from glucolab.reading.folder import read_study
+from glucolab.record import Study
 from glucolab.running.folder import check_out, replace_report
-from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_study_tables, write_wear
+from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_so_far, write_study_tables, write_wear
+from glucolab.so_far import SoFar, look_at_all, look_back
 
 if TYPE_CHECKING:
     from glucolab.running.notebooks.page_jobs import PageJob
@@ -50,7 +53,7 @@ def measure_into(study: Path, out: Path, progress: Callable[[str], None]) -> Wri
     """
     check_out(out, study)
     with replace_report(out) as new:
-        analysis = _write_tables(study, new, progress, lambda wear: None)
+        analysis = _write_tables(study, new, progress, lambda record, one: None)
     return analysis, list(analysis.left_out), [out / name for name in _folders(analysis)]
 
 
@@ -75,14 +78,26 @@ def report_into(study: Path, out: Path, progress: Callable[[str], None], again: 
     from glucolab.running.notebooks.pages import Pages
 
     failed: list[Problem] = []
+    done: list[WearAnalysis] = []
 
-    def begin(wear: str) -> None:
+    def begin(wear: str, so_far: SoFar, zones: ZoneSpans) -> None:
+        if so_far.fault:
+            failed.append(Problem(f"{wear}/report.html", so_far.fault))
+        write_so_far(new / wear, so_far, zones)
         failed.extend(_add_page(pages, wear, lambda: plan_wear_page(study, new, wear)))
+
+    def written(record: Study, one: WearAnalysis) -> None:
+        done.append(one)
+        if one.wear is not record.wears[-1]:  # the last is looked back from over the whole study
+            progress(f"looking back from {one.wear.name}")
+            begin(one.wear.name, look_back(record, done), one.wear.zones)
 
     check_out(out, study)
     with replace_report(out) as new, Pages(None if again else out, progress) as pages:
-        # a page needs its own wear alone: while the next wears are analysed, it is made
-        analysis = _write_tables(study, new, progress, begin)
+        # a page needs the wears up to its own: while the next ones are analysed, it is made
+        analysis = _write_tables(study, new, progress, written)
+        if (last := analysis.wears[-1]).wear is analysis.study.wears[-1]:
+            begin(last.wear.name, look_at_all(analysis), last.wear.zones)
         if analysis.fault is None:
             progress("predicting meals from the log")
             failed += _add_prediction(new / STUDY_FOLDER, analysis)
@@ -120,22 +135,23 @@ def _folders(analysis: StudyAnalysis) -> list[str]:
 
 
 def _write_tables(
-    study: Path, new: Path, progress: Callable[[str], None], written: Callable[[str], None]
+    study: Path, new: Path, progress: Callable[[str], None], written: Callable[[Study, WearAnalysis], None]
 ) -> StudyAnalysis:
-    """Read, analyse, and write into the folder; `written` is called with each wear's name once its tables are there."""
+    """Read, analyse, and write into the folder; `written` is called with each wear once its tables are there."""
+    progress(f"reading {study}")
+    record = read_study(study)
 
     def write(one: WearAnalysis) -> None:
         folder = new / one.wear.name
         folder.mkdir()
         try:
             write_wear(folder, one)
-            written(one.wear.name)
+            written(record, one)
         except Exception:  # a wear is left out whole
             shutil.rmtree(folder)
             raise
 
-    progress(f"reading {study}")
-    analysis = analyse_study(read_study(study), progress, write)
+    analysis = analyse_study(record, progress, write)
     if not analysis.wears:
         raise NothingToDo(f"{study}: no wear could be analysed", analysis.left_out)
     (new / STUDY_FOLDER).mkdir()

@@ -15,12 +15,15 @@ import pandas as pd
 from glucolab.clock import ZoneSpans, format_times
 from glucolab.errors import NothingToDo
 from glucolab.reading.text import neutralize, restore
-from glucolab.record import OUTPUT_TABLES, REPORT_OUTPUTS, STUDY_OUTPUTS, WEAR_OUTPUTS, Table
+from glucolab.record import OUTPUT_TABLES, REPORT_OUTPUTS, SO_FAR_OUTPUTS, STUDY_OUTPUTS, WEAR_OUTPUTS, Table
 
 if TYPE_CHECKING:
     from glucolab.analysis import StudyAnalysis, WearAnalysis
+    from glucolab.so_far import SoFar
 
 STUDY_FOLDER = "study"
+SO_FAR_FOLDER = "so_far"
+"""In a wear's folder: the study as it was known with that wear."""
 SUMMARY = "summary.json"
 DECIMALS = (
     dict.fromkeys(("iauc_2h_mg_dl_min", "iauc_3h_mg_dl_min", "net_area_3h_mg_dl_min"), 1)
@@ -158,6 +161,31 @@ def write_prediction(folder: Path, analysis: StudyAnalysis, table: pd.DataFrame)
     """Write what `report` adds to the study's tables into a folder that exists."""
     zones = ZoneSpans((analysis.study.person.time_zone,))
     write_tables(folder, {"log_prediction": table}, REPORT_OUTPUTS, zones)
+
+
+def write_so_far(wear_folder: Path, so_far: SoFar, zones: ZoneSpans) -> None:
+    """Write the tables that a wear's page speaks from into a folder of their own inside the wear's."""
+    folder = wear_folder / SO_FAR_FOLDER
+    folder.mkdir()
+    write_tables(folder, so_far.tables, SO_FAR_OUTPUTS, zones)
+    write_summary(folder, {"fault": so_far.fault})
+
+
+def read_so_far(folder: Path | str) -> SoFar:
+    """Read them back.
+
+    Raises
+    ------
+    NothingToDo
+        If there are none.
+    """
+    from glucolab.so_far import SoFar  # whoever only writes tables does without
+
+    folder = Path(folder)
+    if not (folder / SUMMARY).is_file():
+        raise NothingToDo(f"{folder} holds no tables: glucolab report writes them, or leave so_far empty")
+    tables = {name: read_output_table(folder / f"{name}.csv") for name in SO_FAR_OUTPUTS}
+    return SoFar(tables, json.loads((folder / SUMMARY).read_text(encoding="utf-8"))["fault"])
 
 
 @dataclass(frozen=True, eq=False)

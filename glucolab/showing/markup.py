@@ -15,6 +15,8 @@ from glucolab.showing.words.glossary import TERMS, explain
 
 TEMPLATES = Path(__file__).parent / "templates"
 _EXPLAINED = re.compile('<abbr title="(?P<meaning>[^"]*)">(?P<word>[^<]*)</abbr>')
+_NOT_OF_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+"""All but the characters of XML 1.0, https://www.w3.org/TR/xml/#charsets."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,11 @@ class Part:
 
     def __repr__(self) -> str:
         return self.text
+
+
+def without_control(text: str) -> str:
+    """A text without the characters that no XML may hold."""
+    return text if text.isprintable() else _NOT_OF_XML.sub("", text)
 
 
 @cache

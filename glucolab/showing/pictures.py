@@ -10,15 +10,13 @@ from xml.etree import ElementTree
 from markupsafe import Markup
 
 from glucolab.showing import theme
-from glucolab.showing.markup import Part, fill_template
+from glucolab.showing.markup import Part, fill_template, without_control
 
 if TYPE_CHECKING:
     import altair as alt
 
 SVG = "http://www.w3.org/2000/svg"
 _FOR_SCREEN_READERS = re.compile(r' (?:aria-[a-z]+|role|class)="[^"]*"')
-_NOT_OF_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
-"""All but the characters of XML 1.0, https://www.w3.org/TR/xml/#charsets."""
 _LONG_DECIMALS = re.compile(r"(\d\.\d\d)\d+")
 
 
@@ -36,14 +34,13 @@ def show_chart(chart: Callable[..., alt.TopLevelMixin], *tables: object, caption
     -------
     Part
     """
-    drawn = {width: chart(*tables, width=width) for width in (theme.WIDE_PX, theme.NARROW_PX)}
-    description = str(drawn[theme.WIDE_PX].description)
-    pictures = {width: Markup(draw_svg(one)) for width, one in drawn.items()}
+    wide, narrow = (chart(*tables, width=width) for width in (theme.WIDE_PX, theme.NARROW_PX))
+    description = str(wide.description)
     html = fill_template(
         "figure.html",
         description=description,
-        wide=pictures[theme.WIDE_PX],
-        narrow=pictures[theme.NARROW_PX],
+        wide=Markup(draw_svg(wide)),
+        narrow=Markup(draw_svg(narrow)),
         caption=caption,
     )
     return Part(html, description)
@@ -103,7 +100,7 @@ def cut_rows(chart: alt.TopLevelMixin) -> list[str]:
 def _drawable(spec: Any) -> Any:
     """A chart's specification without the characters that no XML may hold, and at which drawing ends its process."""
     if isinstance(spec, str):
-        return spec if spec.isprintable() else _NOT_OF_XML.sub("", spec)
+        return without_control(spec)
     if isinstance(spec, dict):
         return {_drawable(name): _drawable(value) for name, value in spec.items()}
     return [_drawable(value) for value in spec] if isinstance(spec, list) else spec

@@ -18,10 +18,12 @@ from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.pictures import cut_rows, show_chart
 from glucolab.showing.words.common import GAP_WORDS, say_count, say_day, say_duration, say_moment, say_reasons, say_rise
-from glucolab.showing.words.findings.effects import choose_findings, choose_questions, say_finding, say_question
+from glucolab.showing.words.findings.effects import choose_findings, choose_next, say_finding, say_next_question
 from glucolab.showing.words.pages import wear as words
 from glucolab.showing.words.pages.day import list_events
 from glucolab.showing.words.pages.walks import say_walk_sources
+from glucolab.showing.words.pages.wear_first import say_alone, say_narrowed, share_causes
+from glucolab.so_far import SoFar, choose_page_findings
 from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
@@ -30,7 +32,7 @@ if TYPE_CHECKING:
 MEALS_DRAWN = 10
 MEALS_OPEN = 6
 DISHES_DRAWN = 6
-CURVES = (
+_CURVES = (
     "Dishes eaten twice or more, each eating a line from its own start, the thick one their mean. "
     "Look first at how far lines of one dish lie apart."
 )
@@ -38,62 +40,18 @@ _CHECKS = (
     "Each blood value: how far the sensor, as measured, read from it. The band is where its average error is taken to "
     "lie; a dot far from it was taken while glucose moved, or is doubtful."
 )
+DAY_WIDE_PX = 850
+"""A closed day at a desk. [px]"""
 MOST_DAYS = 40
 """Of a sensor that lasts for months the latest are drawn: each takes about 50 KB of a page."""
+_MEALS = "Meal by meal"
+_PEAKS = "Peaks, and what came with them"
 _MOST_LISTED = 24
 """Unexplained rises listed, the latest."""
 
 
-def show_first_screen(result: WearAnalysis, study: Study) -> Part:
-    """The goal in one sentence, its interval, what the doubt is made of and what would narrow it.
-
-    Parameters
-    ----------
-    result : WearAnalysis
-    study : Study
-
-    Returns
-    -------
-    Part
-    """
-    display, summary, person = display_of(study), result.summary, study.person
-    known = is_known(summary["mean"])
-    goal = None if person.describe_only else study.goal.mean_mg_dl
-    lead, aim = words.say_mean(summary, display), words.say_goal(summary, study.goal, person, display)
-    shares = summary["usual_mean_error_shares"] if is_known(summary["usual_mean"]) else None
-    html = fill_template(
-        "first_screen.html",
-        facts=words.list_facts(result), lead=lead, aim=aim, described=words.say_describe_only(person),
-        usual=words.say_usual(summary, display) if known else summary["withheld"].get("mean", ""),
-        mean=_markup(show_chart(charts.chart_mean, summary, goal, display)) if known else "",
-        shares=_markup(show_chart(charts.chart_error_shares, shares)) if shares else "",
-        most=words.say_error_shares(shares) if shares else "",
-        narrows=words.list_what_narrows(summary, person, display),
-        next_file=words.say_next_file(summary, person, display),
-        latest=words.say_latest_meal(result, display),
-    )  # fmt: skip
-    return Part(html, f"{lead} {aim}".strip())
-
-
 def _markup(part: Part) -> Markup:
     return Markup(part.html)
-
-
-def show_record(result: WearAnalysis, study: Study) -> Part:
-    """The strip of what was recorded, set aside and missing, and what was wrong with the wear's files."""
-    figure = show_chart(charts.chart_record, result)
-    sentence = words.say_record(result)
-    folder = f"wear_periods/{result.wear.name}/"
-    problems = [str(problem).removeprefix(folder) for problem in study.problems if problem.file.startswith(folder)]
-    html = fill_template("record.html", sentence=sentence, figure=_markup(figure), problems=problems)
-    return Part(html, " ".join([sentence, *problems]))
-
-
-def show_blocks(result: WearAnalysis, study: Study) -> Part:
-    """How the hours of the day differ."""
-    if not result.blocks["difference_mg_dl"].notna().any():
-        return show_sentence("Too few whole days were recorded to tell the hours of the day apart.")
-    return show_chart(charts.chart_blocks, result.blocks, study.goal.worth_noticing_mg_dl, display_of(study))
 
 
 def show_rises(result: WearAnalysis, study: Study) -> Part:
@@ -101,7 +59,7 @@ def show_rises(result: WearAnalysis, study: Study) -> Part:
     excursions, display = result.tables["excursions"], display_of(study)
     sentence = words.say_rises(excursions, result.summary["days"])
     if not len(excursions):
-        return show_sentence(sentence)
+        return fold(_PEAKS, show_sentence(sentence))
     alone = excursions[excursions["linked_to"].str.split(";").str[0] == "unexplained"].tail(_MOST_LISTED)
     drawn = _drawn_dates(result)
     rows = [
@@ -112,7 +70,8 @@ def show_rises(result: WearAnalysis, study: Study) -> Part:
         )
     ]  # fmt: skip
     figure = show_chart(charts.chart_rises, excursions, display)
-    return Part(fill_template("rises.html", sentence=sentence, figure=_markup(figure), rows=rows), sentence)
+    html = fill_template("rises.html", sentence=sentence, figure=_markup(figure), rows=rows)
+    return fold(_PEAKS, Part(html, sentence))
 
 
 def _drawn_dates(result: WearAnalysis) -> pd.DatetimeIndex:
@@ -138,9 +97,13 @@ def show_days(result: WearAnalysis, study: Study, now: pd.Timestamp | None = Non
     skipped = len(result.days.dates) - len(dates)
     table = charts.tabulate_days(result)
     table = table[table["day"] >= dates[0].strftime("%Y-%m-%d")]
+    daily, numbers = result.tables["daily"].iloc[skipped:], display.numbers
+    means = [display.level(v) if numbers and is_known(v) else "–" if numbers else "" for v in daily["mean_mg_dl"]]
+    slept = [f"{write_number(v, 1)} h" if is_known(v) else "–" for v in daily["asleep_h"]]
     pictures = {
         f"{size}_{width}": cut_rows(charts.chart_days(table, dates, median, display, px, size == "tall"))
-        for size in ("row", "tall") for width, px in (("wide", theme.WIDE_PX), ("narrow", theme.NARROW_PX))
+        for size, wide in (("row", DAY_WIDE_PX), ("tall", theme.WIDE_PX))
+        for width, px in (("wide", wide), ("narrow", theme.NARROW_PX))
     }  # fmt: skip
     events = list_events(result, display)
     days = [
@@ -149,12 +112,18 @@ def show_days(result: WearAnalysis, study: Study, now: pd.Timestamp | None = Non
             "label": say_day(date),
             "note": _name_latest(result, now) if i == len(dates) - 1 else "",
             "events": events.get(skipped + i, []),
+            "mean": means[i],
+            "slept": slept[i],
             **{name: Markup(rows[i]) for name, rows in pictures.items()},
         }
         for i, date in enumerate(dates)
     ]
+    tick = charts.scale_tick(display)
     text = f"The latest {len(dates)} of {len(result.days.dates)} days are drawn." if skipped else ""
-    html = fill_template("days.html", days=days, kinds=set(table["kind"]), text=text)
+    html = fill_template(
+        "days.html", days=days, kinds=set(table["kind"]), text=text, tick=tick, unit=display.unit, numbers=numbers,
+        usual=display.level(median) if numbers and np.isfinite(median) else "",
+    )  # fmt: skip
     return Part(html, text or f"{len(dates)} days, midnight to midnight.")
 
 
@@ -167,25 +136,22 @@ def _name_latest(result: WearAnalysis, now: pd.Timestamp | None) -> str:
     return "today" if today == result.days.dates[-1] else "latest day"
 
 
-def show_questions(result: WearAnalysis, study: Study) -> Part:
-    """What this wear already tells, and at most three questions worth testing next."""
+def show_questions(study: Study, so_far: SoFar) -> Part:
+    """Every clear link beyond those of the first screen, and at most three open questions, folded."""
+    title = "What to find out next"
     if study.person.describe_only:
-        return show_sentence(words.say_describe_only(study.person))
-    display, effects, worth = display_of(study), result.effects, study.goal.worth_noticing_mg_dl
-    effects = effects.assign(stood=np.nan)  # of this wear alone: the study's page counts wears
-    findings = [say_finding(row, worth, display) for _, row in choose_findings(effects, study.person).iterrows()]
-    questions = [say_question(row, display) for _, row in choose_questions(effects, study.person).iterrows()]
-    text = " ".join([*findings, *(" ".join(q) for q in questions)])
-    return Part(
-        fill_template(
-            "questions.html",
-            findings=findings,
-            questions=questions,
-            asked=len(effects),
-            told="What stood out",
-        ),
-        text,
-    )
+        return Part("", "")
+    display, effects, worth = display_of(study), so_far.tables["effects"], study.goal.worth_noticing_mg_dl
+    led = {one.name for one in choose_page_findings(so_far.tables)}
+    held = choose_findings(effects, study.person)
+    findings = [say_finding(row, worth, display) for _, row in held[~held["factor"].isin(led)].iterrows()]
+    asked = choose_next(effects, so_far.tables["next_questions"], study.person)
+    questions = [say_next_question(row, display) for _, row in asked.iterrows()]
+    html = fill_template(
+        "questions.html", findings=findings, questions=questions, asked=len(effects), told="What else stood out",
+        led=bool(led),
+    )  # fmt: skip
+    return fold(title, Part(html, " ".join([*findings, *(" ".join(q) for q in questions)])))
 
 
 def show_meals(result: WearAnalysis, study: Study) -> Part:
@@ -193,7 +159,7 @@ def show_meals(result: WearAnalysis, study: Study) -> Part:
     display = display_of(study)
     meals = result.tables["meal_responses"].sort_values("time", ascending=False)
     if not len(meals):
-        return show_sentence("No meals were logged in this wear, so no rise can be set beside what was eaten.")
+        return fold(_MEALS, show_sentence("No meals were logged in this wear."))
     usable = meals[meals["usable_2h"].fillna(False).astype(bool)]
     figure = ""
     if len(usable):
@@ -210,7 +176,7 @@ def show_meals(result: WearAnalysis, study: Study) -> Part:
         "meals.html", sentence=sentence, figure=figure, curves=_draw_curves(result, usable, display), rows=rows,
         open=MEALS_OPEN, numbers=display.numbers,
     )  # fmt: skip
-    return Part(html, sentence)
+    return fold(_MEALS, Part(html, sentence))
 
 
 def _draw_curves(result: WearAnalysis, usable: pd.DataFrame, display: Display) -> Markup | str:
@@ -220,7 +186,7 @@ def _draw_curves(result: WearAnalysis, usable: pd.DataFrame, display: Display) -
     if not dishes:
         return ""
     eatings = pd.concat([gather_meal_curves(result.trace, usable, [dish]) for dish in dishes], ignore_index=True)
-    return _markup(show_chart(charts.chart_curves, eatings, display, caption=CURVES))
+    return _markup(show_chart(charts.chart_curves, eatings, display, caption=_CURVES))
 
 
 def _meal_row(row: Any, moment: pd.Timestamp, display: Display) -> dict[str, str]:
@@ -241,25 +207,64 @@ def _meal_row(row: Any, moment: pd.Timestamp, display: Display) -> dict[str, str
     }
 
 
+def show_trust(result: WearAnalysis, study: Study, so_far: SoFar) -> Part:
+    """What the record is worth, in three lines, and what is not shown, with the reason."""
+    summary, display = result.summary, display_of(study)
+    own = so_far.find(result.wear.name)
+    lines = [words.say_record(result), words.say_sensor(own, summary, display), words.say_clock(summary)]
+    withheld = list(dict.fromkeys(summary["withheld"].values()))
+    rows = [line for line in lines if line]
+    html = fill_template("trust.html", rows=rows, withheld=withheld)
+    return Part(html, " ".join([*rows, *withheld]))
+
+
+def show_uncertainty(result: WearAnalysis, study: Study, so_far: SoFar) -> Part:
+    """What the average's uncertainty is made of, what would narrow it, and what this wear alone would give, folded."""
+    title, display, own = "What the uncertainty is made of", display_of(study), so_far.find(result.wear.name)
+    if own is None:
+        return fold(title, show_sentence(so_far.fault or result.summary["withheld"].get("mean", "")))
+    shares = share_causes(own)
+    figure = _markup(show_chart(charts.chart_error_shares, shares))
+    lines = [words.say_usual(own, display), say_alone(own, result.summary, display)]
+    if not study.person.describe_only:
+        lines += [*say_narrowed(so_far.tables["next_checks"], display), words.say_next_file(result.summary)]
+    rows = [line for line in lines if line]
+    return fold(title, Part(fill_template("list.html", sentence="", rows=rows) + figure, " ".join(rows)))
+
+
 def show_quality(result: WearAnalysis, study: Study) -> Part:
-    """How good the record was: time set aside and missing by cause, checks, bias, lag, and what is withheld."""
+    """The record by cause: what was used, set aside and missing, the checks, and what was wrong with the files."""
     summary, display = result.summary, display_of(study)
     spans = result.tables["flags"].groupby(["flag", "action"], sort=False)
     flags = [
-        (FLAGS[str(flag)], say_duration(union_minutes(mine)), "set aside" if action == "exclude" else "noted")
+        (FLAGS[str(flag)], say_duration(union_minutes(mine)), "not used" if action == "exclude" else "used, marked")
         for (flag, action), mine in spans
     ]
     gaps = [{"name": GAP_WORDS[kind], "time": say_duration(m)} for kind, m in summary["gap_minutes"].items() if m]
-    said = [words.say_coverage(summary), words.say_record(result), words.say_bias(summary, display)]
-    said.append(words.say_night_unchecked(result))
-    said += [words.say_doubted(summary), words.say_clock(summary), words.say_lag(summary)]
+    said = [words.say_night_unchecked(result), words.say_doubted(summary), words.say_lag(summary)]
     known = [sentence for sentence in said if sentence]
-    withheld = list(dict.fromkeys(summary["withheld"].values()))
     checks, bias, figure = result.trace.checks, summary["bias_mg_dl"], ""
     if len(checks) and is_known(bias):
         figure = _markup(show_chart(charts.chart_checks, checks, bias, result.wear.zones, display, caption=_CHECKS))
-    html = fill_template("quality.html", known=known, checks=figure, flags=flags, gaps=gaps, withheld=withheld)
-    return Part(html, " ".join([*known, *withheld]))
+    folder = f"wear_periods/{result.wear.name}/"
+    problems = [str(problem).removeprefix(folder) for problem in study.problems if problem.file.startswith(folder)]
+    strip = _markup(show_chart(charts.chart_record, result))
+    html = fill_template(
+        "quality.html", strip=strip, known=known, checks=figure, flags=flags, gaps=gaps, problems=problems
+    )
+    return fold("What the sensor recorded", Part(html, " ".join([*known, *problems])))
+
+
+def fold(title: str, part: Part) -> Part:
+    """A part of a page that opens by its title."""
+    return Part(fill_template("fold.html", title=title, inside=Markup(part.html)), f"{title}: {part.text}")
+
+
+def show_method(out: str | Path, wear: str) -> Part:
+    """How the figures were worked out, and the tables beside the page, folded."""
+    files = show_files(out, wear)
+    html = fill_template("method.html", files=Markup(files.html))
+    return fold("How this was worked out", Part(html, files.text))
 
 
 def show_cautions(summary: dict[str, Any]) -> Part:

@@ -73,6 +73,7 @@ def check_study(whole) -> None:
         ("energy_effects", "low", "estimate", "high"),
         ("spread_shares", "low", "share", "high"),
         ("habit_changes", "low", "difference", "high"),
+        ("block_changes", "low_mg_dl", "change_mg_dl", "high_mg_dl"),
     ):
         check_interval(whole.tables[name], low, middle, high)
     shares = whole.tables["comparisons"][["share_days", "share_hours", "share_sensor"]].dropna().sum(axis=1)

@@ -12,10 +12,13 @@ from glucolab.running.cli import main
 from tests.benchmarks.browsing import one_minute_study
 
 RUNNING = "2026-11_late_autumn"
-PAGES = ("2026-02_winter", "2026-06_summer", RUNNING, "study")
-WEAR_SECTIONS = [
-    "What was recorded", "What moved it", "The days", "The meals", "Worth asking next", "How good the record was",
-    "How it was worked out", "Before you act on this",
+WEARS = ("2026-02_winter", "2026-06_summer", "2026-10_autumn", RUNNING)
+PAGES = (*WEARS, "study")
+WEAR_SECTIONS = ["Day by day", "How far to trust this record", "Before you act on this", "More"]
+FOLDS = [
+    "Peaks, and what came with them", "Meal by meal", "What to find out next", "What the uncertainty is made of",
+    "What the sensor recorded", "How this was worked out", "What the words mean",
+    "How this page was made: the code of its notebook",
 ]  # fmt: skip
 STUDY_SECTIONS = [
     "Your dishes compared", "Your experiments", "Blood tests", "Plan your next wear", "Has anything changed?",
@@ -39,14 +42,109 @@ def test_a_page_opens_offline_in_silence_and_in_its_width(visit, name, width):
 @pytest.mark.parametrize("name", PAGES)
 def test_every_section_is_there_with_content(visit, name):
     page = visit(name).page
-    headings = page.eval_on_selector_all("main h2", "all => all.map(h => h.textContent)")
+    headings = page.eval_on_selector_all(
+        "main h2" if name == "study" else ".text h2", "all => all.map(h => h.textContent)"
+    )
     assert [h for h in headings if h not in FIRST_SCREEN] == (STUDY_SECTIONS if name == "study" else WEAR_SECTIONS)
     empty = page.eval_on_selector_all(
         ".text:has(h2)",
         "all => all.filter(t => !t.nextElementSibling || !t.nextElementSibling.textContent.trim()).length",
     )
     assert empty == 0
-    assert re.search(r"average (was|is so far) \d+", page.locator("h1").inner_text())
+    assert re.search(r"average (was|so far:) \d+", page.locator("h1").inner_text())
+
+
+@pytest.mark.parametrize("name", WEARS)
+def test_a_wears_page_is_short_and_its_first_screen_holds_the_answer(visit, name):
+    """The design's limits: 700 words and three screens unfolded, the answer in the first, at 1280 × 800."""
+    page = visit(name).page
+    page.set_viewport_size({"width": 1280, "height": 800})
+    words = [word for word in page.locator("main").inner_text().split() if re.search(r"[^\W_]", word)]
+    assert len(words) <= 700
+    assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 800
+    assert page.eval_on_selector(".ledger", "l => l.getBoundingClientRect().bottom") <= 800
+    headings = page.eval_on_selector_all(".ledger h2", "all => all.map(h => h.textContent)")
+    assert 3 <= len(headings) <= 4
+    assert headings[-1] == "What to do next"
+    assert page.eval_on_selector_all(".ledger figure", "all => all.length") >= 3
+    folds = page.eval_on_selector_all("details:not(.day) > summary", SHOWN_TEXTS)
+    assert folds == FOLDS
+    assert page.eval_on_selector_all("details[open]", "all => all.length") == 0
+
+
+@pytest.mark.parametrize("name", WEARS)
+def test_a_phones_first_screen_holds_four_of_five_answers_and_begins_the_fifth(visit, name):
+    page = visit(name, 390).page
+    ends = page.eval_on_selector_all(".ledger .say", "all => all.map(s => s.getBoundingClientRect().bottom)")
+    tops = page.eval_on_selector_all(".ledger .say", "all => all.map(s => s.getBoundingClientRect().top)")
+    assert len(ends) >= 4
+    assert ends[-2] <= 844
+    assert tops[-1] <= 844 - 60
+    figures = page.eval_on_selector_all(".ledger .show", "all => all.map(s => s.getBoundingClientRect().top)")
+    assert min(figures) >= ends[-1]
+
+
+@pytest.mark.parametrize("name", WEARS)
+def test_the_first_part_prints_on_one_side_of_a4(visit, name):
+    """A side of 210 × 297 mm less margins of 12 mm is 703 × 1032 CSS pixels."""
+    page = visit(name, 703).page
+    page.emulate_media(media="print")
+    assert page.eval_on_selector(".ledger", "l => l.getBoundingClientRect().bottom") <= 1032
+    sizes = page.eval_on_selector_all(".ledger svg text", TEXT_SIZES)
+    assert min(sizes) >= 10.5
+
+
+@pytest.mark.parametrize("width", [1280, 1024, 390])
+@pytest.mark.parametrize("name", WEARS)
+def test_no_words_of_a_picture_lie_on_others(visit, name, width):
+    page = visit(name, width).page
+    boxes = page.eval_on_selector_all(
+        ".ledger svg",
+        """all => all.filter(s => s.getBoundingClientRect().width > 0).map(s => [...s.querySelectorAll('text')]
+           .map(t => { const b = t.getBoundingClientRect(); return [t.textContent, b.x, b.y, b.right, b.bottom] }))""",
+    )
+    assert sum(len(picture) for picture in boxes) > 15
+    for picture in boxes:
+        for i, (one, x, y, right, bottom) in enumerate(picture):
+            for other, x2, y2, right2, bottom2 in picture[i + 1 :]:
+                across, down = min(right, right2) - max(x, x2), min(bottom, bottom2) - max(y, y2)
+                assert across <= 1 or down <= 4, (one, other)
+
+
+def test_each_wear_leads_to_the_one_before_and_to_the_study_and_nowhere_else(visit):
+    for before, name in zip((None, *WEARS), WEARS, strict=False):
+        links = visit(name).page.eval_on_selector_all(".ledger a", "all => all.map(a => a.getAttribute('href'))")
+        earlier = [f"../{before}/report.html"] if before else []
+        assert links == [*earlier, "../study/report.html"]
+
+
+@pytest.mark.parametrize("name", WEARS)
+def test_the_page_says_the_average_of_its_tables(report, visit, name):
+    periods = pd.read_csv(report / name / "so_far" / "periods.csv")
+    mine = periods[(periods["level"] == "wear") & (periods["name"] == name)].iloc[0]
+    half = (mine["mean_high_mg_dl"] - mine["mean_low_mg_dl"]) / 2
+    said = visit(name).page.locator("h1").inner_text().replace("\u00a0", " ")
+    assert f"{mine['mean_mg_dl']:.0f} mg/dL, give or take {half:.0f}." in said
+    assert f"{100 * mine['probability_goal_met']:.0f} chances in 100" in said
+
+
+def test_the_newest_wear_and_the_study_show_the_same_figures(report):
+    ours, theirs = (pd.read_csv(report / f / "periods.csv") for f in (f"{WEARS[-1]}/so_far", "study"))
+    pd.testing.assert_frame_equal(ours, theirs)
+
+
+def test_each_day_has_its_average_and_sleep(report, visit):
+    daily = pd.read_csv(report / WEARS[0] / "daily.csv")
+    shown = visit(WEARS[0]).page.eval_on_selector_all(
+        "details.day > summary", "all => all.map(s => [...s.querySelectorAll('.figure')].map(f => f.textContent))"
+    )
+    assert len(shown) == len(daily)
+    for (mean, slept), (_, day) in zip(shown, daily.iterrows(), strict=True):
+        if pd.isna(day["mean_mg_dl"]):
+            assert mean == "average –"
+        else:  # the table is rounded to hundredths
+            assert float(mean.removeprefix("average ")) == pytest.approx(day["mean_mg_dl"], abs=0.506)
+        assert slept == f"slept {'–' if pd.isna(day['asleep_h']) else format(day['asleep_h'], '.1f') + ' h'}"
 
 
 @pytest.mark.parametrize("width", [1280, 390])
@@ -68,9 +166,10 @@ def test_every_picture_is_drawn_once_labelled_and_not_empty(visit, name, width):
         assert figure["shown"][0]["n"] > 5
 
 
+SHOWN_TEXTS = "all => all.filter(s => s.checkVisibility()).map(s => s.textContent)"
 TEXT_SIZES = """all => all.filter(t => t.getBoundingClientRect().width > 0).map(t => {
     const svg = t.ownerSVGElement;
-    return parseFloat(t.getAttribute('font-size')) * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+    return parseFloat(getComputedStyle(t).fontSize) * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
 })"""
 
 
@@ -108,6 +207,7 @@ def test_the_page_names_nothing_to_fetch(report):
 
 def test_an_unexplained_rise_leads_to_its_day_and_opens_it(visit):
     page = visit("2026-02_winter").page
+    page.evaluate("document.querySelector('a[href^=\"#day-\"]').closest('details').open = true")
     link = page.locator("a[href^='#day-']").first
     target = link.get_attribute("href")
     assert not page.locator(target).is_visible()
@@ -128,7 +228,7 @@ def test_a_day_opens_from_the_keyboard(visit):
 def test_a_running_wear_says_so_and_shows_its_newest_meal_first(visit):
     page = visit(RUNNING).page
     assert "still running, last reading" in page.locator(".facts").inner_text()
-    assert "is so far" in page.locator("h1").inner_text()
+    assert "so far:" in page.locator("h1").inner_text()
     assert page.locator(".latest").inner_text().startswith("Newest meal, ")
     assert page.locator("details.day b").count() == 1
     whens = page.eval_on_selector_all("td.when", "all => all.map(t => t.textContent)")

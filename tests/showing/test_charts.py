@@ -104,10 +104,8 @@ def drawn(result, sample):
 
     def draw(display, width):
         return {
-            "mean": charts.chart_mean(result.summary, 95.0, display, width),
             "shares": charts.chart_error_shares({"days": 0.3, "hours": 0.1, "sensor": 0.6}, width),
             "record": charts.chart_record(result, width),
-            "blocks": charts.chart_blocks(result.blocks, 3.0, display, width),
             "rises": charts.chart_rises(result.tables["excursions"], display, width),
             "days": charts.chart_days(*days, display, width),
             "days_tall": charts.chart_days(*days, display, width, True),
@@ -165,7 +163,7 @@ def test_without_numbers_no_chart_of_glucose_shows_a_figure(drawn):
         r"\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]{2}|[A-Z][a-z]{2} \d{4}|\d{1,2}:\d\d|"
         r"\d+ (h|min|days?|times?|finger-sticks?)|\d\d?–\d\d?|\(\d+\)"
     )
-    names = ("mean", "blocks", "rises", "days_tall", "meals", "effects", "dishes", "progress", "claim", "hours",
+    names = ("rises", "days_tall", "meals", "effects", "dishes", "progress", "claim", "hours",
              "trial_curves", "checks")  # fmt: skip
     for name in names:
         texts = re.findall(r"<text[^>]*>([^<]*)</text>", draw_svg(drawn(WORDS_ONLY, theme.WIDE_PX)[name]))
@@ -180,9 +178,9 @@ def test_the_shares_bar_is_as_long_as_its_shares():
     chart = charts.chart_error_shares({"days": 0.3, "hours": 0.1, "sensor": 0.6})
     table = next(iter(chart.to_dict()["datasets"].values()))
     assert [row["words"].split(",")[0] for row in table] == [
-        "which sensor this was",
-        "which days were worn",
-        "hours not seen",
+        "the sensor",
+        "which days you wore it",
+        "missing hours",
     ]
     np.testing.assert_allclose([row["end"] - row["start"] for row in table], [0.6, 0.3, 0.1])
 

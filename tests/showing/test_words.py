@@ -18,9 +18,7 @@ from glucolab.showing.words.findings import habit_phrases
 from glucolab.showing.words.findings.effects import (
     choose_findings,
     choose_next,
-    choose_questions,
     say_finding,
-    say_question,
     say_range_effect,
     say_so_far,
 )
@@ -115,51 +113,48 @@ def test_every_name_of_the_contract_has_words(table, names):
     assert set(table) == set(names)
 
 
-def test_mean_and_goal_read_as_in_the_design():
-    assert wear.say_mean(summary(), MG) == f"Your average was 94{SPACE}mg/dL, give or take{SPACE}4."
-    assert (
-        wear.say_mean(summary(state="running"), MMOL)
-        == f"Your average is so far 5.2{SPACE}mmol/L, give or take{SPACE}0.2."
-    )
-    ill = {"ill_days": 2, "mean_without_ill_days": estimate(91.0, 87.0, 95.0)}
-    assert wear.say_mean(summary(**ill), MG) == (
-        f"Your average was 94{SPACE}mg/dL, give or take{SPACE}4. Without the two days you were ill it was 91."
-    )
-    assert "Without the day you were ill it was 91." in wear.say_mean(summary(**(ill | {"ill_days": 1})), MG)
+def own(**changes):
+    """A row of periods.csv."""
+    plain = {
+        "mean_mg_dl": 94.0, "mean_low_mg_dl": 90.0, "mean_high_mg_dl": 98.0, "usual_low_mg_dl": 88.0,
+        "usual_high_mg_dl": 100.0, "bias_mg_dl": -5.0, "bias_low_mg_dl": -8.0, "bias_high_mg_dl": -2.0,
+        "checks_used": 6.0, "probability_goal_met": 0.66,
+    }  # fmt: skip
+    return pd.Series(plain | changes)
+
+
+def test_mean_and_goal_read_as_the_guide_to_the_words_has_them():
+    assert wear.say_wear_average(own(), summary(), MG) == f"Your average was 94{SPACE}mg/dL, give or take{SPACE}4."
+    # 94 / 18.016 = 5.22 and 4 / 18.016 = 0.22 mmol/L
+    running = wear.say_wear_average(own(), summary(state="running"), MMOL)
+    assert running == f"Your average so far: 5.2{SPACE}mmol/L, give or take{SPACE}0.2."
     goal = Goal(95.0, date(2026, 1, 1), None)
-    # mean 94, standard error 4 / 1.645 = 2.43: P(below 95) = Phi(0.41) = 0.66, a table of the normal distribution
-    assert (
-        wear.say_goal(summary(), goal, ANYONE, MG) == "Below the goal of 95: more likely than not, 66\u00a0in\u00a0100."
+    assert wear.say_goal(own(), goal, ANYONE, MG) == (
+        f"Probably below your goal of 95: 66 chances in{SPACE}100 that it was."
+    )
+    assert wear.say_goal(own(probability_goal_met=0.31), goal, ANYONE, MG).startswith("Probably not below your goal")
+    assert wear.say_goal(own(probability_goal_met=0.5), goal, ANYONE, MG).startswith(
+        "Below your goal of 95? It could go either way: 50 chances"
+    )
+    assert wear.say_goal(own(probability_goal_met=0.002), goal, ANYONE, MG) == (
+        f"Almost certainly not below your goal of 95: under 1 chance in{SPACE}100 that it was."
     )
 
 
 def test_no_goal_is_claimed_without_one_or_where_the_tool_only_describes():
-    assert wear.say_goal(summary(), Goal(), ANYONE, MG) == ""
+    assert wear.say_goal(own(), Goal(), ANYONE, MG) == ""
     for who in ("under_18", "pregnant", "glucose_lowering_medicine"):
         person = Person("UTC", **{who: True})
-        assert wear.say_goal(summary(), Goal(95.0), person, MG) == ""
-        assert wear.list_what_narrows(summary(), person, MG) == []
+        assert wear.say_goal(own(), Goal(95.0), person, MG) == ""
         assert "describes and does not advise" in wear.say_describe_only(person)
 
 
 def test_a_withheld_mean_is_said_with_its_reason():
     held = summary(mean=None, state="ended", withheld={"mean": "Under two days can be used."})
-    assert wear.say_mean(held, MG) == "No average can be given."
-    assert wear.say_headline(held, Goal(95.0), ANYONE, MG) == "No average can be given. Under two days can be used."
-    assert wear.say_mean(held | {"state": "running"}, MG) == "No average can be given yet."
-
-
-def test_what_would_narrow_says_how_far_and_the_largest_first():
-    (first,) = wear.list_what_narrows(summary(checks_used=1), ANYONE, MG)
-    # 6 * sqrt(1 - 0.62) = 3.7
-    assert first.startswith("Finger-sticks")
-    assert "this wear had 1 that could be used" in first
-    assert first.endswith("would fall from 6 to 4 at best.")
-    few_days = summary(days=6.0, usual_mean_error_shares={"days": 0.7, "hours": 0.0, "sensor": 0.3})
-    days, sensor = wear.list_what_narrows(few_days, ANYONE, MG)
-    # ten more beside six days: 6 * sqrt(1 - 0.7 * 10 / 16) = 4.5; the sensor settled: 6 * sqrt(0.7) = 5.0
-    assert re.fullmatch(r"Ten more days worn: the give-or-take would fall from 6 to [45]\.", days)
-    assert sensor.endswith("would fall from 6 to 5 at best.")
+    assert wear.say_wear_average(None, held, MG) == "No average can be given."
+    said = wear.say_headline(None, held, Goal(95.0), ANYONE, MG)
+    assert said == "No average can be given. Under two days can be used."
+    assert wear.say_wear_average(None, held | {"state": "running"}, MG) == "No average can be given yet."
 
 
 @pytest.mark.parametrize(
@@ -290,13 +285,10 @@ def test_what_is_clear_and_small_is_said_to_be_both():
 
 def test_an_open_question_says_how_far_it_may_go_either_way():
     row = effect(verdict="cannot_tell_yet", low=-16.0, high=1.0, needed=6)
-    question, needed = say_question(pd.Series(row), MG)
-    assert question == (
+    assert say_so_far(pd.Series(row), MG) == (
         f"After meals with a walk, glucose rose 9{SPACE}mg/dL less than after similar meals without; could be 16 less "
         "to 1 more (11 meals with, 20 without)."
     )
-    assert needed == "About 6 more meals may answer it."
-    assert say_question(pd.Series(effect(needed=1, outcome="mean_mg_dl")), MG)[1] == "About 1 more day may answer it."
 
 
 def test_what_stands_out_alone_but_not_among_many_says_so():
@@ -315,14 +307,7 @@ def test_areas_energy_and_sleep_have_their_own_units():
     assert say_range_effect(pd.Series(asleep), MG) == f"+0.8{SPACE}h (+0.2 to +1.4)"
 
 
-def test_at_most_three_questions_one_a_factor_the_nearest_first():
-    rows = [
-        effect(factor=f"covariate:{f}", verdict="cannot_tell_yet", needed=n)
-        for f, n in (("a", 9), ("b", 4), ("b", 2), ("c", 30), ("d", 5), ("e", None))
-    ]
-    chosen = choose_questions(pd.DataFrame(rows), ANYONE)
-    assert chosen["factor"].tolist() == ["covariate:b", "covariate:d", "covariate:a"]
-    assert choose_questions(pd.DataFrame(rows), Person("UTC", pregnant=True)).empty
+def test_nobody_is_told_findings_whom_the_tool_only_describes():
     assert choose_findings(pd.DataFrame([effect()]), Person("UTC", under_18=True)).empty
 
 
@@ -402,13 +387,12 @@ def test_without_numbers_asking_for_a_figure_is_an_error_and_sentences_hold_none
     with pytest.raises(ValueError, match="no glucose figures"):
         WORDS_ONLY.level(94.0)
     said = [
-        wear.say_mean(summary(), WORDS_ONLY),
-        wear.say_goal(summary(), Goal(95.0), ANYONE, WORDS_ONLY),
-        wear.say_usual(summary(), WORDS_ONLY),
-        *wear.list_what_narrows(summary(), ANYONE, WORDS_ONLY),
-        wear.say_bias(summary(), WORDS_ONLY),
+        wear.say_wear_average(own(), summary(), WORDS_ONLY),
+        wear.say_goal(own(), Goal(95.0), ANYONE, WORDS_ONLY),
+        wear.say_usual(own(), WORDS_ONLY),
+        wear.say_sensor(own(), summary(), WORDS_ONLY),
         finding(WORDS_ONLY),
-        *say_question(pd.Series(effect(needed=3)), WORDS_ONLY),
+        say_so_far(pd.Series(effect(needed=3)), WORDS_ONLY),
         study.say_comparison(pd.Series(COMPARISON), WORDS_ONLY),
     ]
     assert not any(GLUCOSE_FIGURE.search(text) or "94" in text for text in said)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pandas as pd
@@ -13,7 +13,7 @@ from scipy.special import stdtr
 from glucolab.aligning.bias_posterior import Bias
 from glucolab.intervals import Z, effective_df, half_width, normal_half_width, t_quantile
 from glucolab.measuring.time_of_day import BLOCKS, block_shapes
-from glucolab.record.study_outputs import COMPARISONS
+from glucolab.record.study_outputs import BLOCK_CHANGES, COMPARISONS
 from glucolab.relating.comparing.periods import Measured, Period
 from glucolab.relating.statistics.claims import decide_verdict
 
@@ -46,6 +46,42 @@ def compare_periods(
         mine.sort(key=lambda side: side.wears[0].start)
         rows.extend(_compare(*pair, bias, worth_noticing_mg_dl) for pair in combinations(mine, 2))
     return pd.DataFrame(rows, columns=COMPARISONS.names)
+
+
+def compare_blocks(periods: Sequence[Period], wears: Sequence[Measured], bias: Bias) -> pd.DataFrame:
+    """``block_changes.csv``: how each quarter of the day changed from every wear to the next.
+
+    The change of the usual mean, and by how much more or less these hours moved than the whole day. The interval adds
+    both variances, and what the two sensors may differ by at these hours.
+
+    Notes
+    -----
+    No row where the wears were worn at once, or where one of them has under four days with all four blocks.
+    """
+    sides = sorted((_Side.of(p, wears) for p in periods if p.level == "wear"), key=lambda side: side.wears[0].start)
+    rows: list[dict[str, object]] = []
+    for a, b in pairwise(sides):
+        if not _overlap(a, b) and min(a.block_days, b.block_days) >= LEAST_BLOCK_DAYS:
+            rows.extend(_block_rows(a, b, bias))
+    return pd.DataFrame(rows, columns=BLOCK_CHANGES.names)
+
+
+def _block_rows(a: _Side, b: _Side, bias: Bias) -> list[dict[str, object]]:
+    contrast = b.period.weights - a.period.weights
+    days = a.period.days_var + b.period.days_var
+    whole = bias.variance_of(contrast) + a.period.hours_var + b.period.hours_var
+    df = effective_df([a.period.days_var, b.period.days_var], [a.period.df, b.period.df])
+    changes = b.period.usual_mg_dl - a.period.usual_mg_dl + b.blocks - a.blocks
+    sensors = bias.hour_variances_of(contrast, block_shapes())
+    rows = []
+    for i, block in enumerate(BLOCKS):
+        variances = [days, a.blocks_var[i], b.blocks_var[i], whole + sensors[i]]
+        half = half_width(variances, [df, a.block_days - 1, b.block_days - 1, np.inf])
+        ends = dict(
+            zip(("change_mg_dl", "low_mg_dl", "high_mg_dl"), changes[i] + half * np.array([0, -1, 1]), strict=True)
+        )
+        rows.append({"period_a": a.period.name, "period_b": b.period.name, "block": block, **ends})
+    return rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,9 +120,14 @@ class _Side:
         return cls(period, mine, n, mean, var, circumstances)
 
 
+def _overlap(first: _Side, second: _Side) -> bool:
+    """True if a wear of the one was worn while one of the other was."""
+    return any(x.start < y.end and y.start < x.end for x in first.wears for y in second.wears)
+
+
 def _compare(first: _Side, second: _Side, bias: Bias, worth: float) -> dict[str, object]:
     a, b = first.period, second.period
-    overlapping = any(x.start < y.end and y.start < x.end for x in first.wears for y in second.wears)
+    overlapping = _overlap(first, second)
     difference = b.usual_mg_dl - a.usual_mg_dl
     contrast = b.weights - a.weights
     sensor = bias.variance_of(contrast)

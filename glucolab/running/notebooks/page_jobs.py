@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from glucolab.running.notebooks.fingerprint import fingerprint, fingerprint_study, fingerprint_wear
-from glucolab.running.tables import STUDY_FOLDER
+from glucolab.running.tables import SO_FAR_FOLDER, STUDY_FOLDER
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ def plan_wear_page(study: Path, new: Path, wear: str) -> PageJob:
     -------
     PageJob
     """
-    return _plan_page("wear_period", study, new / wear, wear, fingerprint_wear(study, wear), wear=wear)
+    return _plan_page("wear_period", study, new / wear, wear, fingerprint_wear(study, wear), wear=wear, so_far=SO_FAR_FOLDER)
 
 
 def plan_study_page(study: Path, new: Path) -> PageJob:

@@ -8,9 +8,9 @@ import altair as alt  # noqa: E402
 
 from glucolab.showing.charts.agreement import chart_agreement  # noqa: E402
 from glucolab.showing.charts.checks import chart_checks  # noqa: E402
-from glucolab.showing.charts.contributors import chart_blocks, chart_meals, chart_rises  # noqa: E402
+from glucolab.showing.charts.contributors import chart_meals, chart_rises  # noqa: E402
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
-from glucolab.showing.charts.days import chart_days  # noqa: E402
+from glucolab.showing.charts.days import chart_days, scale_tick  # noqa: E402
 from glucolab.showing.charts.dish_curves import chart_curves  # noqa: E402
 from glucolab.showing.charts.hours import chart_hours  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
@@ -18,7 +18,7 @@ from glucolab.showing.charts.labs import chart_lab_values  # noqa: E402
 from glucolab.showing.charts.listed import chart_claim, chart_dishes, chart_lab_changes  # noqa: E402
 from glucolab.showing.charts.plan import chart_next_checks  # noqa: E402
 from glucolab.showing.charts.progress import chart_progress  # noqa: E402
-from glucolab.showing.charts.record import chart_error_shares, chart_mean, chart_record  # noqa: E402
+from glucolab.showing.charts.record import chart_error_shares, chart_record  # noqa: E402
 from glucolab.showing.charts.shares import chart_shares  # noqa: E402
 from glucolab.showing.charts.study import (  # noqa: E402
     GLUCOSE_OUTCOMES,
@@ -34,7 +34,6 @@ alt.data_transformers.disable_max_rows()
 __all__ = [
     "GLUCOSE_OUTCOMES",
     "chart_agreement",
-    "chart_blocks",
     "chart_checks",
     "chart_claim",
     "chart_curves",
@@ -48,7 +47,6 @@ __all__ = [
     "chart_lab_changes",
     "chart_lab_values",
     "chart_meals",
-    "chart_mean",
     "chart_next_checks",
     "chart_progress",
     "chart_record",
@@ -57,5 +55,6 @@ __all__ = [
     "chart_trial",
     "chart_trial_curves",
     "median_mg_dl",
+    "scale_tick",
     "tabulate_days",
 ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""What moved glucose? The blocks of the day, the rises by what they are linked to, the meals."""
+"""What came with high glucose? The rises by what they are linked to, the meals."""
 
 from __future__ import annotations
 
@@ -12,45 +12,7 @@ from glucolab.record import LINKS
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
 from glucolab.showing.display import Display
-from glucolab.showing.words.common import BLOCK_WORDS, LINK_WORDS, say_moment
-
-
-def chart_blocks(
-    blocks: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
-) -> alt.TopLevelMixin:
-    """How the average of each six hours differs from that of its whole day; the sensor's error over the day drops out.
-
-    Parameters
-    ----------
-    blocks : DataFrame
-        ``block, difference_mg_dl, difference_low_mg_dl, difference_high_mg_dl``.
-    worth_noticing_mg_dl : float
-        A smaller difference is too small to matter. [mg/dL]
-    display : Display
-    width : int
-        [px]
-
-    Returns
-    -------
-    altair chart
-    """
-    known = blocks[blocks["difference_mg_dl"].notna()]
-    rows = pd.DataFrame({
-        "label": known["block"].map(BLOCK_WORDS), "estimate": display.values(known["difference_mg_dl"]),
-        "low": display.values(known["difference_low_mg_dl"]), "high": display.values(known["difference_high_mg_dl"]),
-        "text": [display.signed(v) if display.numbers else "" for v in known["difference_mg_dl"]],
-        "small": display.values(worth_noticing_mg_dl),
-    })  # fmt: skip
-    marks = (Mark(0.0, "the day's average"),)
-    title = (
-        f"these hours against their day's average, {display.unit}"
-        if display.numbers
-        else "these hours, higher to the right"
-    )
-    description = "Night, morning, afternoon and evening against their day's average, each with its 90 % interval."
-    return chart_intervals(
-        rows, title=title, description=description, width=width, marks=marks, figures=display.numbers, label_px=150
-    )
+from glucolab.showing.words.common import LINK_WORDS, say_moment
 
 
 def chart_rises(excursions: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:

@@ -8,9 +8,15 @@ import pandas as pd
 
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import NO_BREAK, Display
 
-ROW_PX, TALL_PX = 60, 210
+ROW_PX, TALL_PX = 38, 210
+
+ROW_SPAN, HIGHEST_DRAWN = (-30.0, 60.0), 130.0
+"""What a closed row has room for, about the median, and how far a peak may stand up into the row above: a span as wide
+as the highest peak would flatten all others. [mg/dL]"""
+TICK_MG_DL, TICK_MMOL_L = 50.0, 3.0
+"""The one tick of scale beside the days, in either unit; a round size of a usual rise. [mg/dL], [mmol/L]"""
 
 
 def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float, display: Display,
@@ -36,9 +42,9 @@ def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float
     altair chart
         Faceted: one cell a day, in order, so that a page can cut it into rows.
     """
-    low, high = _limits(table)
+    low, high = _limits(table) if tall else ROW_SPAN
     narrow = theme.is_narrow(width)
-    inside = table.assign(value=table["value"].clip(low, high))
+    inside = table.assign(value=table["value"].clip(low, high if tall else HIGHEST_DRAWN))
     table = pd.concat(
         [_grid(dates, narrow, tall), _level_rows(dates, median_mg_dl, display, low, high, tall), inside],
         ignore_index=True,
@@ -76,6 +82,14 @@ def _limits(table: pd.DataFrame) -> tuple[float, float]:
     if not len(trace):
         return -30.0, 60.0
     return min(-30.0, float(trace.min()) - 5), max(60.0, float(trace.max()) + 5)
+
+
+def scale_tick(display: Display) -> tuple[str, float]:
+    """A round height with its words, and its pixels in a closed row; no words where figures are hidden."""
+    low, high = ROW_SPAN
+    size_mg_dl = TICK_MG_DL if display.unit == "mg/dL" else TICK_MG_DL / float(display.values(TICK_MG_DL)) * TICK_MMOL_L
+    words = f"{display.size(size_mg_dl)}{NO_BREAK}{display.unit}" if display.numbers else ""
+    return words, (ROW_PX - 11 - 2 - 4) * size_mg_dl / (high - low)
 
 
 def _grid(dates: pd.DatetimeIndex, narrow: bool, tall: bool) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import altair as alt
 import numpy as np
@@ -10,59 +10,15 @@ import pandas as pd
 
 from glucolab.clock import ONE_DAY, to_local
 from glucolab.showing import colours, theme
-from glucolab.showing.charts.intervals import Mark, chart_intervals
-from glucolab.showing.display import Display, is_known, write_percent
+from glucolab.showing.display import write_percent
 from glucolab.showing.words.common import FLAG_LANES, GAP_WORDS, say_day, say_duration
 from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
     from glucolab.analysis import WearAnalysis
 
-SHARE_WORDS = {"sensor": "which sensor this was", "days": "which days were worn", "hours": "hours not seen"}
+SHARE_WORDS = {"sensor": "the sensor", "days": "which days you wore it", "hours": "missing hours"}
 SHARE_COLOURS = {"sensor": colours.ACCENT, "days": "#6f9dbb", "hours": colours.ACCENT_PALE}
-
-
-def chart_mean(
-    summary: dict[str, Any], goal_mg_dl: float | None, display: Display, width: int = theme.WIDE_PX
-) -> alt.TopLevelMixin:
-    """The average while worn and the usual average, against the goal.
-
-    Parameters
-    ----------
-    summary : dict
-        Of a wear.
-    goal_mg_dl : float or None
-        [mg/dL]
-    display : Display
-    width : int
-        [px]
-
-    Returns
-    -------
-    altair chart
-    """
-    named = {"while it was worn": summary["mean"], "living like this": summary["usual_mean"]}
-    rows = pd.DataFrame(
-        [
-            {
-                "label": label, "estimate": display.values(e["estimate"]), "low": display.values(e["low"]),
-                "high": display.values(e["high"]), "text": display.level(e["estimate"]) if display.numbers else "",
-            }
-            for label, e in named.items() if is_known(e)
-        ],
-        columns=["label", "estimate", "low", "high", "text"],
-    )  # fmt: skip
-    marks: tuple[Mark, ...] = ()
-    if goal_mg_dl is not None:
-        words = f"goal: below {display.level(goal_mg_dl)}" if display.numbers else "the goal: left of this line"
-        marks = (Mark(display.values(goal_mg_dl), words, colours.OCHRE_TEXT, dashed=True),)
-    title = (
-        f"average blood glucose, {display.unit}" if display.numbers else "average blood glucose, higher to the right"
-    )
-    description = "The average while the sensor was worn, and what living like this gives, each with its 90 % interval."
-    return chart_intervals(
-        rows, title=title, description=description, width=width, marks=marks, figures=display.numbers, label_px=150
-    )
 
 
 def chart_error_shares(shares: dict[str, float], width: int = theme.WIDE_PX) -> alt.TopLevelMixin:

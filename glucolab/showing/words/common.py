@@ -228,6 +228,15 @@ def say_will(probability: float) -> str:
     return words[bisect_right(CHANCE_STEPS, probability)]
 
 
+def say_whether(probability: float, what: str) -> str:
+    """A probability as a sentence about what may have been: ``Probably not below your goal``."""
+    if CHANCE_STEPS[2] <= probability < CHANCE_STEPS[3]:
+        return f"{what[0].upper()}{what[1:]}? It could go either way"
+    words = ("almost certainly not", "very likely not", "probably not", "", "probably", "very likely",
+             "almost certainly")  # fmt: skip
+    return f"{words[bisect_right(CHANCE_STEPS, probability)].capitalize()} {what}"
+
+
 def say_chance(probability: float) -> str:
     """A probability as a count of a hundred, never nought or a hundred."""
     if probability < 0.01:
@@ -235,6 +244,13 @@ def say_chance(probability: float) -> str:
     if probability > 0.99:
         return f"over 99{NO_BREAK}in{NO_BREAK}100"
     return f"{100 * probability:.0f}{NO_BREAK}in{NO_BREAK}100"
+
+
+def say_hundred(probability: float) -> str:
+    """A probability as chances, never nought or a hundred: ``31 chances in 100``."""
+    if not 0.01 <= probability <= 0.99:
+        return f"{'under 1 chance' if probability < 0.5 else 'over 99 chances'} in{NO_BREAK}100"
+    return f"{say_count(round(100 * probability), 'chance')} in{NO_BREAK}100"
 
 
 def say_reasons(reason: str) -> str:

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from glucolab.aligning.bias_posterior import OF_HOURS
-from glucolab.relating.comparing.comparisons import compare_periods
+from glucolab.relating.comparing.comparisons import compare_blocks, compare_periods
 from glucolab.relating.comparing.periods import build_periods
 from tests.relating.comparing.measured import make_bias, measured
 
@@ -177,3 +177,47 @@ class TestChecksNeeded:
         """What is worth noticing lies just above the half-width with so many checks."""
         half = stats.norm.ppf(0.95) * np.sqrt(2 / (1 / 25 + checks / 36) + DAYS + HOURS)
         np.testing.assert_equal(compared(worth=half + 1e-6, cov=self.cov)["checks_needed"], told)
+
+
+class TestBlockChanges:
+    """Six days in each wear whose night lies 3 and then 9 below the other blocks, alternating by 1."""
+
+    def changes(self, gap=60.0, days=6, cosines=None):
+        turn = np.where(np.arange(days) % 2, 1.0, -1.0)
+        wears = [
+            measured(name, at, usual, days=6.0, days_var=var, hours_var=hours, df=df,
+                     blocks=usual + np.outer(turn - deep, [1.0, 0.0, 0.0, 0.0]))
+            for name, at, usual, var, hours, df, deep in (
+                ("a", 0.0, 100.0, 1.0, 0.5, 9.0, 3.0), ("b", gap, 92.0, 0.4, 0.2, 12.0, 9.0))
+        ]  # fmt: skip
+        bias = make_bias([0.0, 0.0], COV)
+        if cosines is not None:
+            bias.joint[:, OF_HOURS.start, :, OF_HOURS.start] = cosines
+        return compare_blocks(build_periods(wears, bias), wears, bias).set_index("block")
+
+    def test_each_block_moves_with_the_whole_and_by_its_own(self):
+        """From 3 to 9 below the others, a night goes from -9/4 to -27/4 of its day's mean: 4.5 further down."""
+        table = self.changes()
+        np.testing.assert_allclose(table["change_mg_dl"], [-8 - 4.5, -8 + 1.5, -8 + 1.5, -8 + 1.5])
+
+    def test_the_interval_adds_days_hours_and_sensors(self):
+        """A night departs from its day by 3/4 of ±1 about the mean: variance 6/5 (3/4)², a sixth of it for six days."""
+        apart = 6 / 5 * (3 / 4) ** 2 / 6
+        parts = np.array([1.0, 0.4, apart, apart, HOURS + SENSOR])
+        total = parts.sum()
+        df = total**2 / (1.0 / 9 + 0.4**2 / 12 + 2 * apart**2 / 5)
+        night = self.changes().loc["night"]
+        assert night["high_mg_dl"] - night["change_mg_dl"] == pytest.approx(stats.t.ppf(0.95, df) * np.sqrt(total))
+        assert night["change_mg_dl"] - night["low_mg_dl"] == pytest.approx(stats.t.ppf(0.95, df) * np.sqrt(total))
+
+    def test_what_sensors_differ_by_at_these_hours_widens_it(self):
+        """Of the day's cosine a night keeps 2/π; 2 is what two sensors of 3 and 2 with 1.5 shared leave."""
+        apart = 6 / 5 * (3 / 4) ** 2 / 6
+        total = 1.4 + 2 * apart + HOURS + SENSOR + 2 * (2 / np.pi) ** 2
+        df = total**2 / (1.0 / 9 + 0.4**2 / 12 + 2 * apart**2 / 5)
+        night = self.changes(cosines=[[3.0, 1.5], [1.5, 2.0]]).loc["night"]
+        assert night["high_mg_dl"] - night["change_mg_dl"] == pytest.approx(stats.t.ppf(0.95, df) * np.sqrt(total))
+
+    def test_none_of_wears_worn_at_once_or_with_too_few_whole_days(self):
+        assert self.changes(gap=2.0).empty
+        assert self.changes(days=3).empty

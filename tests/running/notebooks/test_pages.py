@@ -87,7 +87,7 @@ def test_pages_are_given_the_way_from_where_they_end(tmp_path):
     new = tmp_path / "out" / ".report.new"
     first = plan_wear_page(tmp_path / "my study", new, "winter")
     last = plan_study_page(tmp_path / "my study", new)
-    assert first.parameters == {"study": "../../../my study", "wear": "winter", "out": ".."}
+    assert first.parameters == {"study": "../../../my study", "wear": "winter", "out": "..", "so_far": "so_far"}
     assert last.notebook == "study"
     assert (new / "study" / last.parameters["study"]).resolve() == tmp_path / "my study"
 

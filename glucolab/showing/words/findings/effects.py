@@ -5,34 +5,13 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.record import Person
-from glucolab.relating.effects.questions import KIND_OF, is_leading
+from glucolab.relating.effects.questions import KIND_OF
 from glucolab.relating.statistics.claims import CLAIMS, worth_noticing
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_signed
 from glucolab.showing.words.common import say_chance, say_count, say_will
 from glucolab.showing.words.findings.habit_phrases import find_sides, find_verb, is_of_meals
 
 MOST_QUESTIONS = 3
-
-
-def choose_questions(effects: pd.DataFrame, person: Person) -> pd.DataFrame:
-    """Open questions that the fewest further occasions may answer, one a factor, at most three.
-
-    Parameters
-    ----------
-    effects : DataFrame
-        effects.csv's table.
-    person : Person
-        Nobody is advised whom the tool only describes.
-
-    Returns
-    -------
-    DataFrame
-        Rows of `effects`.
-    """
-    if person.describe_only:
-        return effects.iloc[:0]
-    open_ones = effects[(effects["verdict"] == "cannot_tell_yet") & effects["needed"].notna() & is_leading(effects)]
-    return open_ones.sort_values("needed", kind="stable").drop_duplicates("factor").head(MOST_QUESTIONS)
 
 
 def choose_findings(effects: pd.DataFrame, person: Person) -> pd.DataFrame:
@@ -70,12 +49,6 @@ def say_next_question(row: pd.Series, display: Display) -> tuple[str, str]:
     return say_so_far(row, display), f"The next wear {say_will(row['chance_told'])} answer it{figure}."
 
 
-def say_question(row: pd.Series, display: Display) -> tuple[str, str]:
-    """An open question with what is known so far, and how many more occasions may answer it."""
-    noun = "meal" if is_of_meals(row) else "day"
-    return say_so_far(row, display), f"About {say_count(int(row['needed']), f'more {noun}')} may answer it."
-
-
 def say_so_far(row: pd.Series, display: Display) -> str:
     """What the data say so far about an open question: the difference, how far it may go either way, numbers.
 
@@ -108,6 +81,21 @@ def say_finding(row: pd.Series, worth_noticing_mg_dl: float, display: Display) -
     worth = worth_noticing(str(row["outcome"]), worth_noticing_mg_dl)
     small = " That is clear, but small." if max(abs(row["range_low"]), abs(row["range_high"])) <= worth else ""
     return f"{said}{small}{_say_stood(row)}"
+
+
+def split_finding(row: pd.Series, worth_noticing_mg_dl: float, display: Display) -> tuple[str, str, str]:
+    """The same in three: what happened, set against what and how sure, and for how long it has been clear."""
+    sides, change = find_sides(row), find_verb(row)
+    word = change.more if row["verdict"] == "higher" else change.less
+    estimate, near, far = _amounts(row, display) if _is_shown(row, display) else ("", "", "")
+    amount, ends = (f" {estimate}", f"{near} to {far} {word}; ") if estimate else ("", "")
+    worth = worth_noticing(str(row["outcome"]), worth_noticing_mg_dl)
+    small = "Clear, but small. " if max(abs(row["range_low"]), abs(row["range_high"])) <= worth else ""
+    return (
+        f"{_capital(sides.with_it)}, {change.verb}{amount} {word}",
+        f"than {sides.without} ({ends}{_say_numbers(row)}).",
+        f"{small}{_say_stood(row)}".strip(),
+    )
 
 
 def _say_stood(row: pd.Series) -> str:

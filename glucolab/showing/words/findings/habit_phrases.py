@@ -93,6 +93,21 @@ def find_sides(row: pd.Series) -> Sides:
     return Sides(*(text.format(start=start, to=to) for text in sides))
 
 
+def name_side(row: pd.Series, side: str) -> str:
+    """What a curve of one side is called: ``with`` and ``without``, or which third of the meals or days it is.
+
+    Parameters
+    ----------
+    row : Series
+        Of effects.csv.
+    side : {"with", "without"}
+        Of curves.csv.
+    """
+    if row["n_without"] > 0:
+        return side
+    return "highest third" if side == "with" else "lowest third"
+
+
 def find_verb(row: pd.Series) -> Change:
     """What the outcome does; after a day's habit, glucose rises after eating."""
     change = CHANGES[str(row["outcome"])]

@@ -104,15 +104,23 @@ def _clear_first(levers: pd.DataFrame) -> pd.DataFrame:
     return known.iloc[np.argsort(~known["verdict"].isin(CLAIMS).to_numpy(), kind="stable")]
 
 
-def say_step(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Display) -> str:
-    """The habit that would bring the average nearer to the goal most, of those whose link is clear; empty if none.
+def find_step(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal) -> pd.Series | None:
+    """The habit that would bring the average nearer to the goal most, of those whose link is clear; None without.
 
     Nobody is sent to eat less: that stands further down, with its caution.
     """
     clear = levers[levers["verdict"].isin(CLAIMS) & (levers["on_mean_mg_dl"] < 0) & (levers["factor"] != "carbs_g")]
     if goal.mean_mg_dl is None or not usual_mg_dl > goal.mean_mg_dl or not len(clear):
+        return None
+    return clear.iloc[0]
+
+
+def say_step(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Display) -> str:
+    """What that habit might do; empty without one."""
+    step = find_step(levers, usual_mg_dl, goal)
+    if step is None:
         return ""
-    said = say_lever(clear.iloc[0], display)
+    said = say_lever(step, display)
     return f"To come nearer to your goal, if the habit is the reason: {said[0].lower()}{said[1:]}"
 
 

@@ -2,54 +2,54 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from glucolab.clock import to_local
-from glucolab.intervals import Estimate, Z
 from glucolab.measuring.log_clock import is_log_off, word_log_clock
 from glucolab.record import Goal, Person
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_percent
 from glucolab.showing.words.common import (
     join_words,
-    say_chance,
     say_count,
     say_duration,
-    say_likelihood,
+    say_hundred,
     say_moment,
     say_reasons,
     say_rise,
     say_span,
     say_title,
+    say_whether,
 )
 from glucolab.showing.words.findings.forecasts import say_beside_forecast
 
 if TYPE_CHECKING:
     from glucolab.analysis import WearAnalysis
 
-WORTH_SAYING = 0.8
-"""A remedy that leaves more of the variance than this is not named: it would hardly show."""
+MEAN_ENDS = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 ON_WAKING = pd.Timedelta(hours=1)
 """So long after a night's end a blood value still speaks of it."""
 _CAME_OFF = {"fell_off": "fell off", "failed": "failed"}
-SHARE_CAUSES = {"sensor": "which sensor this was", "days": "which days were worn", "hours": "hours that were not seen"}
 
 
 def list_facts(result: WearAnalysis) -> list[str]:
     """What was worn, when and where: the line at the top of the page."""
     wear, summary = result.wear, result.summary
     dates = result.days.dates
-    facts = [say_title(wear.name), say_span(dates[0], dates[-1]), f"{write_number(summary['days'], 1)} days"]
-    facts += [text for text in (wear.site, wear.sensor_model, _name_sensor(wear.sensor)) if text]
+    facts = [
+        say_title(wear.name),
+        say_span(dates[0], dates[-1]),
+        f"{write_number(summary['days'], 1).removesuffix('.0')} days",
+    ]
+    facts += [text for text in (wear.site, wear.sensor_model or _name_sensor(wear.sensor)) if text]
     facts.append(f"{write_percent(summary['coverage'])} of the time recorded")
     if wear.ended in _CAME_OFF:
         facts.append(f"{_CAME_OFF[wear.ended]} on day {len(dates)}")
     if summary["state"] == "running":
         times = result.tables["readings"]["time"].dropna()
         facts.append(
-            f"still running, last reading {to_local(times.iloc[[-1]], wear.zones)[0]:%d.%m. %H:%M}"
+            f"still running, last reading {say_moment(to_local(times.iloc[[-1]], wear.zones)[0])}"
             if len(times)
             else "still running"
         )
@@ -60,49 +60,45 @@ def _name_sensor(sensor: str) -> str:
     return say_title(sensor) if not sensor or "sensor" in sensor.casefold() else f"sensor {sensor}"
 
 
-def say_mean(summary: dict[str, Any], display: Display) -> str:
-    """The average in one sentence, or why there is none."""
-    if not is_known(summary["mean"]):
-        return "No average can be given yet." if summary["state"] == "running" else "No average can be given."
-    when = "is so far" if summary["state"] == "running" else "was"
+def say_wear_average(own: pd.Series | None, summary: dict[str, Any], display: Display) -> str:
+    """The average in one sentence, as it is known with this wear and the earlier ones, or that there is none.
+
+    Parameters
+    ----------
+    own : Series or None
+        Of periods.csv; None where the wear has no average.
+    summary : dict
+        Of the wear.
+    display : Display
+    """
+    running = summary["state"] == "running"
+    if own is None:
+        return "No average can be given yet." if running else "No average can be given."
     if not display.numbers:
-        return "Your average, without figures: the bars below show where it stands and how surely that is known."
-    mean, well, ill = summary["mean"], summary["mean_without_ill_days"], summary["ill_days"]
-    days = "the day" if ill == 1 else f"the {say_count(ill, 'day', spell=True)}"
-    more = f" Without {days} you were ill it {when} {display.level(well['estimate'])}." if is_known(well) else ""
-    return f"Your average {when} {display.average(mean['estimate'], mean['low'], mean['high'])}.{more}"
+        return "Your average is drawn here, without figures."
+    return f"Your average {'so far:' if running else 'was'} {display.average(*own[list(MEAN_ENDS)])}."
 
 
-def say_headline(summary: dict[str, Any], goal: Goal, person: Person, display: Display) -> str:
+def say_headline(own: pd.Series | None, summary: dict[str, Any], goal: Goal, person: Person, display: Display) -> str:
     """A wear in one line: its average and the goal; without figures the goal alone."""
-    if not is_known(summary["mean"]):
-        return f"{say_mean(summary, display)} {summary['withheld'].get('mean', '')}".strip()
-    mean = say_mean(summary, display) if display.numbers else ""
-    return f"{mean} {say_goal(summary, goal, person, display)}".strip().replace(NO_BREAK, " ") or "analysed."
+    if own is None:
+        return f"{say_wear_average(own, summary, display)} {summary['withheld'].get('mean', '')}".strip()
+    mean = say_wear_average(own, summary, display) if display.numbers else ""
+    return f"{mean} {say_goal(own, goal, person, display)}".strip().replace(NO_BREAK, " ") or "analysed."
 
 
-def estimate_goal_chance(summary: dict[str, Any], goal: Goal) -> float | None:
-    """Probability that the true mean of the span lay below the goal, from the mean's interval read as a normal one."""
-    mean = summary["mean"]
-    if goal.mean_mg_dl is None or not is_known(mean):
-        return None
-    sd = (mean["high"] - mean["low"]) / (2 * Z)
-    return 0.5 * math.erfc((mean["estimate"] - goal.mean_mg_dl) / (sd * math.sqrt(2))) if sd > 0 else None
-
-
-def say_goal(summary: dict[str, Any], goal: Goal, person: Person, display: Display) -> str:
+def say_goal(own: pd.Series, goal: Goal, person: Person, display: Display) -> str:
     """Whether the goal was met, as a probability; empty where there is no goal or none may be pursued."""
-    chance = None if person.describe_only else estimate_goal_chance(summary, goal)
-    if chance is None or goal.mean_mg_dl is None:
+    if person.describe_only or goal.mean_mg_dl is None or not is_known(own["probability_goal_met"]):
         return ""
-    return say_goal_chance(chance, goal.mean_mg_dl, display)
+    return say_goal_chance(float(own["probability_goal_met"]), goal.mean_mg_dl, display)
 
 
 def say_goal_chance(chance: float, goal_mg_dl: float, display: Display) -> str:
     """How likely an average below the goal is."""
-    where = f"Below the goal of {display.level(goal_mg_dl)}" if display.numbers else "Below your goal"
-    figure = f", {say_chance(chance)}" if display.numbers else ""
-    return f"{where}: {say_likelihood(chance)}{figure}."
+    level = f" of {display.level(goal_mg_dl)}" if display.numbers else ""
+    figure = f": {say_hundred(chance)} that it was" if display.numbers else ""
+    return f"{say_whether(chance, f'below your goal{level}')}{figure}."
 
 
 def say_describe_only(person: Person) -> str:
@@ -117,72 +113,25 @@ def say_describe_only(person: Person) -> str:
     )
 
 
-def say_usual(summary: dict[str, Any], display: Display) -> str:
-    """What living like this gives, the days' own spread counted in."""
-    usual = summary["usual_mean"]
-    if not is_known(usual):
-        return summary["withheld"].get("usual_mean", "")
+def say_usual(own: pd.Series, display: Display) -> str:
+    """What living like this gives, the days' own spread counted in.
+
+    Parameters
+    ----------
+    own : Series
+        Of periods.csv.
+    """
     if not display.numbers:
-        return (
-            "The first bar holds your true average nine times in ten; the second counts in that other days would have "
-            "differed."
-        )
-    first = _say_ends(summary["mean"], display)
-    living = f"If you go on living like this, expect {_say_ends(usual, display)}."
-    return f"Nine times in ten the true average of this time lies from {first}. {living}"
+        return "Other days would have differed a little, which the share “which days you wore it” counts in."
+    low, high = (display.level(own[f"usual_{end}_mg_dl"]) for end in ("low", "high"))
+    return f"Other days would have differed a little: your usual average is very likely {low} to {high}."
 
 
-def _say_ends(estimate: Estimate, display: Display) -> str:
-    return f"{display.level(estimate['low'])} to {display.level(estimate['high'])}"
-
-
-def say_error_shares(shares: dict[str, float]) -> str:
-    """What most of the doubt comes from."""
-    lead = max(shares, key=lambda name: shares[name])
-    return f"Most of the doubt, {write_percent(shares[lead])} of the variance, is {SHARE_CAUSES[lead]}."
-
-
-def list_what_narrows(summary: dict[str, Any], person: Person, display: Display) -> list[str]:
-    """What would narrow the interval next time, the largest gain first, with how far each could get."""
-    usual, shares = summary["usual_mean"], summary["usual_mean_error_shares"]
-    if person.describe_only or not is_known(usual) or not shares:
-        return []
-    half, days, used = (usual["high"] - usual["low"]) / 2, summary["days"], summary["checks_used"]
-    had = f"this wear had {used or 'none'} that could be used"
-    sticks = f"Finger-sticks at rest, spread over the wear, two of them on waking ({had}):"
-    remedies = {
-        "sensor": (f"{sticks} if they settled how the sensor reads,", 1 - shares["sensor"], " at best"),
-        "days": ("Ten more days worn:", 1 - shares["days"] * 10 / (days + 10), ""),
-        "hours": ("No hour missing:", 1 - shares["hours"], ""),
-    }  # fmt: skip
-    sentences = []
-    for action, rest, how in sorted(remedies.values(), key=lambda remedy: remedy[1]):
-        left = half * math.sqrt(rest)
-        if rest > WORTH_SAYING:
-            continue
-        if display.numbers:
-            sentences.append(
-                f"{action} the give-or-take would fall from {display.size(half)} to {display.size(left)}{how}."
-            )
-        else:
-            sentences.append(f"{action} the second bar would shrink by {write_percent(1 - math.sqrt(rest))}{how}.")
-    return sentences[:2]
-
-
-def say_next_file(summary: dict[str, Any], person: Person, display: Display) -> str:
-    """The one missing table that would tell most; empty where none is missing or nothing is planned."""
-    known = (
-        {"checks.csv"} if list_what_narrows(summary, person, display) else set()
-    )  # finger-sticks are named there already
-    if person.describe_only or not summary["next_file"] or summary["next_file"] in known:
+def say_next_file(summary: dict[str, Any]) -> str:
+    """The one missing table that would tell most; empty where none is missing."""
+    if not summary["next_file"]:
         return ""
-    return f"The file that would tell most: {summary['next_file']}, as {summary['next_file_why']}."
-
-
-def say_coverage(summary: dict[str, Any]) -> str:
-    """How much of the time is covered."""
-    share = write_percent(summary["coverage"])
-    return f"{share} of the time from the end of the first hours to the end of the wear is covered."
+    return f"The file that would help most: {summary['next_file']}, as {summary['next_file_why']}."
 
 
 def say_doubted(summary: dict[str, Any]) -> str:
@@ -210,11 +159,10 @@ def say_clock(summary: dict[str, Any]) -> str:
 def say_record(result: WearAnalysis) -> str:
     """How much was recorded and used."""
     summary = result.summary
-    aside = summary["readings"] - summary["readings_used"]
-    text = f"{summary['readings_used']} of {summary['readings']} readings are used"
-    return (
-        f"{text}; {say_count(aside, 'reading is', 'readings are')} set aside, none is dropped." if aside else f"{text}."
-    )
+    used, of = summary["readings_used"], summary["readings"]
+    if used == of:
+        return f"All {of} readings were used."
+    return f"{used} of {of} readings were used; the rest stay in your tables, with reasons."
 
 
 def say_latest_meal(result: WearAnalysis, display: Display) -> str:
@@ -229,7 +177,9 @@ def say_latest_meal(result: WearAnalysis, display: Display) -> str:
     if not is_known(row["usable_2h"]) or not row["usable_2h"]:
         return f"{start}: its rise cannot be given yet ({say_reasons(row['reason'])})."
     came = (
-        f"{start}: {say_rise(row, display)}." if display.numbers else f"{start}: its rise is drawn under “The meals”."
+        f"{start}: {say_rise(row, display)}."
+        if display.numbers
+        else f"{start}: its rise is drawn under “Meal by meal”."
     )
     by_right_clock = row["time"] - pd.Timedelta(minutes=result.related.as_asked.moved_min)
     predicted = result.forecasts[result.forecasts["time"] == by_right_clock]
@@ -252,21 +202,28 @@ def say_rises(excursions: pd.DataFrame, days: float) -> str:
     return text.strip()
 
 
-def say_bias(summary: dict[str, Any], display: Display) -> str:
-    """How far the sensor reads from blood, and by how many checks that is known."""
-    bias, used = summary["bias_mg_dl"], summary["checks_used"]
-    if not is_known(bias):
-        return summary["withheld"].get("bias_mg_dl", "")
-    known = (
-        f"by {say_count(used, 'finger-stick or blood value', 'finger-sticks or blood values')}"
-        if used
-        else "by no finger-stick: only what sensors usually do"
-    )
+def say_sensor(own: pd.Series | None, summary: dict[str, Any], display: Display) -> str:
+    """How far the sensor reads from blood, and by how many finger-sticks that is known.
+
+    Parameters
+    ----------
+    own : Series or None
+        Of periods.csv; None: why nothing can be said.
+    """
+    if own is None:
+        return str(summary["withheld"].get("bias_mg_dl", ""))
+    used = int(own["checks_used"])
+    by = f"by {say_count(used, 'finger-stick')}" if used else "without a finger-stick, only by what sensors usually do"
     if not display.numbers:
-        return f"How far the sensor reads from blood is known {known}."
-    return (
-        f"Against blood, the sensor reads {display.change(bias['estimate'], bias['low'], bias['high'])}, known {known}."
-    )
+        return f"How far the sensor reads from blood is known {by}."
+    bias, low, high = (float(own[f"bias_{end}mg_dl"]) for end in ("", "low_", "high_"))
+    way = "low" if bias < 0 else "high"
+    size = f"{display.size(bias)}{NO_BREAK}{display.unit}"
+    if low * high > 0:
+        near, far = sorted((display.size(low), display.size(high)), key=float)
+        return f"The sensor read {size} too {way} ({near} to {far}), which is taken off; known {by}."
+    over = f"could be {display.size(low)} low to {display.size(high)} high"
+    return f"The sensor read {size} too {way} ({over}), which is taken off; known {by}."
 
 
 def say_night_unchecked(result: WearAnalysis) -> str:
@@ -278,8 +235,8 @@ def say_night_unchecked(result: WearAnalysis) -> str:
     if any(near):
         return ""
     return (
-        "None of them was taken at night or on waking. Sensors read differently at night, so the overnight average is "
-        "known less well than the day's: two finger-sticks on waking would tell."
+        "No finger-stick was taken at night or on waking. Sensors read differently at night, so the overnight average "
+        "is known less well than the day's: two finger-sticks on waking would help."
     )
 
 
@@ -289,7 +246,4 @@ def say_lag(summary: dict[str, Any]) -> str:
     if not is_known(lag):
         return summary["withheld"].get("lag_min", "")
     estimate, low, high = (write_number(lag[name]) for name in ("estimate", "low", "high"))
-    return (
-        f"The fluid under the skin follows blood by {estimate} min ({low} to {high}). One wear says little about that: "
-        "it is what studies found, carried along with its doubt."
-    )
+    return f"The sensor runs about {estimate} minutes behind blood ({low} to {high}), mostly by published studies."

@@ -1,0 +1,1 @@
+"""What was known with each wear."""

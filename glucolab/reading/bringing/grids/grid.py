@@ -30,6 +30,8 @@ class Grid:
         How the file was opened, where there was a choice.
     faults : tuple of (int, str)
         Line and fault of rows that could not be read.
+    delimiter : str
+        What parts the cells of a text, which moves them where it stands in one; "" where each has its own place.
     """
 
     file: str
@@ -37,6 +39,7 @@ class Grid:
     lines: list[int]
     said: tuple[str, ...] = ()
     faults: tuple[tuple[int, str], ...] = ()
+    delimiter: str = ""
 
     def __post_init__(self) -> None:
         if self.width > MOST_COLUMNS:

@@ -48,6 +48,8 @@ class Layout:
         How often the header stands again.
     said : tuple of str
         What other headers in the body say.
+    faults : tuple of (int, str)
+        Line and fault of rows whose cells have moved.
     """
 
     header: tuple[int, ...]
@@ -57,6 +59,7 @@ class Layout:
     preamble: tuple[str, ...]
     repeated: int
     said: tuple[str, ...] = ()
+    faults: tuple[tuple[int, str], ...] = ()
 
     def cells(self, place: int) -> list[str]:
         """The cells of one column, shape (n,)."""
@@ -91,7 +94,38 @@ def lay_out(grid: Grid, header: tuple[int, ...]) -> Layout:
     preamble = tuple(cell for row in grid.rows[: min(places, default=0)] for cell in row if cell)
     names = _name(heads, grid.width)
     rows, lines, said = read_sections([row for _, row in kept], [line for line, _ in kept], heads, grid.file)
-    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), said)
+    rows, lines, faults = _without_moved(grid, heads, rows, lines)
+    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), said, faults)
+
+
+def _without_moved(
+    grid: Grid, heads: Sequence[Sequence[str]], rows: list[list[str]], lines: list[int]
+) -> tuple[list[list[str]], list[int], tuple[tuple[int, str], ...]]:
+    """Rows of a text without those that have more cells than its header names: a mark within a cell has moved them.
+
+    Raises
+    ------
+    NothingToDo
+        If half of the rows have: it is not known which cell is under which name.
+    """
+    width = max((i + 1 for head in heads for i, cell in enumerate(head) if cell), default=grid.width)
+    moved = {i for i, row in enumerate(rows) if any(row[width:])} if grid.delimiter and width < grid.width else set()
+    if not moved:
+        return rows, lines, ()
+    first, mark = min(moved), grid.delimiter
+    if 2 * len(moved) >= len(rows):
+        raise NothingToDo(
+            f"{grid.file} line {lines[first]} has more cells than its header has names, as {len(moved)} of {len(rows)} "
+            f"rows have: where {_word_mark(mark)} stands inside a cell, as in 5,4, the cells behind it move; export it "
+            "with semicolons between the cells, or with quotation marks around them"
+        )
+    text = f"has more cells than the header has names: {_word_mark(mark)} inside a cell has moved them; the row is left out"
+    kept = [i for i in range(len(rows)) if i not in moved]
+    return [rows[i] for i in kept], [lines[i] for i in kept], tuple((lines[i], text) for i in sorted(moved))
+
+
+def _word_mark(delimiter: str) -> str:
+    return {",": "a comma", ";": "a semicolon", "|": "a bar"}.get(delimiter, "a tab")
 
 
 def _name(heads: Sequence[Sequence[str]], width: int) -> list[str]:

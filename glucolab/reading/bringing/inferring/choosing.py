@@ -14,13 +14,14 @@ from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, find_method, is_named
 from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
+from glucolab.reading.bringing.inferring.values import truth_words
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
 from glucolab.reading.bringing.vocabulary.analytes import names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
-from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
+from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, match_columns
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
-from glucolab.reading.bringing.vocabulary.words import COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
+from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
@@ -134,8 +135,10 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
         wanted["range"] = RANGE
     schema = {column.name: column.kind for column in INPUT_TABLES[table].columns}
     allowed = np.array([[_can_be(f, name, schema.get(name, "text"), table) for f in rest] for name in wanted])
-    found = match_columns([f.bare for f in rest], wanted, allowed.reshape(len(wanted), len(rest)))
+    needed = {column.name for column in INPUT_TABLES[table].columns if column.required}
+    found = match_columns([f.bare for f in rest], wanted, allowed.reshape(len(wanted), len(rest)), needed)
     columns = {name: rest[place] for name, place in found.items()}
+    columns |= _find_two_way(table, [f for f in rest if f not in columns.values()], columns)
     if "glucose" in wanted and not _settle_value(columns, rest, answers):
         return None
     required = [
@@ -171,6 +174,16 @@ def _find_timing(table: str, facts: Sequence[Facts], answers: Answers) -> Timing
         day = find_day(facts)
         return Timing({"date": Source((day.name,))}, frozenset({day.place}), likeness(day.bare, DATE)) if day else None
     return find_moment(facts, (), answers)
+
+
+def _find_two_way(table: str, rest: Sequence[Facts], columns: dict[str, Facts]) -> dict[str, Facts]:
+    """Columns of yes and no whose name is one of the two that a column of ours may hold, such as eaten out."""
+    found = {}
+    for column in INPUT_TABLES[table].columns:
+        if len(column.choices) == 2 and column.name not in columns:
+            fit = [f for f in rest if truth_words(f.filled) and find_word(f.bare, CHOICES[column.name])]
+            found |= {column.name: fit[0]} if len(fit) == 1 else {}
+    return found
 
 
 def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Answers) -> bool:
@@ -223,6 +236,8 @@ def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
         return facts.is_number
     if kind == "number":
         return facts.is_number and not facts.is_day
+    if kind in ("text", "choice") and name != "note" and truth_words(facts.filled) is not None:
+        return False
     if kind in ("text", "choice"):
         return not facts.is_time and (not facts.is_number or name in ("taken", "source"))
     return not facts.is_time

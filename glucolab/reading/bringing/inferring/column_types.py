@@ -14,6 +14,13 @@ from glucolab.reading.bringing.vocabulary.matching import split_name
 from glucolab.reading.rules import LIMIT_WORDS
 
 _MOST = 0.7
+_LEAST_EXACT = 0.5
+"""So many cells must be exact numbers for ranges and estimates among them to be amounts too. Assumed."""
+_BLANKS = ("-", "?", "/", "")
+_LOOSE = re.compile(
+    r"(?:~|≈|±|<|>|ca\.?|circa|about|approx\.?|etwa|env\.?|\w{2,10}\.?)?\s*\d+(?:[.,]\d+)?\s*(?:[-–—~/]\s*\d+(?:[.,]\d+)?)?\s*\??"
+)
+"""An amount that is no exact one: a range, or a number with a sign or a word for about."""
 _FIRST_SECOND, _LAST_SECOND = 9.5e8, 4.1e9
 """Counts since 1970 between the years 2000 and 2100."""
 
@@ -104,7 +111,7 @@ def _facts(place: int, name: str, filled: list[str], rows: list[int]) -> Facts:
     spans = holds_spans(filled)
     seen = {cell: take_apart(cell) for cell in set(filled)}
     written = [None if spans else seen[cell] for cell in filled]
-    numbers = _are_numbers(filled)
+    numbers = _are_amounts(filled)
     lengths = {cell: read_length(cell) is not None for cell in set(filled)}
     count = len(filled)
     return Facts(
@@ -122,6 +129,17 @@ def _facts(place: int, name: str, filled: list[str], rows: list[int]) -> Facts:
         length=sum(lengths[cell] for cell in filled) / count,
         epoch=_epoch(filled),
     )
+
+
+def _are_amounts(filled: list[str]) -> np.ndarray:
+    """True for numbers, and among them for ranges and estimates, of the cells that stand for something, shape (n,)."""
+    blank = {cell for cell in set(filled) if clean_number(cell) in _BLANKS}
+    told = [cell for cell in filled if cell not in blank] or filled if blank else filled
+    numbers = _are_numbers(told)
+    if _LEAST_EXACT <= numbers.mean() < 1.0:
+        loose = {cell for cell in set(told) if _LOOSE.fullmatch(cell.strip())}
+        numbers |= np.array([cell in loose for cell in told], dtype=bool)
+    return numbers
 
 
 def _are_numbers(filled: list[str]) -> np.ndarray:

@@ -126,6 +126,12 @@ def _build(
     if name == "glucose":
         units = next((g for g in facts if likeness(g.bare, UNIT) > 0 and g is not f and not g.is_number), None)
         return {name: settle_glucose_unit(source, f, units, context, mark, answers, said)}
+    two = next((c.choices for c in INPUT_TABLES[table].columns if c.name == name and len(c.choices) == 2), ())
+    if two and (truths := truth_words(f.filled)):
+        yes = find_word(f.bare, CHOICES[name]) or two[0]
+        no = next(choice for choice in two if choice != yes)
+        said.append(f'yes below "{show(f.name)}" is read as {yes}, no as {no}')
+        return {name: replace(source, words={cell: yes if truth == "1" else no for cell, truth in truths.items()})}
     if name == "taken":
         return _build_taken(source, f, answers, said)
     unit = unit_of(name)

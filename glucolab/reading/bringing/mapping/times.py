@@ -13,7 +13,7 @@ from glucolab.reading.bringing.cells import moments
 from glucolab.reading.bringing.cells.amounts import clean_number
 from glucolab.reading.bringing.cells.moments import Written, date_in, take_all_apart
 from glucolab.reading.bringing.cells.zones import find_zone, from_number, offset_of
-from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.mapping.mapping import LOCAL, Source
 from glucolab.reading.cells import Faults, Texts, parse_times, settle_times
 from glucolab.reading.text import show
 from glucolab.reading.travel import find_unchanged_clock
@@ -65,7 +65,7 @@ def take_columns(
     first, last = take_all_apart(dated), _take_clocks(columns[-1], source)
     days = [_day_of(one, source) for one in first]
     clocks = [one.clock if one else None for one in last]
-    offsets = [one.offset if one else "" for one in last]
+    offsets = [one.offset if one and source.zone != LOCAL else "" for one in last]
     faults = {}
     for i, (day, clock) in enumerate(zip(days, clocks, strict=True)):
         if not any(column[i] for column in columns):

@@ -157,8 +157,13 @@ def find_header(grid: Grid) -> tuple[int, ...]:
     NothingToDo
         If no row names a column.
     """
+    if grid.header:
+        return (grid.header,)
     counts = [0.0 if _is_units(row) else _count_names(row) for row in grid.rows[:_LOOKED_AT]]
+    counts = [count * (1 + _is_followed(grid.rows, i)) for i, count in enumerate(counts)]
     best = max(counts, default=0.0)
+    if best < 1 and (bare := _find_unknown(grid)) is not None:
+        return (grid.lines[bare],)
     if best < 1:
         raise NothingToDo(
             f"{grid.file}: no line names columns that are known here; write a mapping "
@@ -182,6 +187,21 @@ def find_header(grid: Grid) -> tuple[int, ...]:
     if place + 1 < len(rows) and _is_heading(rows[place], rows[place + 1]):
         return grid.lines[place], grid.lines[place + 1]
     return (grid.lines[place],)
+
+
+def _is_followed(rows: Sequence[Sequence[str]], place: int) -> bool:
+    """True where data stand below, at once or under a line of units."""
+    return any(_is_data(row) for row in rows[place + 1 : place + 3])
+
+
+def _find_unknown(grid: Grid) -> int | None:
+    """The row of words, none of which is known, that stands over each column of the first data; None for none."""
+    first = next((i for i, row in enumerate(grid.rows[:_LOOKED_AT]) if _is_data(row)), 0)
+    if first == 0:
+        return None
+    names, data = grid.rows[first - 1], grid.rows[first]
+    is_full = all(name or not cell for name, cell in zip(names, data, strict=True))
+    return None if not is_full or any(_is_value(name) for name in names if name) else first - 1
 
 
 def _is_data(row: Sequence[str]) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.cells.amounts import find_unit
+from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts
 from glucolab.reading.bringing.cells.moments import holds_spans
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
@@ -178,7 +178,7 @@ def _find_timing(table: str, facts: Sequence[Facts], answers: Answers) -> Timing
 
 def _find_two_way(table: str, rest: Sequence[Facts], columns: dict[str, Facts]) -> dict[str, Facts]:
     """Columns of yes and no whose name is one of the two that a column of ours may hold, such as eaten out."""
-    found = {}
+    found: dict[str, Facts] = {}
     for column in INPUT_TABLES[table].columns:
         if len(column.choices) == 2 and column.name not in columns:
             fit = [f for f in rest if truth_words(f.filled) and find_word(f.bare, CHOICES[column.name])]
@@ -198,6 +198,8 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
     best = [f for f in named if worth[f.place] >= 0.5 and worth[f.place] >= max(worth.values()) - 0.25]
     if not best:
         best = [f for f in named if likeness(f.bare, VALUE) > 0]
+    if not best:
+        best = [f for f in named if _says_glucose(f)]
     best = [f for f in best if len(set(f.filled)) > 1 or len(f.filled) < _LEAST_VARIED]
     if len(best) > 1:
         choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in best)
@@ -206,6 +208,12 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
     if best:
         columns["glucose"] = best[0]
     return bool(best)
+
+
+def _says_glucose(f: Facts) -> bool:
+    """True for a column each of whose cells, or whose header, says a unit in which glucose is written."""
+    units = set(read_amounts(f.filled, ".").units)
+    return all(find_unit(unit, GLUCOSE_UNIT_WORDS) for unit in units if unit) and any(units)
 
 
 def _has_dimension(facts: Facts, name: str) -> bool:

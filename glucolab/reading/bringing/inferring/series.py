@@ -89,7 +89,10 @@ def _read_minutes(table: str, source: Source, facts: Sequence[Facts], dates: Dat
     if table != "labs":
         inside &= (days >= np.datetime64(dates.first)) if dates.first else inside
         inside &= (days <= np.datetime64(dates.last)) if dates.last else inside
-    return {row: float(moments[row].astype("datetime64[us]").astype(np.int64)) / 60e6 for row in np.flatnonzero(inside)}
+    return {
+        row: float(moments[row].astype("datetime64[us]").astype(np.int64)) / 60e6
+        for row in np.flatnonzero(inside).tolist()
+    }
 
 
 def _part(f: Facts, times: dict[int, float]) -> dict[str, np.ndarray]:

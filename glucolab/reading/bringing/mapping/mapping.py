@@ -11,7 +11,7 @@ from typing import Any
 
 from glucolab.clock import is_zone
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, ORDERS, SINCE_1970
+from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, ORDERS, SERIAL, SINCE_1970
 from glucolab.reading.bringing.cells.zones import find_zone, offset_of
 from glucolab.reading.text import did_you_mean, show
 from glucolab.record import INPUT_TABLES
@@ -38,7 +38,7 @@ class Source:
     order : str
         How dates are written, out of `moments.ORDERS`.
     since : str
-        "seconds since 1970", "milliseconds since 1970", or for clock times "minutes since midnight" or "hours and
+        "seconds since 1970", "milliseconds since 1970", "days since 1899-12-30", or for clock times "minutes since midnight" or "hours and
         minutes as one number".
     zone : str
         IANA name or offset (+05:30) of times without an offset; "" for what the wearer's clocks showed; "local" where
@@ -118,7 +118,7 @@ class Mapping:
 
 _ALLOWED = {
     "order": tuple(ORDERS),
-    "since": (*SINCE_1970, MINUTES, DIGITS),
+    "since": (*SINCE_1970, SERIAL, MINUTES, DIGITS),
     "night": NIGHTS,
     "reads": ("length", "end", "length_after_start"),
     "parts": _PARTS,

@@ -119,7 +119,8 @@ def _without_moved(
             f"rows have: where {_word_mark(mark)} stands inside a cell, as in 5,4, the cells behind it move; export it "
             "with semicolons between the cells, or with quotation marks around them"
         )
-    text = f"has more cells than the header has names: {_word_mark(mark)} inside a cell has moved them; the row is left out"
+    why = f"{_word_mark(mark)} inside a cell has moved them"
+    text = f"has more cells than the header has names: {why}; the row is left out"
     kept = [i for i in range(len(rows)) if i not in moved]
     return [rows[i] for i in kept], [lines[i] for i in kept], tuple((lines[i], text) for i in sorted(moved))
 

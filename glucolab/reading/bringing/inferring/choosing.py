@@ -20,6 +20,7 @@ from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
 from glucolab.reading.bringing.vocabulary.analytes import names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, match_columns
+from glucolab.reading.bringing.vocabulary.rows import names_device
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
 from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
@@ -30,6 +31,10 @@ _LEAST_VARIED = 12
 """So many readings are never all the same: a column that is holds a setting. Assumed."""
 _DIMENSIONS = {unit for factors in UNIT_FACTORS.values() for unit in factors} | set(GLUCOSE_UNIT_WORDS)
 _ALIKE = {"g": ("g", "mg"), "mg": ("g", "mg")}
+_NEGATIONS = frozenset(
+    plain(word)
+    for word in ("not", "no", "non", "nicht", "kein", "pas", "ne", "não", "niet", "geen", "nie", "inte", "ikke", "ei", "değil", "не")
+)
 _CLOSE = 0.35
 """How near two tables' words may come to each other before it is asked which one it is. Assumed."""
 
@@ -181,14 +186,22 @@ def _find_two_way(table: str, rest: Sequence[Facts], columns: dict[str, Facts]) 
     found: dict[str, Facts] = {}
     for column in INPUT_TABLES[table].columns:
         if len(column.choices) == 2 and column.name not in columns:
-            fit = [f for f in rest if truth_words(f.filled) and find_word(f.bare, CHOICES[column.name])]
+            fit = [f for f in rest if truth_words(f.filled) and _names_one(f.bare, CHOICES[column.name])]
             found |= {column.name: fit[0]} if len(fit) == 1 else {}
     return found
+
+
+def _names_one(name: str, choices: dict[str, tuple[str, ...]]) -> bool:
+    """True for a name that is one of two choices; "out of home" holds words of both, and is so only as a whole."""
+    worth = [likeness(name, words) for words in choices.values()]
+    sure = min(worth) == 0 < max(worth) and _NEGATIONS.isdisjoint(plain(name).split())
+    return sure or plain(name) in {word for words in choices.values() for word in words}
 
 
 def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Answers) -> bool:
     """See to it that glucose has its column: the one named so, else the one of numbers named a value; two are asked."""
     fit = [f for f in rest if f.is_number and not is_figure(f.name) and _has_dimension(f, "glucose")]
+    fit = [f for f in fit if not names_device(f.bare) or plain(f.bare) in COLUMNS["glucose"]["glucose"]]
     columns.pop("glucose", None)
     named = [f for f in fit if f.place not in {g.place for n, g in columns.items() if n != "glucose"}]
     worth = {
@@ -247,5 +260,5 @@ def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     if kind in ("text", "choice") and name != "note" and truth_words(facts.filled) is not None:
         return False
     if kind in ("text", "choice"):
-        return not facts.is_time and (not facts.is_number or name in ("taken", "source"))
+        return not facts.is_time and (not facts.is_number or name in ("taken", "source", "range"))
     return not facts.is_time

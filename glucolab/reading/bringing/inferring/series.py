@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -24,6 +25,7 @@ _ALIKE, _REGULAR = 0.25, 0.8
 them at least. Assumed: a trend or a mark comes at no such steps."""
 _BETWEEN = 0.5
 """In so many of its steps a series has a reading of another one, or there is only one series. Assumed."""
+_DAY_MIN = 1440
 _LEAST_STEPS = 12
 """Fewer steps say nothing of how regular they are. Assumed."""
 _READ_BY_DEVICES = ("glucose", "checks")
@@ -107,11 +109,8 @@ def _part(f: Facts, times: dict[int, float]) -> dict[str, np.ndarray]:
 def _comes_back(parts: dict[str, np.ndarray]) -> bool:
     """True where one of the series goes on after another began, or begins after the first day."""
     spans = sorted((minutes[0], minutes[-1]) for minutes in parts.values())
-    return any(later[0] <= earlier[1] or later[0] // 1440 > spans[0][0] // 1440 for earlier, later in _pairs(spans))
-
-
-def _pairs(spans: Sequence[tuple[float, float]]) -> list[tuple[tuple[float, float], tuple[float, float]]]:
-    return list(zip(spans, spans[1:], strict=False))
+    first_day = spans[0][0] // _DAY_MIN
+    return any(later[0] <= earlier[1] or later[0] // _DAY_MIN > first_day for earlier, later in pairwise(spans))
 
 
 def _run_at_once(parts: dict[str, np.ndarray]) -> bool:

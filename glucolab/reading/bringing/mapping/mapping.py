@@ -38,8 +38,8 @@ class Source:
     order : str
         How dates are written, out of `moments.ORDERS`.
     since : str
-        "seconds since 1970", "milliseconds since 1970", "days since 1899-12-30", or for clock times "minutes since midnight" or "hours and
-        minutes as one number".
+        "seconds since 1970", "milliseconds since 1970", "days since 1899-12-30", or for clock times "minutes since
+        midnight" or "hours and minutes as one number".
     zone : str
         IANA name or offset (+05:30) of times without an offset; "" for what the wearer's clocks showed; "local" where
         they showed it in spite of an offset that is written.

@@ -13,7 +13,8 @@ EXACT, CONTAINED, INSIDE = 1.0, 0.7, 0.5
 _SHORTEST_INSIDE = 5
 _SHORTEST_SIGNS = 2
 _LESS = 0.97
-"""A name that fits two things equally is of what is needed; words later in a list count up to a hundredth less. Assumed."""
+"""What a name counts for what is not needed, so that of two that it fits equally it is what is; more than words count
+less that come later in a list. Assumed."""
 
 
 def likeness(name: str, words: Sequence[str]) -> float:

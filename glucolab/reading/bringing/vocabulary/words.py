@@ -237,7 +237,7 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "setting": {
         "home": _words("home, at home, zuhause, zu hause, daheim, a la maison, maison, chez moi, domicile, casa, en casa, em casa, a casa, thuis, w domu, dom, doma, ev, evde, hemma, hjemme, kotona, 自宅, 家"),
-        "out": _words("out, eating out, restaurant, cafe, canteen, work, auswarts, unterwegs, kantine, lokal, dehors, a l exterieur, exterieur, au restaurant, cantine, fuera, restaurante, fora, ristorante, fuori, buiten de deur, uit, buitenshuis, restauracja, na miescie, poza domem, restaurace, venku, disarida, disari, restoran, lokanta, ute, restaurang, ravintola, 外食"),
+        "out": _words("fora de casa, fuera de casa, fuori casa, away from home, out of home, not at home, outside home, hors de la maison, nicht zu hause, ausser haus, out, eating out, restaurant, cafe, canteen, work, auswarts, unterwegs, kantine, lokal, dehors, a l exterieur, exterieur, au restaurant, cantine, fuera, restaurante, fora, ristorante, fuori, buiten de deur, uit, buitenshuis, restauracja, na miescie, poza domem, restaurace, venku, disarida, disari, restoran, lokanta, ute, restaurang, ravintola, 外食"),
     },
     "effort": {
         "light": _words("light, easy, low, gentle, leicht, locker, niedrig, gering, legere, leger, facile, faible, doux, ligero, ligera, suave, bajo, baja, facil, leve, baixo, baixa, leggero, leggera, lieve, basso, bassa, licht, laag, rustig, lekki, lekka, niski, niska, lekce, lehka, lehky, nizka, hafif, dusuk, latt, lag, let, lett, kevyt, 軽い, 軽"),

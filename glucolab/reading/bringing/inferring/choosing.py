@@ -17,12 +17,12 @@ from glucolab.reading.bringing.inferring.times import Timing, find_day, find_mom
 from glucolab.reading.bringing.inferring.values import truth_words
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
-from glucolab.reading.bringing.vocabulary.analytes import names_analytes
+from glucolab.reading.bringing.vocabulary.analytes import names_analyte, names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, match_columns
 from glucolab.reading.bringing.vocabulary.rows import names_device
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
-from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
+from glucolab.reading.bringing.vocabulary.words import CHOICES, CLOCK, COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
@@ -33,7 +33,24 @@ _DIMENSIONS = {unit for factors in UNIT_FACTORS.values() for unit in factors} | 
 _ALIKE = {"g": ("g", "mg"), "mg": ("g", "mg")}
 _NEGATIONS = frozenset(
     plain(word)
-    for word in ("not", "no", "non", "nicht", "kein", "pas", "ne", "não", "niet", "geen", "nie", "inte", "ikke", "ei", "değil", "не")
+    for word in (
+        "not",
+        "no",
+        "non",
+        "nicht",
+        "kein",
+        "pas",
+        "ne",
+        "não",
+        "niet",
+        "geen",
+        "nie",
+        "inte",
+        "ikke",
+        "ei",
+        "değil",
+        "не",
+    )
 )
 _CLOSE = 0.35
 """How near two tables' words may come to each other before it is asked which one it is. Assumed."""
@@ -212,7 +229,8 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
     if not best:
         best = [f for f in named if likeness(f.bare, VALUE) > 0]
     if not best:
-        best = [f for f in named if _says_glucose(f)]
+        best = _ask_unnamed([f for f in named if _says_glucose(f) and not names_analyte(f.bare)], answers)
+    best = _join_turns(best)
     best = [f for f in best if len(set(f.filled)) > 1 or len(f.filled) < _LEAST_VARIED]
     if len(best) > 1:
         choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in best)
@@ -223,8 +241,34 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
     return bool(best)
 
 
+def _join_turns(best: list[Facts]) -> list[Facts]:
+    """Two columns of which each row fills one, such as automatic and scanned readings in one unit, as one."""
+    if len(best) != 2 or set(best[0].rows) & set(best[1].rows) or _units_in(best[0]) != _units_in(best[1]):
+        return best
+    one, other = best
+    order = sorted([*zip(one.rows, one.filled, strict=True), *zip(other.rows, other.filled, strict=True)])
+    rows, filled = [row for row, _ in order], [cell for _, cell in order]
+    return [replace(one, rows=rows, filled=filled, written=[None] * len(rows), beside=other.name)]
+
+
+def _units_in(f: Facts) -> set[str]:
+    texts = (*f.inside, f.name)
+    return {GLUCOSE_UNIT_WORDS[unit] for text in texts if (unit := find_unit(text, GLUCOSE_UNIT_WORDS))}
+
+
+def _ask_unnamed(fit: list[Facts], answers: Answers) -> list[Facts]:
+    """Columns in a unit of glucose; one alone that is called something else, such as lactate, is asked."""
+    if len(fit) != 1 or not plain(fit[0].bare) or likeness(fit[0].bare, (*DATE, *CLOCK)) > 0:
+        return fit
+    text = f'"{show(fit[0].name)}" is in a unit of glucose, and no word says that it is glucose'
+    choices = ((fit[0].name, "it is glucose"), ("none", "it is something else"))
+    return [] if answers.ask(Question("glucose", text, choices)) == "none" else fit
+
+
 def _says_glucose(f: Facts) -> bool:
     """True for a column each of whose cells, or whose header, says a unit in which glucose is written."""
+    if any(find_unit(text, GLUCOSE_UNIT_WORDS) for text in f.inside):
+        return True
     units = set(read_amounts(f.filled, ".").units)
     return all(find_unit(unit, GLUCOSE_UNIT_WORDS) for unit in units if unit) and any(units)
 

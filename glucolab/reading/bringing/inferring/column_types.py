@@ -49,6 +49,8 @@ class Facts:
         They, read as times.
     moment, day, clock, number, length : float
         Share of them that are a date with a clock time, a date alone, a clock time alone, a number, a length of time.
+    beside : str
+        Another column, whose cells stand in the rows that this one leaves empty.
     epoch : str
         "seconds since 1970", "milliseconds since 1970" or "days since 1899-12-30" if all are such counts, else "".
     """
@@ -66,6 +68,7 @@ class Facts:
     number: float
     length: float
     epoch: str
+    beside: str = ""
 
     @property
     def is_moment(self) -> bool:

@@ -60,6 +60,10 @@ class _Reader:
             self.texts[name], self.faults[name] = [source.always] * len(self.layout.rows), {}
             return
         cells = [self._cells(written, name) for written in source.columns]
+        if name in ("glucose", "taken") and len(cells) == 2:  # a row fills one of the two
+            which = [source.columns[0 if one else 1] if one or other else "" for one, other in zip(*cells, strict=True)]
+            joined = [one or other for one, other in zip(*cells, strict=True)]
+            cells = [joined if name == "glucose" else which]
         self.texts[name], self.faults[name] = self._read_kind(name, column, source, cells)
 
     def _place(self, texts: Texts, faults: Faults, source: Source, name: str) -> tuple[Texts, Faults]:

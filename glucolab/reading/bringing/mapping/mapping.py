@@ -32,7 +32,8 @@ class Source:
     Attributes
     ----------
     columns : tuple of str
-        The file's columns: one; or a date and a clock time; or for a length of time the end of it.
+        The file's columns: one; or a date and a clock time; or for a length of time the end of it; or two of glucose,
+        of which a row fills one, and whose names say how it was taken.
     always : str
         The same text in every row, in place of columns.
     order : str

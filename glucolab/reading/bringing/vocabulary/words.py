@@ -64,7 +64,7 @@ GENERIC_GLUCOSE = _words(
 )
 """Words that may name something else than glucose, so that a unit of it or another word must stand with them."""
 VALUE = _words(
-    "값, 측정값, 결과, значение, результат, показатель, ertek, eredmeny, nilai, hasil, τιμη, valoare, rezultat, value, wert, valeur, valor, valore, waarde, wartosc, hodnota, deger, varde, verdi, arvo, result, ergebnis, resultat, resultado, risultato, uitslag, wynik, vysledek, sonuc, "
+    "level, niveau, nivel, livello, pegel, poziom, 값, 측정값, 결과, значение, результат, показатель, ertek, eredmeny, nilai, hasil, τιμη, valoare, rezultat, value, wert, valeur, valor, valore, waarde, wartosc, hodnota, deger, varde, verdi, arvo, result, ergebnis, resultat, resultado, risultato, uitslag, wynik, vysledek, sonuc, "
     "結果, amount, menge, quantite, cantidad, quantidade, quantita, hoeveelheid"
 )
 UNIT = _words(

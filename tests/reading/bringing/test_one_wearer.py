@@ -40,9 +40,9 @@ def in_order(*series: list[tuple[datetime, str]]) -> list[str]:
 @pytest.mark.parametrize(
     ("header", "rows", "answer", "count"),
     [
-        ("time,Sensor ID,glucose mg/dL", in_order(readings(1, 300, "17", 90), readings(15, 20, "18", 101, 7)), "18", 20),
+        ("time,Sensor ID,glucose mg/dL", in_order(readings(1, 300, "7", 90), readings(15, 20, "8", 99, 7)), "8", 20),
         ("time,q,glucose mg/dL", in_order(readings(5, 60, "u", 90), readings(5, 60, "v", 101, 2)), "u", 60),
-        ("time,Gerät,glucose mg/dL", in_order(readings(15, 40, "alt", 90), readings(15, 40, "neu", 95, 4000)), "neu", 40),
+        ("time,Gerät,glucose mg/dL", in_order(readings(15, 40, "alt", 90), readings(15, 40, "n", 95, 4000)), "n", 40),
         ("time,Person,glucose mg/dL", in_order(readings(15, 40, "Ana", 90), readings(15, 40, "Rui", 99)), "Rui", 40),
     ],
     ids=["two_speeds", "no_word_of_it", "one_after_the_other", "at_equal_times"],
@@ -60,7 +60,7 @@ def test_two_series_of_glucose_are_asked_which_it_is(tmp_path, header, rows, ans
 @pytest.mark.parametrize(
     ("header", "rows"),
     [
-        ("date,time,food,carbs (g),Member", [f"2026-02-0{3 + i // 2},12:0{i % 2},rice,{40 + i},{'AB'[i % 2]}" for i in range(8)]),
+        ("time,food,carbs (g),Member", [f"2026-02-0{3 + i // 2} 12:0{i % 2},rice,{i},{'AB'[i % 2]}" for i in range(8)]),
         ("date,test,value,unit,Patient", [f"2025-03-0{3 + i},ferritin,{40 + i},µg/L,{'AB'[i % 2]}" for i in range(4)]),
     ],
     ids=["meals", "labs"],
@@ -85,8 +85,8 @@ def test_a_trend_or_a_mark_is_no_second_sensor(tmp_path, marks):
     ("header", "rows", "kept"),
     [
         ("start,minutes,sport,Status", ["2026-02-03 18:00,30,run,done", "2026-02-04 18:00,30,run,abgesagt"], ["run"]),
-        ("date,time,food,carbs (g),Eaten", ["2026-02-03,12:00,rice,50,yes", "2026-02-04,12:00,soup,20,no"], ["rice"]),
-        ("date,time,food,carbs (g),Übersprungen", ["2026-02-03,12:00,rice,50,", "2026-02-04,12:00,soup,20,x"], ["rice"]),
+        ("time,food,carbs (g),Eaten", ["2026-02-03 12:00,rice,50,yes", "2026-02-04 12:00,soup,20,no"], ["rice"]),
+        ("time,food,carbs (g),Übersprungen", ["2026-02-03 12:00,rice,50,", "2026-02-04 12:00,soup,20,x"], ["rice"]),
     ],
     ids=["cancelled", "not_eaten", "skipped"],
 )  # fmt: skip

@@ -19,7 +19,7 @@ from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
 from glucolab.reading.bringing.vocabulary.analytes import names_analyte, names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
-from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, match_columns
+from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
 from glucolab.reading.bringing.vocabulary.rows import names_device
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
 from glucolab.reading.bringing.vocabulary.words import CHOICES, CLOCK, COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE

@@ -125,11 +125,10 @@ def _build(
         return {bound: Source((f.name,), bound=bound) for bound in ("low", "high")}
     if name == "glucose":
         units = next((g for g in facts if likeness(g.bare, UNIT) > 0 and g is not f and not g.is_number), None)
-        settled = settle_glucose_unit(source, f, units, context, mark, answers, said)
-        return {name: settled} if not f.beside else _build_turns(settled, f, columns, said)
+        source = settle_glucose_unit(source, f, units, context, mark, answers, said)
+        return {name: source} if not f.beside else _build_turns(source, f, columns, said)
     two = next((c.choices for c in INPUT_TABLES[table].columns if c.name == name and len(c.choices) == 2), ())
-    if two and (truths := truth_words(f.filled)):
-        yes = find_word(f.bare, CHOICES[name]) or two[0]
+    if two and (truths := truth_words(f.filled)) and (yes := find_word(f.bare, CHOICES[name])):
         no = next(choice for choice in two if choice != yes)
         said.append(f'yes below "{show(f.name)}" is read as {yes}, no as {no}')
         return {name: replace(source, words={cell: yes if truth == "1" else no for cell, truth in truths.items()})}

@@ -33,8 +33,8 @@ LONGEST_STEP_MIN = 61.0
 _SURE_STEP_MIN, _SURE_COUNT = 30.0, 24
 """So many values so close are no finger-sticks. A glucose tolerance test has up to nine. Assumed."""
 _MOST_STICKS = 12
-"""Values of a finger a day, in threes too or over a glucose tolerance test, are no more; a sensor has them in an hour to
-three. Assumed. [values a day]"""
+"""Values of a finger a day, in threes too or over a glucose tolerance test, are no more; a sensor has them within one
+hour to three. Assumed. [values a day]"""
 _FEW_A_DAY = 4
 """So many values of blood a day are finger-sticks; more may be scans of a sensor. Assumed."""
 _SHORTEST_NIGHT_MIN, _LONGEST_NIGHT_MIN = 120.0, 960.0

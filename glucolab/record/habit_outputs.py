@@ -42,6 +42,14 @@ LEVERS = Table("levers", "a row a habit that could be changed, and what it would
     ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data"),
 ))  # fmt: skip
 
+AVERAGE_PARTS = Table("average_parts", "what the average of the last wear is made of; the rows add up", name_columns(
+    ("part", "text", "level (as at night), food, movement, rhythm (being up), rest (hours without readings)"),
+    ("mg_dl", "number", "what it adds to the average, as the study estimates that [mg/dL]"),
+    ("low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
+    ("high_mg_dl", "number", "upper end [mg/dL]"),
+    ("wear", "text", "whose average it is"),
+))  # fmt: skip
+
 ENERGY_EFFECTS = Table("energy_effects", "a row a feeling and what glucose did after the meal before it", name_columns(
     ("feeling", "text", "energy or focus"),
     ("factor", "text", "rise_mg_dl or dip_mg_dl, of the last occasion"),

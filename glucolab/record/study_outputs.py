@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from glucolab.record.columns import Key, Table, name_columns
-from glucolab.record.habit_outputs import EFFECTS, ENERGY_EFFECTS, LEVERS
+from glucolab.record.habit_outputs import AVERAGE_PARTS, EFFECTS, ENERGY_EFFECTS, LEVERS
 from glucolab.record.outputs import ESTIMATE, WEAR_OUTPUTS
 from glucolab.record.trial_outputs import TRIAL_CARRY_OVER, TRIAL_DATES
 
@@ -50,7 +50,8 @@ COMPARISONS = Table("comparisons", "a row a pair of periods", name_columns(
 
 DISHES = Table("dishes", "a row a dish", name_columns(
     ("dish", "text", "the dish"),
-    ("n", "count", "usable eatings"),
+    ("n", "count", "recorded eatings"),
+    ("n_alone", "count", "of them, those with no other food or exercise within two hours"),
     ("rise_mg_dl", "number", "pooled toward the person's own average [mg/dL]"),
     ("low_mg_dl", "number", "lower end of its 90 % interval [mg/dL]"),
     ("high_mg_dl", "number", "upper end [mg/dL]"),
@@ -247,8 +248,8 @@ FORECASTS = Table("forecasts", "a row a judged occasion, predicted from the meal
 ))  # fmt: skip
 
 STUDY_OUTPUTS = {t.name: t for t in (
-    PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, LEVERS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS, TRIAL_DATES,
-    TRIAL_CARRY_OVER, LAB_VALUES, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS, CHECK_AGREEMENT, ENERGY_EFFECTS,
+    PERIODS, COMPARISONS, HABIT_CHANGES, EFFECTS, LEVERS, AVERAGE_PARTS, DISHES, DISH_PAIRS, FORECASTS, TRIAL_RESULTS,
+    TRIAL_DATES, TRIAL_CARRY_OVER, LAB_VALUES, LAB_CHANGES, LABS_AND_SENSOR, LAB_INDICES, LAB_CHECKS, CHECK_AGREEMENT, ENERGY_EFFECTS,
     SPREAD_SHARES, NEXT_CHECKS, NEXT_QUESTIONS,
 )}  # fmt: skip
 REPORT_OUTPUTS = {LOG_PREDICTION.name: LOG_PREDICTION}

@@ -17,6 +17,7 @@ from glucolab.relating.comparing.comparisons import compare_periods
 from glucolab.relating.comparing.habit_changes import compare_habits
 from glucolab.relating.comparing.periods import Measured, build_periods, estimate_joint_bias, tabulate_periods
 from glucolab.relating.comparing.trend import estimate_trend
+from glucolab.relating.effects.average_parts import estimate_average_parts
 from glucolab.relating.effects.dishes import compare_dishes, estimate_dishes, pool_dishes
 from glucolab.relating.effects.effects import estimate_effects
 from glucolab.relating.effects.energy import estimate_energy_effects
@@ -41,6 +42,7 @@ ADVISING = (
     "habit_changes",
     "effects",
     "levers",
+    "average_parts",
     "dishes",
     "dish_pairs",
     "trial_results",
@@ -128,6 +130,8 @@ def relate_wears(study: Study, measured: Sequence[Measured], related: Sequence[W
         tables |= _ask(share_gains(asked, measured, bias) if measured else asked, worth)
         tables |= _report_trials(study, related, worth)
         if measured:
+            tables["average_parts"], too_little = estimate_average_parts(measured, asked, periods, bias)
+            withheld |= {"average_parts": too_little} if too_little else {}
             tables |= plan_next_wear(periods, measured, tables["effects"], tables["levers"], study.goal)
         tables["lab_indices"], indices = measure_lab_indices(values), compare_lab_indices(values)
         if len(indices):

@@ -262,29 +262,35 @@ def _background(rng: np.random.Generator, lived: Lived) -> np.ndarray:
 
 def _events(lived: Lived) -> np.ndarray:
     """What meals, exercise and moments of stress add, shape (n,). [mg/dL]"""
-    total = np.zeros(len(lived.time) + _WINDOW_MIN + 1)
-    after = np.arange(_WINDOW_MIN + 1)
-    meals, sport, stress = lived.meals, lived.activity, lived.stress_events
-    _add(total, lived.minute(meals["time"]), lambda t: meal_curves(
-        lived.wearer, t, meals["height_mg_dl"].to_numpy()[:, None],
-        meals["peak_min"].to_numpy()[:, None]), after)  # fmt: skip
-    _add(
-        total,
-        lived.minute(sport["start"]),
-        lambda t: sport["height_mg_dl"].to_numpy()[:, None] * bump(t, sport_peaks(sport)[:, None], 3.0),
-        after,
-    )
+    stress = lived.stress_events
     height = lived.wearer.body.stress_rise_mg_dl * stress["strength"].to_numpy()[:, None] / 7
-    _add(total, lived.minute(stress["time"]), lambda t: height * bump(t, np.array(25.0), 2.0), after)
-    return total[: len(lived.time)]
+    tense = _add(lived, lived.minute(stress["time"]), lambda t: height * bump(t, np.array(25.0), 2.0))
+    return add_food(lived, lived.meals) + add_exercise(lived) + tense
 
 
-def _add(total: np.ndarray, at_min: np.ndarray, curve: Callable[[np.ndarray], np.ndarray], after: np.ndarray) -> None:
-    """Add curves that begin at fractional minutes to a total on whole minutes, in place."""
+def add_food(lived: Lived, meals: pd.DataFrame, for_min: int = _WINDOW_MIN) -> np.ndarray:
+    """What some rows of a life's meals add, so long after each, shape (n,). [mg/dL]"""
+    height, peak = meals["height_mg_dl"].to_numpy()[:, None], meals["peak_min"].to_numpy()[:, None]
+    return _add(lived, lived.minute(meals["time"]), lambda t: meal_curves(lived.wearer, t, height, peak), for_min)
+
+
+def add_exercise(lived: Lived) -> np.ndarray:
+    """What a life's exercise adds, shape (n,). [mg/dL]"""
+    sport = lived.activity
+    height, peak = sport["height_mg_dl"].to_numpy()[:, None], sport_peaks(sport)[:, None]
+    return _add(lived, lived.minute(sport["start"]), lambda t: height * bump(t, peak, 3.0))
+
+
+def _add(
+    lived: Lived, at_min: np.ndarray, curve: Callable[[np.ndarray], np.ndarray], for_min: int = _WINDOW_MIN
+) -> np.ndarray:
+    """Curves that begin at fractional minutes, added up on whole minutes, shape (n,)."""
+    total = np.zeros(len(lived.time))
     if not len(at_min):
-        return
-    first = np.ceil(at_min).astype(int)
+        return total
+    first, after = np.ceil(at_min).astype(int), np.arange(for_min + 1)
     values = curve(after[None, :] + (first - at_min)[:, None])
     where = first[:, None] + after[None, :]
     inside = (where >= 0) & (where < len(total))
     np.add.at(total, where[inside], values[inside])
+    return total

@@ -1,7 +1,8 @@
-"""What is the sample study? A year of one invented person, three wears with every stream and artefact."""
+"""What is the sample study? A year of one invented person who reached a goal, with every stream and artefact."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -12,7 +13,7 @@ import pandas as pd
 
 from glucolab.clock import ZoneSpans
 from glucolab.record import Goal, Person
-from glucolab.simulate.blood import Lived, local_instants
+from glucolab.simulate.blood import local_instants
 from glucolab.simulate.demo_person import DEMO_DISHES, GOAL_MG_DL, LOGS, SENSORS, demo_wearer
 from glucolab.simulate.folder import write_study
 from glucolab.simulate.logs import as_table
@@ -20,17 +21,27 @@ from glucolab.simulate.meter import Meter
 from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_wear
 
 _HOME = "Europe/Warsaw"
-_SEED = 20_260_358
+_SEED = 20_260_429
 """Fixed, so that the sample is the same at every call; with another, every figure of it differs. The first from
-20 260 336 on with every stream and artefact, nothing outside the readings, and an experiment that comes to a verdict,
-which six mornings an arm do by chance alone often miss. [1]"""
+20 260 400 on whose study shows a goal reached, an experiment decided, a finding that the next wear took back, and every
+stream and artefact, with nothing outside the readings: `python -m tests.simulate.story` judges them. [1]"""
 TRIAL_DISH = DEMO_DISHES[0].name
 TRIAL_MISSED = pd.Timestamp("2026-10-22")
-"""Local day of the experiment that illness takes; invented. Without it the sample would show no missed date."""
+"""Local day of the experiment that illness spoils; invented. Without it every date would count."""
 METER = Meter("workshop meter", bias_percent=1.5, random_percent=4.0)
 """Errors of the sample's meter [%]; invented, well within ISO 15197:2013. Larger ones would widen every mean of the
 sample, smaller ones make finger-sticks look better than they are."""
-_SITES = {"winter": "left upper arm", "summer": "right upper arm", "autumn": "left upper arm"}
+_SITES = {
+    "winter": "left upper arm", "summer": "right upper arm", "autumn": "left upper arm", "late": "left upper arm"
+}  # fmt: skip
+_PANELS = {
+    "2026-02-10": ("winter", (6.9, 5.5, 98, 52, 124, 1.1)),
+    "2026-11-18": ("late", (5.6, 5.3, 81, 55, 117, 0.8)),
+}
+"""Wear of each fasting panel, and its insulin [mIU/L], HbA1c [%], triglycerides, HDL, LDL cholesterol [mg/dL], hs-CRP
+[mg/L]; invented, each change within what two panels of one person differ by. Larger ones would look like findings."""
+_SECOND_DRAW = "2026-11-25"
+_DRAWN_AT = "07:30"
 
 
 def write_demo(path: Path) -> None:
@@ -44,21 +55,17 @@ def write_demo(path: Path) -> None:
 def simulate_demo() -> Simulated:
     """The sample study and what is true of it.
 
-    Winter: 5 min, two weeks, a noted night on the sensor, a sauna,
-    a knock. Summer: 15 min, scanned by hand, nights without a
-    scan, a trip two hours east, fell off early, mmol/L. Autumn: the winter's model again, the clocks go back, a planned
-    self-experiment at breakfast, a day of illness, and a patch that peels at the end.
+    Winter: 5 min, two weeks, a noted night on the sensor, a sauna, a knock, a fasting panel. Summer: 15 min, scanned by
+    hand, nights without a scan, a trip two hours east, fell off early, mmol/L. Autumn: the winter's model again, the
+    clocks go back, a planned self-experiment at breakfast, a day of illness, and a patch that peels at the end. Late
+    autumn: what the experiment showed is done daily; more finger-sticks and two draws.
     """
     rng = np.random.default_rng(_SEED)
     trials = _plan_trial(rng)
-    winter = _winter(rng)
-    summer = _summer(rng)
-    autumn = _autumn(rng, trials)
-    labs = _labs(rng, {"2026-02-10": winter.lived, "2026-10-28": autumn.lived})
+    worn = {"winter": _winter(rng), "summer": _summer(rng), "autumn": _autumn(rng, trials), "late": _late(rng)}
+    tables = {"labs": _labs(worn), "trials": trials}
     goal = Goal(GOAL_MG_DL, date(2026, 1, 1), date(2026, 12, 31), 3.0)
-    return gather(
-        "sample_data", (winter, summer, autumn), Person(_HOME), goal=goal, tables={"labs": labs, "trials": trials}
-    )
+    return gather("sample_data", tuple(worn.values()), Person(_HOME), goal=goal, tables=tables)
 
 
 def _winter(rng: np.random.Generator) -> SimulatedWear:
@@ -68,8 +75,9 @@ def _winter(rng: np.random.Generator) -> SimulatedWear:
         ("2026-02-13T18:00", "2026-02-13T23:30", "other", "premiere"),
     ], ZoneSpans((_HOME,)))  # fmt: skip
     worn = _wear(
-        rng, "winter", "2026-02_winter", "2026-02-03T08:10", 14.0, checks=6, notes=notes, about={"sensor": "A-1"}
-    )
+        rng, "winter", "2026-02_winter", "2026-02-03T08:10", 14.0,
+        checks=6, draws=["2026-02-10"], notes=notes, about={"sensor": "A-1"},
+    )  # fmt: skip
     return _note_pressure(worn)
 
 
@@ -100,19 +108,27 @@ def _autumn(rng: np.random.Generator, trials: pd.DataFrame) -> SimulatedWear:
         ("2026-10-29T19:00", None, "other", "patch coming up at one edge"),
     ], ZoneSpans((_HOME,)))  # fmt: skip
     ill = pd.DatetimeIndex([TRIAL_MISSED])
-    about = {"sensor": "A-2"}
+    about = {"sensor": "A-2", "life_days": 15.0}
     return _wear(
         rng,
         "autumn",
         "2026-10_autumn",
-        "2026-10-16T18:25",
-        14.0,
+        "2026-10-15T18:25",
+        15.0,
         checks=8,
         notes=notes,
         plan=plan,
         ill_dates=ill,
         about=about,
     )
+
+
+def _late(rng: np.random.Generator) -> SimulatedWear:
+    notes = _notes([("2026-11-21T20:00", "2026-11-21T20:35", "heat", "sauna")], ZoneSpans((_HOME,)))
+    return _wear(
+        rng, "late", "2026-11_late_autumn", "2026-11-14T09:15", 14.0,
+        checks=12, draws=["2026-11-18", _SECOND_DRAW], notes=notes, about={"sensor": "A-3"},
+    )  # fmt: skip
 
 
 def _wear(
@@ -123,6 +139,7 @@ def _wear(
     days: float,
     *,
     zones: ZoneSpans | None = None,
+    draws: Sequence[str] = (),
     about: dict[str, Any],
     **more: Any,
 ) -> SimulatedWear:
@@ -140,8 +157,13 @@ def _wear(
         logs=LOGS,
         meter=METER,
         about=about,
+        venous_times=pd.DatetimeIndex([_drawn_at(day) for day in draws]),
         **more,
     )
+
+
+def _drawn_at(day: str) -> pd.Timestamp:
+    return pd.Timestamp(f"{day}T{_DRAWN_AT}").tz_localize(_HOME).tz_convert("UTC").as_unit("us")
 
 
 def _notes(rows: list[tuple[str, str | None, str, str]], zones: ZoneSpans) -> pd.DataFrame:
@@ -173,23 +195,21 @@ def _note_pressure(worn: SimulatedWear) -> SimulatedWear:
 
 
 def _plan_trial(rng: np.random.Generator) -> pd.DataFrame:
-    """Thirteen mornings drawn to two arms; one of them is missed in the event."""
-    dates = pd.date_range("2026-10-18", "2026-10-30", freq="D", unit="us")
-    walk_first = rng.permutation(np.delete(np.arange(13), 4))[:6]
-    arm = np.full(13, "rest", dtype=object)
-    arm[walk_first] = "walk"
+    """Fourteen mornings, two and two drawn to the arms as `plan` draws them; illness spoils one of them."""
+    dates = pd.date_range("2026-10-17", "2026-10-30", freq="D", unit="us")
+    walks = rng.permuted(np.tile([True, False], (7, 1)), axis=1).ravel()
     note = "walk: 10 min or more, starting within 40 min; rest: sit for an hour"
     return as_table(
         "trials",
-        pd.DataFrame({"date": dates, "trial": "walk after porridge", "arm": arm, "dish": TRIAL_DISH, "note": note}),
-    )
+        pd.DataFrame({
+            "date": dates, "trial": "walk after porridge", "arm": np.where(walks, "walk", "rest"),
+            "dish": TRIAL_DISH, "block": np.repeat(np.arange(1, 8), 2).astype(str), "note": note,
+        }),
+    )  # fmt: skip
 
 
-def _labs(rng: np.random.Generator, draws: dict[str, Lived]) -> pd.DataFrame:
-    """Two fasting panels, each while a sensor was worn: glucose from the true blood, the rest invented."""
-    panels = {
-        "2026-02-10": (6.9, 5.5, 98, 52, 124, 1.1), "2026-10-28": (5.6, 5.4, 81, 55, 117, 0.8),
-    }  # fmt: skip
+def _labs(worn: dict[str, SimulatedWear]) -> pd.DataFrame:
+    """Fasting panels, each while a sensor was worn: glucose as in that wear's checks, the rest invented."""
     units = (
         ("insulin", "mIU/L"),
         ("HbA1c", "%"),
@@ -199,12 +219,12 @@ def _labs(rng: np.random.Generator, draws: dict[str, Lived]) -> pd.DataFrame:
         ("hs-CRP", "mg/L"),
     )
     rows: list[tuple[str, str, float, str]] = []
-    for day, values in panels.items():
-        lived = draws[day]
-        moment = local_instants(pd.DatetimeIndex([day]).as_unit("us"), np.array([7.5]), lived.zones)
-        blood = float(np.interp(lived.minute(moment)[0], np.arange(len(lived.time)), lived.blood_mg_dl))
-        rows.append((day, "glucose", round(blood * (1 + 0.02 * rng.standard_normal())), "mg/dL"))
+    for day, (season, values) in _PANELS.items():
+        checks = worn[season].record.checks
+        rows.append(
+            (day, "glucose", float(checks.loc[checks["time"] == _drawn_at(day), "glucose_mg_dl"].iloc[0]), "mg/dL")
+        )
         rows += [(day, name, value, unit) for (name, unit), value in zip(units, values, strict=True)]
     labs = pd.DataFrame(rows, columns=["date", "analyte", "value", "unit"])
-    labs = labs.assign(date=pd.to_datetime(labs["date"]), time="07:30", fasting=True, laboratory="harbour clinic")
+    labs = labs.assign(date=pd.to_datetime(labs["date"]), time=_DRAWN_AT, fasting=True, laboratory="harbour clinic")
     return as_table("labs", labs)

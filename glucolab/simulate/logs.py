@@ -19,7 +19,7 @@ from glucolab.simulate.wrist import write_movement
 
 _ONE_OFFS = {
     "breakfast": (
-        ("egg", "cheese", "ham", "jam", "honey", "pear", "nut", "seed"),
+        ("egg", "cheese", "ham", "marmalade", "honey", "pear", "nut", "seed"),
         ("toast", "bun", "muesli", "sandwich", "pancake"),
     ),
     "meal": (

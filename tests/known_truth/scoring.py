@@ -9,11 +9,14 @@ import pandas as pd
 
 from glucolab.analysis import StudyAnalysis, WearAnalysis, analyse_study, analyse_wear
 from glucolab.simulate import Simulated, SimulatedWear
+from glucolab.simulate.blood import add_exercise, add_food
 
 FIGURE_COLUMNS = ["kind", "figure", "truth", "naive", "estimate", "low", "high"]
 FLAGGED = ("pressure", "jump", "stuck")
 """Flags whose recall and precision are counted; limits, duplicates and warm-up are matters of arithmetic."""
 CLAIMS = ("lower", "higher")
+FOOD_FOR_MIN = 300
+"""So long food is looked for after a meal; what acts longer is the person's level to who reads the table. [min]"""
 DEEP_MG_DL = 10
 """A low deeper than the sensor's noise, which a method should find. [mg/dL]"""
 
@@ -47,9 +50,27 @@ def score_study(kind: str, made: Simulated) -> tuple[list[tuple], list[tuple]]:
 def _study_figures(made: Simulated, analysis: StudyAnalysis) -> Iterator[tuple]:
     yield from _differences(made, analysis)
     yield from _dish_figures(made, analysis)
+    yield from _parts(made, analysis)
     levers = analysis.tables["levers"].merge(made.truth.levers, on="factor", suffixes=("", "_true"))
     for row in levers.itertuples():
         yield f"lever {row.factor}", row.on_mean_mg_dl_true, np.nan, row.on_mean_mg_dl, row.low_mg_dl, row.high_mg_dl
+
+
+def _parts(made: Simulated, analysis: StudyAnalysis) -> Iterator[tuple]:
+    """Each part of the last wear's average beside the life: food is what was logged, for five hours after it."""
+    told = analysis.tables["average_parts"].set_index("part")
+    if not len(told):
+        return
+    worn = next(one for one in made.wears if one.record.name == told["wear"].iloc[0])
+    lived, time = worn.lived, worn.truth.time
+    inside = lived.time.get_indexer(time)
+    logged = lived.meals.iloc[np.unique(worn.logged["meals"]["meal"])]
+    food, exercise = add_food(lived, logged, FOOD_FOR_MIN)[inside], add_exercise(lived)[inside]
+    left = worn.truth.blood_mg_dl - food - exercise
+    level = left[time.tz_convert(worn.record.zones.names[0]).hour < 6].mean()
+    truth = {"level": level, "food": food.mean(), "movement": exercise.mean(), "rhythm": left.mean() - level}
+    for part, true in truth.items():
+        yield (f"average: {part}", true, np.nan, *told.loc[part, ["mg_dl", "low_mg_dl", "high_mg_dl"]])
 
 
 def _raw(worn: SimulatedWear) -> pd.Series:

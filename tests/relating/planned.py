@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import days_between
+from glucolab.record import OUTPUT_TABLES
 from glucolab.relating.observations.wear_tables import WearTables
 from tests.hand_made import UTC, at, make_table
 
@@ -23,10 +24,12 @@ def eaten(time, dish="porridge", rise=40.0, reason="", walk=None, first="", name
 
 def worn(meals, name="wear", zones=UTC, first_day=0, n_days=16, running=False):
     """A wear of these occasions."""
-    table = pd.DataFrame(meals, columns=list(eaten(at("08:00"))))
+    names = OUTPUT_TABLES["meal_responses"].names
+    table = pd.DataFrame(meals, columns=list(dict.fromkeys([*names, *eaten(at("08:00"))])))
     table["time"] = pd.to_datetime(table["time"], utc=True).astype("datetime64[us, UTC]")
     for column in ("usable_2h", "walk_after"):
         table[column] = table[column].astype("boolean")
+    table = table.astype(dict.fromkeys(("name", "dish", "setting", "eaten_first", "reason"), "str"))
     days = days_between(at("00:00", first_day), at("00:00", first_day + n_days), zones)
     return WearTables(name, days, zones, EMPTY, table, EMPTY, EMPTY, EMPTY, running=running)
 

@@ -86,7 +86,7 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     :func:`gather_days`; alone: nothing was eaten or exercised within the two hours. An occasion seen by two sensors at
     once is kept for the one with more occasions.
     """
-    meals = _stack([_meals_of(wear, i) for i, wear in enumerate(wears)])
+    meals = gather_recorded(wears)
     if not len(meals):
         return meals
     of_the_day = days[["wear", "date", "asleep_h", "short_night", "stress", "left_out"]]
@@ -94,6 +94,14 @@ def gather_meals(wears: Sequence[WearTables], days: pd.DataFrame) -> pd.DataFram
     usual_carbs_g = meals.groupby("wear")["carbs_g"].transform("mean")
     meals["carbs_after_short_night"] = (meals["carbs_g"] - usual_carbs_g) * meals["short_night"]
     meals["left_out"] = meals["left_out"].eq(True)
+    return meals
+
+
+def gather_recorded(wears: Sequence[WearTables]) -> pd.DataFrame:
+    """Those occasions with what is known of them alone, nothing of their day: see :func:`gather_meals`."""
+    meals = _stack([_meals_of(wear, i) for i, wear in enumerate(wears)])
+    if not len(meals):
+        return meals
     once = keep_once(meals["wear"].to_numpy(), pd.DatetimeIndex(meals["written"]).asi8)
     return meals[once].reset_index(drop=True)
 

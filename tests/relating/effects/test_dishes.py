@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -12,11 +12,13 @@ from scipy import stats
 from glucolab.relating.effects import dishes
 from glucolab.relating.effects.dishes import (
     PooledDishes,
+    adjust_for_after,
     compare_dishes,
     draw_dish_rises,
     estimate_dishes,
     gather_dish_rises,
 )
+from tests.relating.invented import Truth, invent
 
 NO_GAIN = np.zeros((1, 1))
 MANY = 400_000
@@ -185,22 +187,55 @@ class TestWhatASensorAdds:
         assert (draws[:, 0] - draws[:, 1]).std() == pytest.approx(2.5 * np.sqrt(2 / 40), rel=0.05)
 
 
-def test_eatings_are_usable_of_a_dish_and_counted_once_with_their_own_error():
+def test_recorded_eatings_of_a_dish_are_counted_once_with_their_own_error():
     """Of two sensors the first's; of an error of 10 in all 6 is what a sensor adds and, at 48 mg/dL, 4.8 its gain's."""
     half = 10 * stats.norm.ppf(0.95)
-    times = pd.date_range("2026-02-03T08:00", periods=6, freq="4h", tz="UTC")
-    meals = pd.DataFrame({
-        "time": times, "dish": ["rice", "", None, "soup", "soup", "rice"], "name": "lunch",
-        "rise_mg_dl": [48.0, 20, 20, np.nan, 0.0, 30], "usable_2h": pd.array([True] * 5 + [None], "boolean"),
-        "reason": "",
-    })  # fmt: skip
+    (wear,) = invent(np.random.default_rng(8), Truth(), 1)[0]
+    meals = wear.meal_responses.head(7).assign(
+        time=pd.date_range("2026-01-06T08:00", periods=7, freq="4h", tz="UTC"),
+        dish=["rice", "", None, "soup", "soup", "rice", "rice"], name="lunch",
+        rise_mg_dl=[48.0, 20, 20, np.nan, 0.0, 30, 40], usable_2h=pd.array([True] * 5 + [False] * 2, "boolean"),
+        reason=[""] * 5 + ["gap", "next_occasion;exercise"],
+    )  # fmt: skip
     meals = meals.assign(rise_low_mg_dl=meals["rise_mg_dl"] - half, rise_high_mg_dl=meals["rise_mg_dl"] + half)
-    wears = [SimpleNamespace(meal_responses=meals, gain_sd=sd, as_written=pd.DatetimeIndex) for sd in (0.1, 0.0)]
-    found = gather_dish_rises(wears)
-    assert found["dish"].tolist() == ["rice", "soup"]
-    assert found["wear"].tolist() == [0, 0]
-    assert found["rise_mg_dl"].tolist() == [48.0, 0.0]
-    assert found["se_mg_dl"].tolist() == pytest.approx([6.4, 8.0])
+    twins = [replace(wear, meal_responses=meals, gain_errors=np.array([sd])) for sd in (0.1, 0.0)]
+    found = gather_dish_rises(twins)
+    assert found["dish"].tolist() == ["rice", "soup", "rice"]
+    assert found["wear"].tolist() == [0, 0, 0]
+    assert found["rise_mg_dl"].tolist() == [48.0, 0.0, 40.0]
+    assert found["se_mg_dl"].tolist() == pytest.approx([6.4, 8.0, np.sqrt(64 - 16)])
+    assert found["alone"].tolist() == [True, True, False]
+    assert found["exercised"].tolist() == [0.0, 0.0, 1.0]
+
+
+def followed(rises, after_g, dish, se=0.0) -> pd.DataFrame:
+    return pd.DataFrame({"dish": dish, "rise_mg_dl": rises, "se_mg_dl": se, "carbs_after_g": after_g, "exercised": 0.0})
+
+
+def test_what_followed_is_adjusted_for_within_dishes_and_drawn_toward_people():
+    """Two hundred eatings of two dishes, half followed by 60 g which add 12 mg/dL. Beforehand 0.03 a gram, SD 0.12.
+
+    The sum of squares within dishes is 200 * 30², its weight 1 / 16²: of the 0.2 that the eatings say
+    1 / (1 + 256 / (180,000 * 0.0144)) = 0.910 counts.
+    """
+    after = np.tile([0.0, 60.0], 100)
+    dish = np.repeat(["bread", "rice"], 100)
+    eatings = followed(np.where(dish == "bread", 30.0, 50.0) + 0.2 * after, after, dish)
+    adjusted, errors = adjust_for_after(eatings, ["bread", "rice"])
+    per_g = 0.03 + 0.910 * (0.2 - 0.03)
+    assert (eatings["rise_mg_dl"] - adjusted["rise_mg_dl"]).to_numpy() == pytest.approx(
+        per_g * after, rel=2e-3, abs=1e-9
+    )
+    sd = 30 / np.sqrt(180_000 / 256 + 1 / 0.0144)
+    assert np.linalg.norm(errors, axis=1) == pytest.approx([sd, sd], rel=1e-3)
+
+
+def test_one_eating_that_was_followed_is_put_right_by_what_is_known_of_people():
+    """30 g eaten after add 0.9; 3.6 of that may be otherwise, six for exercise."""
+    eatings = followed([40.0, 40.0], [30.0, 0.0], ["bread", "rice"]).assign(exercised=[0.0, 1.0])
+    adjusted, errors = adjust_for_after(eatings, ["bread", "rice"])
+    assert adjusted["rise_mg_dl"].tolist() == pytest.approx([39.1, 40.0])
+    assert np.linalg.norm(errors, axis=1) == pytest.approx([3.6, 6.0])
 
 
 HUNDRED_AND_ONE = np.arange(101.0)
@@ -209,12 +244,13 @@ HUNDRED_AND_ONE = np.arange(101.0)
 
 def pooled(**draws) -> PooledDishes:
     columns = np.column_stack([values for values, _ in draws.values()])
-    return PooledDishes(list(draws), np.array([count for _, count in draws.values()]), columns)
+    counts = np.array([count for _, count in draws.values()])
+    return PooledDishes(list(draws), counts, counts - 1, columns)
 
 
 def test_a_row_a_dish_with_mean_and_ends():
     table = estimate_dishes(pooled(bread=(HUNDRED_AND_ONE, 3), rice=(2 * HUNDRED_AND_ONE + 7, 1)))
-    assert table.to_numpy().tolist() == [["bread", 3, 50, 5, 95], ["rice", 1, 107, 17, 197]]
+    assert table.to_numpy().tolist() == [["bread", 3, 2, 50, 5, 95], ["rice", 1, 0, 107, 17, 197]]
 
 
 def test_every_two_dishes_eaten_twice_stand_beside_each_other():
@@ -240,7 +276,8 @@ def test_a_chance_is_counted_over_four_thousand_draws():
     """The smallest step that a chance can take, as the noise of the ends of intervals is that of so many."""
     eatings = eaten({"bread": [20, 28, 24], "rice": [26, 31, 30], "pear": [22, 29]}, 3.0)
     names = ["bread", "rice", "pear"]
-    table = compare_dishes(PooledDishes(names, np.array([3, 3, 2]), draw_dish_rises(eatings, names, NO_GAIN)), 3.0)
+    counts = np.array([3, 3, 2])
+    table = compare_dishes(PooledDishes(names, counts, counts, draw_dish_rises(eatings, names, NO_GAIN)), 3.0)
     chance = table["probability_a_higher"].to_numpy(float) * 4000
     assert chance == pytest.approx(chance.round(), abs=1e-6)
     assert ((chance > 40) & (chance < 3960)).all()

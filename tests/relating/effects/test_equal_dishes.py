@@ -24,7 +24,8 @@ def _study(rng: np.random.Generator, between_mg_dl: float) -> tuple[np.ndarray, 
         "dish": np.repeat(names, EATINGS), "se_mg_dl": ERROR_MG_DL, "wear": 0,
         "rise_mg_dl": np.repeat(truth, EATINGS) + spread * rng.standard_normal(DISHES * EATINGS),
     })  # fmt: skip
-    pooled = PooledDishes(names, np.full(DISHES, EATINGS), draw_dish_rises(eatings, names, np.zeros((1, 1))))
+    counts = np.full(DISHES, EATINGS)
+    pooled = PooledDishes(names, counts, counts, draw_dish_rises(eatings, names, np.zeros((1, 1))))
     pairs = compare_dishes(pooled, WORTH_NOTICING_MG_DL)
     assert len(pairs) == DISHES * (DISHES - 1) / 2
     return truth, pairs

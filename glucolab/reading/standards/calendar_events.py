@@ -1,4 +1,4 @@
-"""What does a calendar say? Workouts of an iCalendar file as activity, everything else as notes.
+"""What does a calendar say? Workouts of an iCalendar file as activity, meals and sleep by its name, else notes.
 
 Source: RFC 5545, sections 3.3.5 (times), 3.6.1 (events) and 3.8.5 (recurrence).
 """
@@ -10,8 +10,9 @@ from typing import Any
 
 from glucolab.errors import NothingToDo, is_own_fault
 from glucolab.reading.bringing.mapping.import_result import Brought
+from glucolab.reading.bringing.vocabulary.cautions import names_food
 from glucolab.reading.bringing.vocabulary.matching import likeness
-from glucolab.reading.bringing.vocabulary.words import MOVEMENTS
+from glucolab.reading.bringing.vocabulary.words import KINDS_OF_ROW, MOVEMENTS
 from glucolab.reading.standards.entries import Entries, LeftOutError
 from glucolab.reading.text import show
 
@@ -27,8 +28,9 @@ _LAST = datetime(2100, 1, 1)
 def read_calendar(data: bytes, file: str) -> Brought:
     """Events of a calendar.
 
-    An event whose summary or categories name a kind of movement is an activity, any other a note of kind other. Events
-    that repeat are laid out, each with the exceptions that the file names. Times keep their zone as an offset.
+    An event whose summary or categories name a kind of movement is an activity; one whose categories, calendar or file
+    name food a meal, or sleep a sleep; any other a note of kind other. Events that repeat are laid out, each with the
+    exceptions that the file names. Times keep their zone as an offset.
 
     Parameters
     ----------
@@ -46,22 +48,27 @@ def read_calendar(data: bytes, file: str) -> Brought:
     """
     gathered = Entries(file, "an iCalendar file")
     events = _events(data, file)
-    moved = {(str(event.get("UID")), _bare(event["RECURRENCE-ID"].dt)) for event in events if "RECURRENCE-ID" in event}
-    for place, event in enumerate(events, start=1):
+    changed = [event for event, _ in events if "RECURRENCE-ID" in event]
+    moved = {(str(event.get("UID")), _bare(event["RECURRENCE-ID"].dt)) for event in changed}
+    for place, (event, called) in enumerate(events, start=1):
         try:
             for start, end in _lay_out(event, moved):
-                _add(event, start, end, place, gathered)
+                _add(event, (called, file.rsplit(".", 1)[0]), start, end, place, gathered)
         except LeftOutError as why:
             gathered.leave_out(place, str(why))
-    return gathered.finish("events that name a kind of movement are activity, others are notes")
+    return gathered.finish(
+        "events that name a kind of movement are activity, those of a calendar of food or of sleep are meals or sleep, "
+        "others are notes"
+    )
 
 
-def _events(data: bytes, file: str) -> list[Any]:
+def _events(data: bytes, file: str) -> list[tuple[Any, str]]:
+    """Every event, with what its calendar is called."""
     from icalendar import Calendar
 
     try:
         calendars = Calendar.from_ical(data, multiple=True)
-        events = [event for calendar in calendars for event in calendar.walk("VEVENT")]
+        events = [(event, _called(calendar)) for calendar in calendars for event in calendar.walk("VEVENT")]
     except Exception as fault:  # a broken calendar fails anywhere in the library that reads it, with any error
         if is_own_fault(fault):
             raise
@@ -69,6 +76,11 @@ def _events(data: bytes, file: str) -> list[Any]:
     if not events:
         raise NothingToDo(f"{file} is a calendar without events")
     return events
+
+
+def _called(calendar: Any) -> str:
+    """The name of a calendar (RFC 7986, section 5.1, and what was usual before it)."""
+    return str(calendar.get("NAME") or calendar.get("X-WR-CALNAME") or "")
 
 
 def _bare(moment: date | datetime) -> datetime:
@@ -132,7 +144,10 @@ def _as_list(found: Any) -> list[Any]:
     return found if isinstance(found, list) else [found]
 
 
-def _add(event: Any, start: date | datetime, end: date | datetime | None, place: int, gathered: Entries) -> None:
+def _add(
+    event: Any, hints: tuple[str, ...], start: date | datetime, end: date | datetime | None, place: int,
+    gathered: Entries,
+) -> None:  # fmt: skip
     summary = " ".join(str(event.get("SUMMARY", "")).split())
     categories = [str(one) for listed in _as_list(event.get("CATEGORIES")) for one in getattr(listed, "cats", [listed])]
     described = " ".join(str(event.get("DESCRIPTION", "")).split())
@@ -145,6 +160,12 @@ def _add(event: Any, start: date | datetime, end: date | datetime | None, place:
         gathered.add(place, "activity", start=_text(start), minutes=f"{minutes:.6g}", kind=kind, note=described)
         return
     last = "" if end is None else _text(end)
+    if any(map(names_food, (*categories, *hints))) and not all_day and summary:
+        gathered.add(place, "meals", time=_text(start), name=summary, note=described)
+        return
+    if any(likeness(text, KINDS_OF_ROW["sleep"]) > 0.5 for text in (*categories, *hints)) and not all_day and last:
+        gathered.add(place, "sleep", start=_text(start), end=last)
+        return
     note = ": ".join(filter(None, (summary, described)))
     gathered.add(place, "notes", start=_text(start), kind="other", end=last, note=note)
 

@@ -12,6 +12,10 @@ import numpy as np
 
 from glucolab.reading.cells import FIRST_YEAR, LAST_YEAR
 
+_DAY_H = 24
+"""The hour that ends a day. [h]"""
+_LAST_SERIAL = 2_958_466
+"""31 December 9999, the last day of spreadsheets, and one. [days]"""
 ORDERS = {
     "year-month-day": (0, 1, 2),
     "day-month-year": (2, 1, 0),
@@ -19,6 +23,8 @@ ORDERS = {
 }
 """Where year, month and day stand among three numbers."""
 SINCE_1970 = {"seconds since 1970": 1, "milliseconds since 1970": 1000}
+SERIAL = "days since 1899-12-30"
+"""How spreadsheets count local time inside."""
 MINUTES = "minutes since midnight"
 DIGITS = "hours and minutes as one number"
 
@@ -193,7 +199,8 @@ def _clock_of(match: re.Match[str]) -> tuple[int, int, int] | None:
         hour = hour % 12 + (12 if half == "pm" else 0)
     elif match["minute"] is None and not re.search(r"h", match[0]):
         return None
-    return (hour, minute, second) if hour < 24 and minute < 60 and second < 60 else None
+    is_midnight = (hour, minute, second) == (24, 0, 0)  # the end of a day (ISO 8601-1:2019, 5.3.1.2 allows it again)
+    return (hour, minute, second) if is_midnight or (hour < 24 and minute < 60 and second < 60) else None
 
 
 def _offset_of(text: str) -> str:
@@ -259,7 +266,9 @@ def date_in(numbers: tuple[int, int, int], order: str) -> date | None:
 
 
 def local_text(day: date, clock: tuple[int, int, int], offset: str = "") -> str:
-    """A time as the contract writes it."""
+    """A time as the contract writes it; 24:00 is 00:00 of the next day."""
+    if clock[0] == _DAY_H:
+        day, clock = next_day(day), (0, *clock[1:])
     seconds = f":{clock[2]:02d}" if clock[2] else ""
     return f"{day.isoformat()}T{clock[0]:02d}:{clock[1]:02d}{seconds}{offset}"
 
@@ -271,6 +280,13 @@ def from_epoch(value: float, per_second: int) -> str:
         return ""
     moment = np.datetime64("1970-01-01", "s") + np.timedelta64(round(seconds), "s")
     return f"{moment}+00:00"
+
+
+def from_serial(value: float) -> str:
+    """Local time, as the contract writes it, of a spreadsheet's count of days; "" for none. [days]"""
+    if not np.isfinite(value) or not 0 < value < _LAST_SERIAL:
+        return ""
+    return str(np.datetime64("1899-12-30", "m") + np.timedelta64(round(value * 24 * 60), "m"))
 
 
 def next_day(day: date) -> date:

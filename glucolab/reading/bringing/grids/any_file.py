@@ -14,6 +14,7 @@ from glucolab.reading.bringing.grids.open_document import is_open_document, read
 from glucolab.reading.bringing.grids.packed import is_gzip, unpack_gzip, unpack_zip
 from glucolab.reading.bringing.grids.parquet import is_parquet, read_parquet
 from glucolab.reading.bringing.grids.records import looks_like_json, read_records
+from glucolab.reading.bringing.grids.unfold import unfold
 from glucolab.reading.text import show
 
 _OLD_OFFICE, _ZIP = b"\xd0\xcf\x11\xe0", b"PK\x03\x04"
@@ -60,6 +61,11 @@ def read_grid(path: Path, sheet: str | None = None) -> Grid:
     NothingToDo
         If it is no table, or too large to be a person's log; the reason in one sentence.
     """
+    return unfold(_read_any(path, sheet))
+
+
+def _read_any(path: Path, sheet: str | None) -> Grid:
+    """The grid of any file as it stands in it."""
     from glucolab.reading.bringing.grids.sheets import is_workbook, read_sheet  # only a spreadsheet needs what it loads
 
     data = read_bytes(path)

@@ -58,7 +58,7 @@ def read_delimited(data: bytes, file: str) -> Grid:
         rows.append([cell.strip() for cell in row])
         places.append(line)
     rows, places = square(rows, places)
-    return Grid(file, rows, places, (*said, f"cells are parted by {_DELIMITERS[delimiter]}s"), tuple(faults))
+    return Grid(file, rows, places, (*said, f"cells are parted by {_DELIMITERS[delimiter]}s"), tuple(faults), delimiter)
 
 
 def decode_any(data: bytes, file: str) -> tuple[str, tuple[str, ...]]:

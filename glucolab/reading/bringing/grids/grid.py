@@ -30,6 +30,10 @@ class Grid:
         How the file was opened, where there was a choice.
     faults : tuple of (int, str)
         Line and fault of rows that could not be read.
+    header : int
+        Line of the names of its columns, where the form of the file says which it is; 0 where it does not.
+    delimiter : str
+        What parts the cells of a text, which moves them where it stands in one; "" where each has its own place.
     """
 
     file: str
@@ -37,6 +41,8 @@ class Grid:
     lines: list[int]
     said: tuple[str, ...] = ()
     faults: tuple[tuple[int, str], ...] = ()
+    delimiter: str = ""
+    header: int = 0
 
     def __post_init__(self) -> None:
         if self.width > MOST_COLUMNS:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.moments import take_apart
 from glucolab.reading.bringing.grids.grid import Grid
+from glucolab.reading.bringing.grids.headings import take_headings
 from glucolab.reading.bringing.grids.sections import read_sections
 from glucolab.reading.bringing.vocabulary.matching import likeness, split_name
 from glucolab.reading.bringing.vocabulary.words import (
@@ -48,6 +49,8 @@ class Layout:
         How often the header stands again.
     said : tuple of str
         What other headers in the body say.
+    faults : tuple of (int, str)
+        Line and fault of rows whose cells have moved.
     """
 
     header: tuple[int, ...]
@@ -57,6 +60,7 @@ class Layout:
     preamble: tuple[str, ...]
     repeated: int
     said: tuple[str, ...] = ()
+    faults: tuple[tuple[int, str], ...] = ()
 
     def cells(self, place: int) -> list[str]:
         """The cells of one column, shape (n,)."""
@@ -91,7 +95,42 @@ def lay_out(grid: Grid, header: tuple[int, ...]) -> Layout:
     preamble = tuple(cell for row in grid.rows[: min(places, default=0)] for cell in row if cell)
     names = _name(heads, grid.width)
     rows, lines, said = read_sections([row for _, row in kept], [line for line, _ in kept], heads, grid.file)
-    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), said)
+    rows, lines, faults = _without_moved(grid, heads, rows, lines)
+    names, rows, lines, days = take_headings(names, rows, lines)
+    if not rows:
+        raise NothingToDo(f"{grid.file} holds headings and no row below them")
+    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), (*said, *days), faults)
+
+
+def _without_moved(
+    grid: Grid, heads: Sequence[Sequence[str]], rows: list[list[str]], lines: list[int]
+) -> tuple[list[list[str]], list[int], tuple[tuple[int, str], ...]]:
+    """Rows of a text without those that have more cells than its header names: a mark within a cell has moved them.
+
+    Raises
+    ------
+    NothingToDo
+        If half of the rows have: it is not known which cell is under which name.
+    """
+    width = max((i + 1 for head in heads for i, cell in enumerate(head) if cell), default=grid.width)
+    moved = {i for i, row in enumerate(rows) if any(row[width:])} if grid.delimiter and width < grid.width else set()
+    if not moved:
+        return rows, lines, ()
+    first, mark = min(moved), grid.delimiter
+    if 2 * len(moved) >= len(rows):
+        raise NothingToDo(
+            f"{grid.file} line {lines[first]} has more cells than its header has names, as {len(moved)} of {len(rows)} "
+            f"rows have: where {_word_mark(mark)} stands inside a cell, as in 5,4, the cells behind it move; export it "
+            "with semicolons between the cells, or with quotation marks around them"
+        )
+    why = f"{_word_mark(mark)} inside a cell has moved them"
+    text = f"has more cells than the header has names: {why}; the row is left out"
+    kept = [i for i in range(len(rows)) if i not in moved]
+    return [rows[i] for i in kept], [lines[i] for i in kept], tuple((lines[i], text) for i in sorted(moved))
+
+
+def _word_mark(delimiter: str) -> str:
+    return {",": "a comma", ";": "a semicolon", "|": "a bar"}.get(delimiter, "a tab")
 
 
 def _name(heads: Sequence[Sequence[str]], width: int) -> list[str]:
@@ -123,8 +162,13 @@ def find_header(grid: Grid) -> tuple[int, ...]:
     NothingToDo
         If no row names a column.
     """
+    if grid.header:
+        return (grid.header,)
     counts = [0.0 if _is_units(row) else _count_names(row) for row in grid.rows[:_LOOKED_AT]]
+    counts = [count * (1 + _is_followed(grid.rows, i)) for i, count in enumerate(counts)]
     best = max(counts, default=0.0)
+    if best < 1 and (bare := _find_unknown(grid)) is not None:
+        return (grid.lines[bare],)
     if best < 1:
         raise NothingToDo(
             f"{grid.file}: no line names columns that are known here; write a mapping "
@@ -148,6 +192,21 @@ def find_header(grid: Grid) -> tuple[int, ...]:
     if place + 1 < len(rows) and _is_heading(rows[place], rows[place + 1]):
         return grid.lines[place], grid.lines[place + 1]
     return (grid.lines[place],)
+
+
+def _is_followed(rows: Sequence[Sequence[str]], place: int) -> bool:
+    """True where data stand below, at once or under a line of units."""
+    return any(_is_data(row) for row in rows[place + 1 : place + 3])
+
+
+def _find_unknown(grid: Grid) -> int | None:
+    """The row of words, none of which is known, that stands over each column of the first data; None for none."""
+    first = next((i for i, row in enumerate(grid.rows[:_LOOKED_AT]) if _is_data(row)), 0)
+    if first == 0:
+        return None
+    names, data = grid.rows[first - 1], grid.rows[first]
+    is_full = all(name or not cell for name, cell in zip(names, data, strict=True))
+    return None if not is_full or any(_is_value(name) for name in names if name) else first - 1
 
 
 def _is_data(row: Sequence[str]) -> bool:

@@ -63,6 +63,8 @@ def _choose(archive: zipfile.ZipFile, file: str) -> zipfile.ZipInfo:
     tables = [part for part in parts if part.filename.lower().endswith(_TABLES)]
     if not tables:
         raise NothingToDo(f"{file} is a packed file without a table: unpack it, and bring what is in it")
+    if len(sure := [part for part in tables if not part.filename.lower().endswith(".txt")]) == 1:
+        tables = sure  # a text beside a table is a note that explains it
     if len(tables) > 1:
         names = ", ".join(f'"{show(part.filename)}"' for part in tables[:_MOST_NAMED])
         more = f" and {len(tables) - _MOST_NAMED} more" if len(tables) > _MOST_NAMED else ""

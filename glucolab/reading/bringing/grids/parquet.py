@@ -55,7 +55,7 @@ def read_parquet(data: bytes, file: str) -> Grid:
             raise
         raise NothingToDo(f"{file} cannot be read as Parquet: {show(str(fault), most=120)}") from None
     grid = square([names, *rows], list(range(1, len(rows) + 2)))
-    return Grid(file, *grid, ('it is Parquet, whose first row is "line 2" below',))
+    return Grid(file, *grid, ('it is Parquet, whose first row is "line 2" below',), header=1)
 
 
 def _text(value: Any) -> str:

@@ -56,7 +56,8 @@ def read_records(data: bytes, file: str) -> Grid:
     rows = [*beside, header, *([entry.get(key, "") for key in header] for entry in flat)]
     rows = [row + [""] * (max(len(header), 1) - len(row)) for row in rows]
     rows, lines = square(rows, list(range(1, len(rows) + 1)))
-    return Grid(file, rows, lines, (f'it is JSON, whose first record is "line {len(beside) + 2}" below',))
+    said = f'it is JSON, whose first record is "line {len(beside) + 2}" below'
+    return Grid(file, rows, lines, (said,), header=len(beside) + 1)
 
 
 def _load(data: bytes, file: str) -> Any:

@@ -10,7 +10,7 @@ from glucolab.reading.text import did_you_mean, show
 
 KEYS = (
     "table", "order", "unit", "decimal", "night", "parts", "kind", "time", "glucose", "taken", "zone", "length",
-    "exchange", "per", "energy", "caffeine", "alcohol", "totals", "scale", "clock", "control", "running",
+    "exchange", "per", "energy", "caffeine", "alcohol", "totals", "scale", "clock", "control", "running", "series",
 )  # fmt: skip
 
 

@@ -8,19 +8,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.cells.amounts import find_unit
+from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts
 from glucolab.reading.bringing.cells.moments import holds_spans
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, find_method, is_named
 from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
+from glucolab.reading.bringing.inferring.values import truth_words
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
-from glucolab.reading.bringing.vocabulary.analytes import names_analytes
+from glucolab.reading.bringing.vocabulary.analytes import names_analyte, names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
+from glucolab.reading.bringing.vocabulary.rows import names_device
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
-from glucolab.reading.bringing.vocabulary.words import COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
+from glucolab.reading.bringing.vocabulary.words import CHOICES, CLOCK, COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
@@ -29,6 +31,27 @@ _LEAST_VARIED = 12
 """So many readings are never all the same: a column that is holds a setting. Assumed."""
 _DIMENSIONS = {unit for factors in UNIT_FACTORS.values() for unit in factors} | set(GLUCOSE_UNIT_WORDS)
 _ALIKE = {"g": ("g", "mg"), "mg": ("g", "mg")}
+_NEGATIONS = frozenset(
+    plain(word)
+    for word in (
+        "not",
+        "no",
+        "non",
+        "nicht",
+        "kein",
+        "pas",
+        "ne",
+        "não",
+        "niet",
+        "geen",
+        "nie",
+        "inte",
+        "ikke",
+        "ei",
+        "değil",
+        "не",
+    )
+)
 _CLOSE = 0.35
 """How near two tables' words may come to each other before it is asked which one it is. Assumed."""
 
@@ -134,8 +157,10 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
         wanted["range"] = RANGE
     schema = {column.name: column.kind for column in INPUT_TABLES[table].columns}
     allowed = np.array([[_can_be(f, name, schema.get(name, "text"), table) for f in rest] for name in wanted])
-    found = match_columns([f.bare for f in rest], wanted, allowed.reshape(len(wanted), len(rest)))
+    needed = {column.name for column in INPUT_TABLES[table].columns if column.required}
+    found = match_columns([f.bare for f in rest], wanted, allowed.reshape(len(wanted), len(rest)), needed)
     columns = {name: rest[place] for name, place in found.items()}
+    columns |= _find_two_way(table, [f for f in rest if f not in columns.values()], columns)
     if "glucose" in wanted and not _settle_value(columns, rest, answers):
         return None
     required = [
@@ -173,9 +198,27 @@ def _find_timing(table: str, facts: Sequence[Facts], answers: Answers) -> Timing
     return find_moment(facts, (), answers)
 
 
+def _find_two_way(table: str, rest: Sequence[Facts], columns: dict[str, Facts]) -> dict[str, Facts]:
+    """Columns of yes and no whose name is one of the two that a column of ours may hold, such as eaten out."""
+    found: dict[str, Facts] = {}
+    for column in INPUT_TABLES[table].columns:
+        if len(column.choices) == 2 and column.name not in columns:
+            fit = [f for f in rest if truth_words(f.filled) and _names_one(f.bare, CHOICES[column.name])]
+            found |= {column.name: fit[0]} if len(fit) == 1 else {}
+    return found
+
+
+def _names_one(name: str, choices: dict[str, tuple[str, ...]]) -> bool:
+    """True for a name that is one of two choices; "out of home" holds words of both, and is so only as a whole."""
+    worth = [likeness(name, words) for words in choices.values()]
+    sure = min(worth) == 0 < max(worth) and _NEGATIONS.isdisjoint(plain(name).split())
+    return sure or plain(name) in {word for words in choices.values() for word in words}
+
+
 def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Answers) -> bool:
     """See to it that glucose has its column: the one named so, else the one of numbers named a value; two are asked."""
     fit = [f for f in rest if f.is_number and not is_figure(f.name) and _has_dimension(f, "glucose")]
+    fit = [f for f in fit if not names_device(f.bare) or plain(f.bare) in COLUMNS["glucose"]["glucose"]]
     columns.pop("glucose", None)
     named = [f for f in fit if f.place not in {g.place for n, g in columns.items() if n != "glucose"}]
     worth = {
@@ -185,6 +228,9 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
     best = [f for f in named if worth[f.place] >= 0.5 and worth[f.place] >= max(worth.values()) - 0.25]
     if not best:
         best = [f for f in named if likeness(f.bare, VALUE) > 0]
+    if not best:
+        best = _ask_unnamed([f for f in named if _says_glucose(f) and not names_analyte(f.bare)], answers)
+    best = _join_turns(best)
     best = [f for f in best if len(set(f.filled)) > 1 or len(f.filled) < _LEAST_VARIED]
     if len(best) > 1:
         choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in best)
@@ -193,6 +239,38 @@ def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Ans
     if best:
         columns["glucose"] = best[0]
     return bool(best)
+
+
+def _join_turns(best: list[Facts]) -> list[Facts]:
+    """Two columns of which each row fills one, such as automatic and scanned readings in one unit, as one."""
+    if len(best) != 2 or set(best[0].rows) & set(best[1].rows) or _units_in(best[0]) != _units_in(best[1]):
+        return best
+    one, other = best
+    order = sorted([*zip(one.rows, one.filled, strict=True), *zip(other.rows, other.filled, strict=True)])
+    rows, filled = [row for row, _ in order], [cell for _, cell in order]
+    return [replace(one, rows=rows, filled=filled, written=[None] * len(rows), beside=other.name)]
+
+
+def _units_in(f: Facts) -> set[str]:
+    texts = (*f.inside, f.name)
+    return {GLUCOSE_UNIT_WORDS[unit] for text in texts if (unit := find_unit(text, GLUCOSE_UNIT_WORDS))}
+
+
+def _ask_unnamed(fit: list[Facts], answers: Answers) -> list[Facts]:
+    """Columns in a unit of glucose; one alone that is called something else, such as lactate, is asked."""
+    if len(fit) != 1 or not plain(fit[0].bare) or likeness(fit[0].bare, (*DATE, *CLOCK)) > 0:
+        return fit
+    text = f'"{show(fit[0].name)}" is in a unit of glucose, and no word says that it is glucose'
+    choices = ((fit[0].name, "it is glucose"), ("none", "it is something else"))
+    return [] if answers.ask(Question("glucose", text, choices)) == "none" else fit
+
+
+def _says_glucose(f: Facts) -> bool:
+    """True for a column each of whose cells, or whose header, says a unit in which glucose is written."""
+    if any(find_unit(text, GLUCOSE_UNIT_WORDS) for text in f.inside):
+        return True
+    units = set(read_amounts(f.filled, ".").units)
+    return all(find_unit(unit, GLUCOSE_UNIT_WORDS) for unit in units if unit) and any(units)
 
 
 def _has_dimension(facts: Facts, name: str) -> bool:
@@ -223,6 +301,8 @@ def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
         return facts.is_number
     if kind == "number":
         return facts.is_number and not facts.is_day
+    if kind in ("text", "choice") and name != "note" and truth_words(facts.filled) is not None:
+        return False
     if kind in ("text", "choice"):
-        return not facts.is_time and (not facts.is_number or name in ("taken", "source"))
+        return not facts.is_time and (not facts.is_number or name in ("taken", "source", "range"))
     return not facts.is_time

@@ -8,12 +8,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, read_length
-from glucolab.reading.bringing.cells.moments import Written, holds_spans, take_apart
+from glucolab.reading.bringing.cells.moments import SERIAL, Written, holds_spans, take_apart
 from glucolab.reading.bringing.grids.layout import Layout
-from glucolab.reading.bringing.vocabulary.matching import split_name
+from glucolab.reading.bringing.vocabulary.matching import likeness, split_name
+from glucolab.reading.bringing.vocabulary.words import CLOCK, DATE, MOMENT, START
 from glucolab.reading.rules import LIMIT_WORDS
 
+_SERIAL = re.compile(r"(?:3[6-9]|[4-6]\d)\d{3}(?:[.,]\d+)?")
+"""Days from the year 1998 to 2091 as spreadsheets count them."""
 _MOST = 0.7
+_LEAST_EXACT = 0.5
+"""So many cells must be exact numbers for ranges and estimates among them to be amounts too. Assumed."""
+_BLANKS = ("-", "?", "/", "")
+_LOOSE = re.compile(
+    r"(?:~|≈|±|<|>|ca\.?|circa|about|approx\.?|etwa|env\.?|\w{2,10}\.?)?\s*\d+(?:[.,]\d+)?\s*(?:[-–—~/]\s*\d+(?:[.,]\d+)?)?\s*\??"
+)
+"""An amount that is no exact one: a range, or a number with a sign or a word for about."""
 _FIRST_SECOND, _LAST_SECOND = 9.5e8, 4.1e9
 """Counts since 1970 between the years 2000 and 2100."""
 
@@ -39,8 +49,10 @@ class Facts:
         They, read as times.
     moment, day, clock, number, length : float
         Share of them that are a date with a clock time, a date alone, a clock time alone, a number, a length of time.
+    beside : str
+        Another column, whose cells stand in the rows that this one leaves empty.
     epoch : str
-        "seconds since 1970" or "milliseconds since 1970" if all are such counts, else "".
+        "seconds since 1970", "milliseconds since 1970" or "days since 1899-12-30" if all are such counts, else "".
     """
 
     place: int
@@ -56,6 +68,7 @@ class Facts:
     number: float
     length: float
     epoch: str
+    beside: str = ""
 
     @property
     def is_moment(self) -> bool:
@@ -104,7 +117,7 @@ def _facts(place: int, name: str, filled: list[str], rows: list[int]) -> Facts:
     spans = holds_spans(filled)
     seen = {cell: take_apart(cell) for cell in set(filled)}
     written = [None if spans else seen[cell] for cell in filled]
-    numbers = _are_numbers(filled)
+    numbers = _are_amounts(filled)
     lengths = {cell: read_length(cell) is not None for cell in set(filled)}
     count = len(filled)
     return Facts(
@@ -120,8 +133,19 @@ def _facts(place: int, name: str, filled: list[str], rows: list[int]) -> Facts:
         clock=sum(1 for one in written if one and not one.numbers and one.clock) / count,
         number=float(numbers.mean()),
         length=sum(lengths[cell] for cell in filled) / count,
-        epoch=_epoch(filled),
+        epoch=_epoch(filled) or _serial(name, filled),
     )
+
+
+def _are_amounts(filled: list[str]) -> np.ndarray:
+    """True for numbers, and among them for ranges and estimates, of the cells that stand for something, shape (n,)."""
+    blank = {cell for cell in set(filled) if clean_number(cell) in _BLANKS}
+    told = [cell for cell in filled if cell not in blank] or filled if blank else filled
+    numbers = _are_numbers(told)
+    if _LEAST_EXACT <= numbers.mean() < 1.0:
+        loose = {cell for cell in set(told) if _LOOSE.fullmatch(cell.strip())}
+        numbers |= np.array([cell in loose for cell in told], dtype=bool)
+    return numbers
 
 
 def _are_numbers(filled: list[str]) -> np.ndarray:
@@ -131,6 +155,13 @@ def _are_numbers(filled: list[str]) -> np.ndarray:
     short = np.array([len(unit) <= 12 for unit in read[0].units], dtype=bool)
     limits = np.array([LIMIT_WORDS.fullmatch(clean_number(cell)) is not None for cell in filled], dtype=bool)
     return (numbers & short) | limits
+
+
+def _serial(name: str, filled: list[str]) -> str:
+    """Days as spreadsheets count them, with a part of a day, in a column that is called a time."""
+    if not all(_SERIAL.fullmatch(cell) for cell in filled) or not likeness(name, (*MOMENT, *CLOCK, *DATE, *START)) > 0:
+        return ""
+    return SERIAL if any("." in cell or "," in cell for cell in filled) else ""
 
 
 def _epoch(filled: list[str]) -> str:

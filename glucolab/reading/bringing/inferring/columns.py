@@ -22,7 +22,7 @@ from glucolab.reading.bringing.inferring.zones import settle_zones
 from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.cautions import is_goal
-from glucolab.reading.bringing.vocabulary.matching import find_word, likeness
+from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, split_name
 from glucolab.reading.bringing.vocabulary.words import CHOICES, UNIT, WALKS
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES, OUTPUT_TABLES
@@ -125,7 +125,13 @@ def _build(
         return {bound: Source((f.name,), bound=bound) for bound in ("low", "high")}
     if name == "glucose":
         units = next((g for g in facts if likeness(g.bare, UNIT) > 0 and g is not f and not g.is_number), None)
-        return {name: settle_glucose_unit(source, f, units, context, mark, answers, said)}
+        source = settle_glucose_unit(source, f, units, context, mark, answers, said)
+        return {name: source} if not f.beside else _build_turns(source, f, columns, said)
+    two = next((c.choices for c in INPUT_TABLES[table].columns if c.name == name and len(c.choices) == 2), ())
+    if two and (truths := truth_words(f.filled)) and (yes := find_word(f.bare, CHOICES[name])):
+        no = next(choice for choice in two if choice != yes)
+        said.append(f'yes below "{show(f.name)}" is read as {yes}, no as {no}')
+        return {name: replace(source, words={cell: yes if truth == "1" else no for cell, truth in truths.items()})}
     if name == "taken":
         return _build_taken(source, f, answers, said)
     unit = unit_of(name)
@@ -140,6 +146,17 @@ def _build(
             said.append(f"{', '.join(f'“{show(cell)}”' for cell in walks)} is brought as walk")
         return {name: replace(source, words=walks)}
     return {name: source}
+
+
+def _build_turns(settled: Source, f: Facts, columns: dict[str, Facts], said: list[str]) -> dict[str, Source]:
+    """Glucose out of two columns that take turns, and how each was taken where their names say it."""
+    both = (f.name, f.beside)
+    said.append(f'"{show(f.name)}" and "{show(f.beside)}" take turns, a row fills one of them: both are brought')
+    ways = {one: find_word(split_name(one)[0], CHOICES["taken"]) for one in both}
+    sources = {"glucose": replace(settled, columns=both)}
+    if "taken" not in columns and all(ways.values()) and len(set(ways.values())) == 2:
+        sources["taken"] = Source(both, words={one: way for one, way in ways.items() if way})
+    return sources
 
 
 def _build_taken(source: Source, f: Facts, answers: Answers, said: list[str]) -> dict[str, Source]:

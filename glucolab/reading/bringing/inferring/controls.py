@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.mapping.mapping import Words
 from glucolab.reading.bringing.vocabulary.cautions import may_name_control, names_blood, names_control
 from glucolab.reading.bringing.vocabulary.matching import find_truth
 from glucolab.reading.bringing.vocabulary.words import KINDS_OF_ROW, TRUTH
@@ -14,8 +15,8 @@ from glucolab.reading.text import plain, show
 _MARKS = ("x", "✓", "✔")
 
 
-def find_controls(facts: Sequence[Facts], answers: Answers, said: list[str]) -> tuple[str, tuple[str, ...]]:
-    """The column, and its cells, by which rows of a control solution are left out; "" and none where there are none.
+def find_controls(facts: Sequence[Facts], answers: Answers, said: list[str]) -> tuple[Words, ...]:
+    """The column, and its cells, by which rows of a control solution are left out; none where there are none.
 
     Parameters
     ----------
@@ -44,8 +45,8 @@ def find_controls(facts: Sequence[Facts], answers: Answers, said: list[str]) -> 
             if answers.ask(Question("control", text, choices)) == "keep":
                 continue
         said.append(f'rows whose "{show(f.name)}" is {listed} are of a control solution, and are left out')
-        return f.name, found
-    return "", ()
+        return ((f.name, found),)
+    return ()
 
 
 def _is_true(cell: str) -> bool:

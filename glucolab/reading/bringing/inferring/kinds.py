@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts, read_length
-from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, SINCE_1970, take_digits
+from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, SERIAL, SINCE_1970, take_digits
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.lengths import clock_spans
 from glucolab.reading.bringing.inferring.times import Timing
@@ -32,6 +32,9 @@ LONGEST_STEP_MIN = 61.0
 """Sensors write a value each 1 to 15 min, and exports of them at least one an hour. Common practice, no source."""
 _SURE_STEP_MIN, _SURE_COUNT = 30.0, 24
 """So many values so close are no finger-sticks. A glucose tolerance test has up to nine. Assumed."""
+_MOST_STICKS = 12
+"""Values of a finger a day, in threes too or over a glucose tolerance test, are no more; a sensor has them within one
+hour to three. Assumed. [values a day]"""
 _FEW_A_DAY = 4
 """So many values of blood a day are finger-sticks; more may be scans of a sensor. Assumed."""
 _SHORTEST_NIGHT_MIN, _LONGEST_NIGHT_MIN = 120.0, 960.0
@@ -96,6 +99,11 @@ def read_days(source: Source, facts: Sequence[Facts]) -> dict[object, list[float
         for cell in first.filled:
             minutes = float(cell) / SINCE_1970[source.since] / 60
             found.setdefault(minutes // _DAY_MIN, []).append(minutes % _DAY_MIN)
+        return found
+    if source.since == SERIAL:
+        for cell in first.filled:
+            day, part = divmod(float(cell.replace(",", ".")), 1)
+            found.setdefault(day, []).append(part * _DAY_MIN)
         return found
     taken = [take_digits(cell) for cell in last.filled] if source.since == DIGITS else last.written
     clocks = dict(zip(last.rows, taken, strict=True))
@@ -245,6 +253,9 @@ def is_named(
             return True
         used = [name for source in timing.sources.values() for name in source.columns]
         words = (*TO_BED, *WOKE, *KINDS_OF_ROW["sleep"], *COLUMNS["sleep"]["asleep_min"])
+        stages = [f for f in facts if f.is_length and find_stage(f.bare)]
+        if len(stages) > 1 or "awakenings" in columns:
+            return True
         return any(likeness(f.bare, words) > 0 for f in facts if f.name in used or f in columns.values())
     return True
 
@@ -278,6 +289,8 @@ def find_method(f: Facts, source: Facts | None, hints: Sequence[str], cadence: C
     sensor = any(names_sensor(text) for text in texts)
     if cadence.is_surely_sensor and not finger:
         return "glucose"
+    if finger and not sensor and cadence.per_day <= _MOST_STICKS:
+        return "checks"
     if cadence.is_dense:
         return "glucose" if sensor or not finger else None
     if finger != sensor:

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from glucolab.reading.bringing.cells.amounts import clean_number, find_unit, is_clocked, read_amounts
+from glucolab.reading.bringing.cells.moments import SERIAL
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
@@ -143,6 +144,8 @@ def clock_spans(starts: Sequence[Facts], ends: Sequence[Facts]) -> dict[int, flo
 
 
 def _clock_minutes(f: Facts) -> dict[int, float]:
+    if f.epoch == SERIAL:
+        return {row: float(cell.replace(",", ".")) * 1440 for row, cell in zip(f.rows, f.filled, strict=True)}
     if f.epoch:
         scale = 60e3 if f.epoch.startswith("milli") else 60
         return {row: float(cell) / scale for row, cell in zip(f.rows, f.filled, strict=True)}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -27,6 +28,8 @@ _EXCHANGES = (
     ("15 g", "15 g each"),
     ("g", "they are grams after all"),
 )
+_DEFINED = re.compile(r"(?<![\d.,])1\s*[^\W\d][^=:\d]{0,25}[=:]\s*(1[0-5])\s*g(?![^\W\d_])", re.IGNORECASE)
+"""What one exchange is, as the lines above a table say it: 1 BE = 12 g."""
 _LEAST_CARBS_G = 8.0
 """Half of the rows of a log of meals hold more carbohydrate, or the number may count exchanges. Assumed. [g]"""
 _LEAST_CAFFEINE_MG, _LEAST_ALCOHOL_G = 10.0, 6.0
@@ -77,6 +80,9 @@ def settle_nutrient(
         in_exchanges = names_exchanges(f.name) or any(names_exchanges(unit) for unit in cells if unit)
         unsure = not _states(source, f, "g", cells) and known.size and float(np.median(known)) < _LEAST_CARBS_G
         if in_exchanges or unsure:
+            if in_exchanges and (match := _DEFINED.search(context)):
+                said.append(f'"{show(f.name)}" is counted in {match[1]} g: "{show(match[0].strip())}" stands above')
+                return replace(source, unit=f"{match[1]} g")
             return _ask_exchange(source, f, in_exchanges, answers, said)
     if name == "energy_kcal":
         source = _settle_energy(source, f, columns, mark, answers, said)
@@ -177,4 +183,5 @@ def _counts_grams(g: Facts) -> bool:
         find_unit(text, ("g", "gr", "gram", "grams", "gramm", "ml", "г"))
         for text in (*g.inside, g.name.replace("_", " "))
     )
-    return units <= {"g", "gr", "gram", "grams", "ml", "г"} if not stated else not names_count(g.name)
+    inside = any(find_unit(text, ("g", "gr", "gram", "grams", "gramm", "г")) for text in g.inside)
+    return inside or (units <= {"g", "gr", "gram", "grams", "ml", "г"} if not stated else not names_count(g.name))

@@ -14,6 +14,8 @@ from glucolab.reading.bringing.inferring.column_types import Facts, find_facts
 from glucolab.reading.bringing.inferring.columns import build_sources
 from glucolab.reading.bringing.inferring.controls import find_controls
 from glucolab.reading.bringing.inferring.kinds import find_stage_column
+from glucolab.reading.bringing.inferring.row_status import find_never_was
+from glucolab.reading.bringing.inferring.series import find_series
 from glucolab.reading.bringing.inferring.times import Dates
 from glucolab.reading.bringing.inferring.totals import find_totals
 from glucolab.reading.bringing.mapping.mapping import Mapping, Source
@@ -78,18 +80,21 @@ def guess_mapping(grid: Grid, dates: Dates, answers: Answers, *, table: str | No
     sources, decimal = build_sources(
         match.table, match.timing, match.columns, facts, layout.preamble, dates, answers, said
     )
-    leaves: tuple[str, tuple[str, ...]] = ("", ())
+    used = _find_used(sources)
+    first = next(iter(match.timing.sources))
+    series = find_series(match.table, sources[first], facts, used, dates, answers)
+    leave = find_never_was(facts, used, said)
     if match.table in ("glucose", "checks"):
-        leaves = find_controls(facts, answers, said)
+        leave += find_controls(facts, answers, said)
     stages = find_stage_column(facts) if match.table == "sleep" else None
     if match.table == "meals":
-        used = {name for source in match.timing.sources.values() for name in source.columns}
-        leaves = find_totals(match.columns, [f for f in facts if f.name in used], decimal, answers, said)
+        timed = {name for source in match.timing.sources.values() for name in source.columns}
+        leave += find_totals(match.columns, [f for f in facts if f.name in timed], decimal, answers, said)
     answers.want_none_open()
-    said += _say_left(sources, facts, stages)
-    keeps = (layout.names[keep[1]], tuple(keep[2])) if keep else ("", ())
+    said += _say_left(sources, facts, {column for column, _ in (*series, *leave)}, stages)
+    kinds = ((layout.names[keep[1]], tuple(keep[2])),) if keep else ()
     return Guess(
-        Mapping(match.table, sources, header, decimal, *keeps, *leaves, stages.name if stages else "", sheet),
+        Mapping(match.table, sources, header, decimal, kinds + series, leave, stages.name if stages else "", sheet),
         tuple(dict.fromkeys(said)),
     )
 
@@ -105,11 +110,17 @@ def _say_layout(layout: Layout) -> list[str]:
     return [*said, *layout.said]
 
 
-def _say_left(sources: dict[str, Source], facts: Sequence[Facts], stages: Facts | None) -> list[str]:
-    used = {stages.name} if stages else set()
-    used |= {
+def _find_used(sources: dict[str, Source]) -> set[str]:
+    """Columns of the file that something is read from."""
+    return {
         name for source in sources.values() for name in (*source.columns, source.unit_from, source.zone_from, source.of)
     }
+
+
+def _say_left(
+    sources: dict[str, Source], facts: Sequence[Facts], chosen_by: set[str], stages: Facts | None
+) -> list[str]:
+    used = _find_used(sources) | chosen_by | ({stages.name} if stages else set())
     left = [f'"{show(f.name)}"' for f in facts if f.name not in used]
     return [f"not brought: {', '.join(left)}"] if left else []
 

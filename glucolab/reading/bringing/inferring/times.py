@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -89,7 +90,10 @@ def settle_order(columns: Sequence[Facts], dates: Dates, answers: Answers, said:
     reason = "the other orders give no such days"
     if len(viable) > 1 and len({tuple(days[order].values()) for order in viable}) > 1:
         inside = [order for order in viable if all(day and dates.holds(day) for day in days[order].values())]
-        if len(inside) == 1 and (dates.first or dates.last):
+        pointed = all(re.fullmatch(r"\d{1,2}\. ?\d{1,2}\. ?\d{4}.*", cell.strip()) for cell in open_dates.values())
+        if pointed and "day-month-year" in (inside or viable):
+            order, reason = "day-month-year", "between points the day comes first"
+        elif len(inside) == 1 and (dates.first or dates.last):
             order, reason = inside[0], "in any other order they would lie outside the wear"
         else:
             order, reason = _ask_order(inside if len(inside) > 1 else viable, days, open_dates, answers), "as you said"
@@ -112,7 +116,8 @@ def _ask_order(
 
 def find_moment(facts: Sequence[Facts], words: Sequence[str], answers: Answers, name: str = "time") -> Timing | None:
     """The column, or the date and clock columns, of a time; None if there is none."""
-    moments = [f for f in facts if f.is_moment]
+    clocks = [f for f in facts if f.is_clock and not f.is_number]
+    moments = [f for f in facts if f.is_moment and not (clocks and _is_midnight(f))]
     wanted = (*words, *MOMENT, *CLOCK, *DATE, *START)
     if moments:
         chosen = _choose_moment(moments, wanted, answers)
@@ -131,6 +136,11 @@ def find_moment(facts: Sequence[Facts], words: Sequence[str], answers: Answers, 
     if day and number:
         return Timing({name: Source((day.name, number.name), since=since)}, frozenset({day.place, number.place}), 1.0)
     return None
+
+
+def _is_midnight(f: Facts) -> bool:
+    """True for dates to which a program gave a clock time that none of them has."""
+    return not f.epoch and all(one is None or one.clock in (None, (0, 0, 0)) for one in f.written)
 
 
 def _choose_moment(moments: Sequence[Facts], words: Sequence[str], answers: Answers) -> Facts:
@@ -224,7 +234,7 @@ def _find_length(facts: Sequence[Facts], used: set[int], is_sleep: bool) -> Fact
 
 def _settle_night(day: Facts, start: Facts, end: Facts | None, answers: Answers) -> str:
     """Whether the one date of a sleep is that of its evening or of its morning: by its name, else it is asked."""
-    evening, morning = likeness(day.name, EVENING), likeness(day.name, MORNING)
+    evening, morning = likeness(day.name, (*EVENING, *TO_BED)), likeness(day.name, (*MORNING, *WOKE))
     if evening != morning:
         return "evening" if evening > morning else "morning"
     ends = end.written if end is not None else [None] * len(start.written)

@@ -9,6 +9,7 @@ import numpy as np
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.mapping.mapping import Words
 from glucolab.reading.bringing.vocabulary.words import TOTALS
 from glucolab.reading.text import plain, show
 
@@ -21,8 +22,8 @@ _SURE = 2
 
 def find_totals(
     columns: dict[str, Facts], times: Sequence[Facts], mark: str, answers: Answers, said: list[str]
-) -> tuple[str, tuple[str, ...]]:
-    """The column and the names by which rows of totals are left out; "" and none where there are none.
+) -> tuple[Words, ...]:
+    """The column and the names by which rows of totals are left out; none where there are none.
 
     Parameters
     ----------
@@ -45,17 +46,17 @@ def find_totals(
     adding |= {row: count for row, count in _find_sums(_group(times, _date_of), values).items() if row in named}
     total = {row: adding.get(row, 0) for row in named | adding.keys()}
     if not total:
-        return "", ()
+        return ()
     words = tuple(dict.fromkeys(by_row[row] for row in sorted(total) if row in by_row))
     others = {cell for row, cell in by_row.items() if row not in total}
     sure = all(adding.get(row) and (row in named or adding[row] >= _SURE) for row in total)
     example = show(words[0])
     if others.isdisjoint(words) and sure:
         said.append(f'{len(total)} rows such as "{example}" hold the sum of the rows beside them, and are left out')
-        return names.name, words
+        return ((names.name, words),)
     text = f'{len(total)} rows such as "{example}" look like totals of the rows beside them'
     choices = (("leave_out", "totals: rows of these names are not brought"), ("keep", "food of its own"))
-    return (names.name, words) if answers.ask(Question("totals", text, choices)) == "leave_out" else ("", ())
+    return ((names.name, words),) if answers.ask(Question("totals", text, choices)) == "leave_out" else ()
 
 
 def _names_total(cell: str) -> bool:

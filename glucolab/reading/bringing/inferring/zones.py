@@ -13,7 +13,7 @@ from glucolab.reading.bringing.cells.moments import SINCE_1970, take_apart
 from glucolab.reading.bringing.cells.zones import LETTERS, find_letters, find_zone, from_number, is_letters
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
-from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.mapping.mapping import LOCAL, Source
 from glucolab.reading.bringing.vocabulary.cautions import names_local, names_offset, names_times
 from glucolab.reading.text import plain, show
 
@@ -51,7 +51,7 @@ def settle_zones(
             continue
         columns = [by_name[one] for one in source.columns]
         if any(_has_offsets(f) for f in columns):
-            settled[name] = source
+            settled[name] = _settle_offsets(source, columns, context, answers)
             continue
         text = " ".join(f.name for f in columns)
         zone, letters = find_zone(text), find_letters(text)
@@ -70,6 +70,19 @@ def settle_zones(
                 zone, letters = find_zone(above), find_letters(above)
         settled[name] = _settle(source, text, zone, letters, answers, said)
     return settled
+
+
+def _settle_offsets(source: Source, columns: Sequence[Facts], context: Sequence[str], answers: Answers) -> Source:
+    """Times that end in Z though their column, or a line above the table, says that they are local: asked."""
+    offsets = {one.offset for f in columns for one in f.written if one is not None and one.clock}
+    name = " ".join(f.name for f in columns)
+    local = name if names_local(name) or find_zone(name) not in ("", "UTC") else ""
+    local = local or next((cell for cell in context if names_local(cell)), "")
+    if offsets != {"+00:00"} or not local:
+        return source
+    text = f'"{show(columns[-1].filled[0])}" says UTC, and "{show(local)}" says that it is local'
+    choices = ((LOCAL, "the wearer's clocks showed it: Z does not count"), ("UTC", "it is in UTC, as is written"))
+    return replace(source, zone=LOCAL) if answers.ask(Question("zone", text, choices)) == LOCAL else source
 
 
 def _settle(source: Source, text: str, zone: str, letters: str, answers: Answers, said: list[str]) -> Source:

@@ -16,8 +16,9 @@ from glucolab.reading.bringing.grids.layout import Layout, lay_out
 from glucolab.reading.bringing.mapping.choices import read_choice, read_text, read_truth
 from glucolab.reading.bringing.mapping.glucose import read_glucose
 from glucolab.reading.bringing.mapping.import_result import Brought
-from glucolab.reading.bringing.mapping.mapping import Mapping, Source
+from glucolab.reading.bringing.mapping.mapping import LOCAL, Mapping, Source
 from glucolab.reading.bringing.mapping.quantities import read_quantity
+from glucolab.reading.bringing.mapping.repeated_hour import find_untold
 from glucolab.reading.bringing.mapping.stages import join_stages
 from glucolab.reading.bringing.mapping.times import (
     end_after,
@@ -59,11 +60,15 @@ class _Reader:
             self.texts[name], self.faults[name] = [source.always] * len(self.layout.rows), {}
             return
         cells = [self._cells(written, name) for written in source.columns]
+        if name in ("glucose", "taken") and len(cells) == 2:  # a row fills one of the two
+            which = [source.columns[0 if one else 1] if one or other else "" for one, other in zip(*cells, strict=True)]
+            joined = [one or other for one, other in zip(*cells, strict=True)]
+            cells = [joined if name == "glucose" else which]
         self.texts[name], self.faults[name] = self._read_kind(name, column, source, cells)
 
     def _place(self, texts: Texts, faults: Faults, source: Source, name: str) -> tuple[Texts, Faults]:
         """Times in the zone that is stated for them; those of no zone that the wearer's clocks skipped are named."""
-        if source.zone or source.zone_from:
+        if source.zone not in ("", LOCAL) or source.zone_from:
             zones = self._cells(source.zone_from, name) if source.zone_from else None
             texts, more = place_in_zones(texts, source, zones, name)
             return texts, faults | more
@@ -142,7 +147,8 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     NothingToDo
         If the mapping names a line or a column that the file has not.
     """
-    layout, passed = _choose_rows(lay_out(grid, mapping.header), mapping, grid.file)
+    whole = lay_out(grid, mapping.header)
+    layout, passed = _choose_rows(whole, mapping, grid.file)
     table = INPUT_TABLES[mapping.table]
     reader = _Reader(layout, mapping, zones, grid.file)
     known = {column.name: column for column in table.columns}
@@ -150,11 +156,13 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
         reader.read(name, known.get(name, _named_covariate(name)))
     if mapping.table == "labs":
         _refuse_impossible(reader)
+    if mapping.table in ("glucose", "movement"):
+        _refuse_untold(reader)
     needed: list[tuple[str, ...]] = [(column.name,) for column in table.columns if column.required]
     if mapping.table == "meals":
         needed.insert(0, ("time", "photo"))
     kept, problems = _sort_out(reader, needed, grid.file)
-    faults = [Problem(grid.file, text, line) for line, text in grid.faults]
+    faults = [Problem(grid.file, text, line) for line, text in (*grid.faults, *whole.faults)]
     columns = {name: reader.texts[name] for name in _in_order(mapping, list(known))}
     frame = pd.DataFrame(columns, index=pd.Index(layout.lines, name="line"), dtype=object)
     if "glucose" in frame:
@@ -181,6 +189,15 @@ def _refuse_impossible(reader: _Reader) -> None:
             reader.faults["value"][i], texts["value"][i] = text, ""
 
 
+def _refuse_untold(reader: _Reader) -> None:
+    """Leave out readings of which nothing tells whether they are of the first or the second of two equal hours."""
+    times = reader.texts["time"]
+    read = [texts for name, texts in reader.texts.items() if name != "time"]
+    untold = find_untold(times, list(map("\n".join, zip(*read, strict=True))), reader.zones, "time")
+    reader.texts["time"] = ["" if i in untold else text for i, text in enumerate(times)] if untold else times
+    reader.faults["time"] |= untold
+
+
 def _in_order(mapping: Mapping, names: list[str]) -> list[str]:
     return sorted(mapping.sources, key=lambda name: names.index(name) if name in names else len(names))
 
@@ -193,12 +210,8 @@ def _named_covariate(name: str) -> Column:
 def _choose_rows(layout: Layout, mapping: Mapping, file: str) -> tuple[Layout, list[Problem]]:
     """The rows that the mapping keeps and does not leave out, and what is told of the others."""
     mine, problems = list(range(len(layout.rows))), list[Problem]()
-    for column, words, keeps in (
-        (mapping.keep_column, mapping.keep_words, True),
-        (mapping.leave_column, mapping.leave_words, False),
-    ):
-        if not column:
-            continue
+    chosen = [(*one, True) for one in mapping.keep] + [(*one, False) for one in mapping.leave]
+    for column, words, keeps in chosen:
         place = layout.place(column)
         if place is None:
             raise NothingToDo(f'{file} has no column "{show(column)}" by which rows are chosen')

@@ -11,12 +11,16 @@ from typing import Any
 
 from glucolab.clock import is_zone
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, ORDERS, SINCE_1970
+from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, ORDERS, SERIAL, SINCE_1970
 from glucolab.reading.bringing.cells.zones import find_zone, offset_of
 from glucolab.reading.text import did_you_mean, show
 from glucolab.record import INPUT_TABLES
 
 NIGHTS = ("evening", "morning")
+Words = tuple[str, tuple[str, ...]]
+"""A column of the file, and cells of it."""
+LOCAL = "local"
+"""Stands for a zone where an offset that is written does not count."""
 _PARTS = ("h:m", "m:s", "h.mm")
 BRINGABLE = ("glucose", "meals", "activity", "movement", "sleep", "days", "feelings", "checks", "labs")
 
@@ -28,16 +32,18 @@ class Source:
     Attributes
     ----------
     columns : tuple of str
-        The file's columns: one; or a date and a clock time; or for a length of time the end of it.
+        The file's columns: one; or a date and a clock time; or for a length of time the end of it; or two of glucose,
+        of which a row fills one, and whose names say how it was taken.
     always : str
         The same text in every row, in place of columns.
     order : str
         How dates are written, out of `moments.ORDERS`.
     since : str
-        "seconds since 1970", "milliseconds since 1970", or for clock times "minutes since midnight" or "hours and
-        minutes as one number".
+        "seconds since 1970", "milliseconds since 1970", "days since 1899-12-30", or for clock times "minutes since
+        midnight" or "hours and minutes as one number".
     zone : str
-        IANA name or offset (+05:30) of times without an offset; "" for what the wearer's clocks showed.
+        IANA name or offset (+05:30) of times without an offset; "" for what the wearer's clocks showed; "local" where
+        they showed it in spite of an offset that is written.
     zone_from : str
         The file's column that says the same of each row, as a name, an offset, or a number of hours.
     night : str
@@ -91,10 +97,10 @@ class Mapping:
     header : tuple of int
         Line of the file on which the header stands, or its two lines; empty if it has none.
     decimal : {".", ","}
-    keep_column, keep_words : str, tuple of str
-        Only rows are kept whose cell in this column is one of the words; "" for all rows.
-    leave_column, leave_words : str, tuple of str
-        Rows are left out whose cell in this column is one of the words, such as totals.
+    keep : tuple of (str, tuple of str)
+        Columns of the file with words: only rows are kept whose cell in each of them is one of its words.
+    leave : tuple of (str, tuple of str)
+        The same of rows that are left out, such as totals.
     stages : str
         The column of stages of sleep, whose rows are joined to a row a sleep.
     sheet : str
@@ -105,17 +111,15 @@ class Mapping:
     sources: dict[str, Source]
     header: tuple[int, ...]
     decimal: str = "."
-    keep_column: str = ""
-    keep_words: tuple[str, ...] = ()
-    leave_column: str = ""
-    leave_words: tuple[str, ...] = ()
+    keep: tuple[Words, ...] = ()
+    leave: tuple[Words, ...] = ()
     stages: str = ""
     sheet: str = ""
 
 
 _ALLOWED = {
     "order": tuple(ORDERS),
-    "since": (*SINCE_1970, MINUTES, DIGITS),
+    "since": (*SINCE_1970, SERIAL, MINUTES, DIGITS),
     "night": NIGHTS,
     "reads": ("length", "end", "length_after_start"),
     "parts": _PARTS,
@@ -137,12 +141,9 @@ def mapping_text(mapping: Mapping) -> str:
         lines.append(f"sheet = {_toml(mapping.sheet)}")
     if mapping.stages:
         lines.append(f"stages = {_toml(mapping.stages)}")
-    for key, column, words in (
-        ("keep", mapping.keep_column, mapping.keep_words),
-        ("leave", mapping.leave_column, mapping.leave_words),
-    ):
-        if column:
-            lines += ["", f"[{key}]", f"column = {_toml(column)}", f"words = {_toml(words)}"]
+    for key, listed in (("keep", mapping.keep), ("leave", mapping.leave)):
+        for column, words in listed:
+            lines += ["", f"[[{key}]]", f"column = {_toml(column)}", f"words = {_toml(words)}"]
     for name, source in mapping.sources.items():
         lines += ["", f"[columns.{_toml_key(name)}]"]
         if source.columns:
@@ -206,22 +207,19 @@ def _read_top(found: Dictionary[str, Any], faults: list[str]) -> Mapping | None:
     if missing:
         faults.append(f"nothing says where {' and '.join(missing)} of {table} come from")
     texts = found.get("stages", ""), found.get("sheet", "")
-    return Mapping(table, sources, tuple(header), decimal, *chosen["keep"], *chosen["leave"], *texts)
+    return Mapping(table, sources, tuple(header), decimal, chosen["keep"], chosen["leave"], *texts)
 
 
-def _read_words(key: str, found: Any, faults: list[str]) -> tuple[str, tuple[str, ...]]:
-    """Column and words by which rows are kept or left; "" and none where nothing is said."""
-    if not found:
-        return "", ()
-    words, column = (found.get("words"), found.get("column")) if isinstance(found, dict) else (None, None)
-    if (
-        not isinstance(words, list)
-        or not isinstance(found.get("column"), str)
-        or not all(isinstance(w, str) for w in words)
-    ):
-        faults.append(f"[{key}] needs column, a text, and words, a list of texts")
-        return "", ()
-    return str(column), tuple(words)
+def _read_words(key: str, found: Any, faults: list[str]) -> tuple[Words, ...]:
+    """Columns and words by which rows are kept or left, of a table of TOML or of several."""
+    read: list[Words] = []
+    for one in found if isinstance(found, list) else [found] if found else []:
+        words, column = (one.get("words"), one.get("column")) if isinstance(one, dict) else (None, None)
+        if isinstance(words, list) and isinstance(column, str) and all(isinstance(w, str) for w in words):
+            read.append((column, tuple(words)))
+        else:
+            faults.append(f"[[{key}]] needs column, a text, and words, a list of texts")
+    return tuple(read)
 
 
 def _read_source(name: str, found: Any, table: str, faults: list[str]) -> Source:
@@ -276,6 +274,6 @@ def _check_kinds(place: str, found: Dictionary[str, Any]) -> list[str]:
     if not isinstance(words, dict) or not all(isinstance(v, str) for v in words.values()):
         faults.append(f"{place}: words must say for each text of the file a text of ours")
     zone = found.get("zone", "")
-    if isinstance(zone, str) and zone and not is_zone(zone) and not offset_of(find_zone(zone)):
+    if isinstance(zone, str) and zone not in ("", LOCAL) and not is_zone(zone) and not offset_of(find_zone(zone)):
         faults.append(f'{place}: zone "{show(zone)}" is no zone such as Europe/Lisbon or +01:00')
     return faults

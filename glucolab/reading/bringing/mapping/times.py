@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 
 import numpy as np
@@ -13,7 +13,7 @@ from glucolab.reading.bringing.cells import moments
 from glucolab.reading.bringing.cells.amounts import clean_number
 from glucolab.reading.bringing.cells.moments import Written, date_in, take_all_apart
 from glucolab.reading.bringing.cells.zones import find_zone, from_number, offset_of
-from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.mapping.mapping import LOCAL, Source
 from glucolab.reading.cells import Faults, Texts, parse_times, settle_times
 from glucolab.reading.text import show
 from glucolab.reading.travel import find_unchanged_clock
@@ -48,7 +48,10 @@ def read_times(columns: Sequence[Sequence[str]], source: Source, name: str) -> t
     faults : dict of int to str
     """
     if source.since in moments.SINCE_1970:
-        return _read_epochs(columns[0], moments.SINCE_1970[source.since], name)
+        per_second = moments.SINCE_1970[source.since]
+        return _read_counts(columns[0], lambda value: moments.from_epoch(value, per_second), source.since, name)
+    if source.since == moments.SERIAL:
+        return _read_counts(columns[0], moments.from_serial, source.since, name)
     days, clocks, offsets, faults = take_columns(columns, source, name)
     texts = [
         moments.local_text(day, clock, offset) if day and clock else ""
@@ -65,7 +68,7 @@ def take_columns(
     first, last = take_all_apart(dated), _take_clocks(columns[-1], source)
     days = [_day_of(one, source) for one in first]
     clocks = [one.clock if one else None for one in last]
-    offsets = [one.offset if one else "" for one in last]
+    offsets = [one.offset if one and source.zone != LOCAL else "" for one in last]
     faults = {}
     for i, (day, clock) in enumerate(zip(days, clocks, strict=True)):
         if not any(column[i] for column in columns):
@@ -110,15 +113,15 @@ def _word_no_day(one: Written | None, source: Source) -> str:
     return f"is no day of the calendar, read {source.order or 'year-month-day'}"
 
 
-def _read_epochs(cells: Sequence[str], per_second: int, name: str) -> tuple[Texts, Faults]:
+def _read_counts(cells: Sequence[str], read: Callable[[float], str], since: str, name: str) -> tuple[Texts, Faults]:
     texts, faults = [], {}
     for i, cell in enumerate(cells):
         try:
-            text = moments.from_epoch(float(clean_number(cell)), per_second) if cell else ""
+            text = read(float(clean_number(cell).replace(",", "."))) if cell else ""
         except ValueError:
             text = ""
         if cell and not text:
-            faults[i] = f'{name} "{show(cell)}" is no count of time since 1970'
+            faults[i] = f'{name} "{show(cell)}" is no count of {since}'
         texts.append(text)
     return texts, faults
 

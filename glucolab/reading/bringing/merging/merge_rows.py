@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,7 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.mapping.times import settle
 from glucolab.reading.bringing.merging.existing import Existing, add_columns, as_written, read_existing, write_text
+from glucolab.reading.bringing.merging.repeats import join_days, word_repeats
 from glucolab.reading.rules import NO_READING, word_no_reading
 from glucolab.reading.second_sensor import find_second_sensor
 from glucolab.reading.tables import count_many
@@ -111,13 +113,16 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     rows, problems = _without_codes(rows, file) if table in _INSIDE else (rows, list[Problem]())
     rows = _convert(rows, place.unit) if "unit" in rows and table in _INSIDE else rows
     rows = _localise(rows, place) if "moment" in rows else rows
+    if table == "days":
+        rows, twice = join_days(rows, partial(_at, rows, file=file))
+        problems += twice
     inside = lies_inside(place, table, rows)
     brought = rows[inside]
     keys = _number(_keys(place, table, existing.column, len(existing.rows)))
     where = {key: i for i, key in enumerate(keys) if key is not None}
-    found = [
-        where.get(key) if key else None for key in _number(_keys(place, table, _columns_of(brought), len(brought)))
-    ]
+    mine = _keys(place, table, _columns_of(brought), len(brought))
+    problems += word_repeats(brought, mine, file)
+    found = [where.get(key) if key else None for key in _number(mine)]
     columns = [name for name in brought.columns if any(brought[name])]
     add_columns(existing, schema, columns)
     keyed = {_TIMES.get(table, "date"), *_WORDS.get(table, ())}
@@ -126,9 +131,8 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
         if there is not None:
             count, differing = _fill(existing, there, row, [name for name in columns if name not in keyed])
             filled += count
-            problems += [
-                _at(rows, line, file, _word_kept(place.name(table), existing.lines[there], *one)) for one in differing
-            ]
+            stands = place.name(table), existing.lines[there]
+            problems += [_at(rows, line, _word_kept(*stands, *one), file=file) for one in differing]
     new = brought[[there is None for there in found]]
     merged = replace(existing, rows=_insert(place, table, existing, new))
     if table == "glucose":
@@ -145,7 +149,7 @@ def _without_codes(rows: pd.DataFrame, file: str) -> tuple[pd.DataFrame, list[Pr
     """Rows of glucose without those that a device had no value for, and a problem for each of these."""
     codes = pd.to_numeric(rows["glucose"], errors="coerce").isin(NO_READING).to_numpy()
     told = [
-        _at(rows, line, file, f"{word_no_reading(cell)}; the row is left out")
+        _at(rows, line, f"{word_no_reading(cell)}; the row is left out", file=file)
         for line, cell in rows.loc[codes, "glucose"].items()
     ]
     return rows[~codes], told
@@ -165,7 +169,7 @@ def _want_one_sensor(place: Place, merged: Existing, file: str) -> None:
         )
 
 
-def _at(rows: pd.DataFrame, place: object, file: str, text: str) -> Problem:
+def _at(rows: pd.DataFrame, place: object, text: str, *, file: str) -> Problem:
     """A problem at a line of the file, or at an entry of a document."""
     if rows.index.name == "line":
         return Problem(file, text, int(str(place)))

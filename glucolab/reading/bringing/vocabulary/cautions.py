@@ -73,7 +73,7 @@ _SENSOR = _words(
     "сенсор, αισθητηρας, szoveti, szenzor, sensor gula, センサー, 传感器, 센서, scan, scanned, scans, historic, history"
 )
 _FOODS = _words(
-    "food, foods, meal, meals, eaten, dish, essen, mahlzeit, speise, lebensmittel, gericht, repas, aliment, plat, comida, alimento, plato, "
+    "getrank, getranke, drink, drinks, beverage, boisson, bebida, bevanda, drank, napoj, icecek, dryck, drik, juoma, food, foods, meal, meals, eaten, dish, essen, mahlzeit, speise, lebensmittel, gericht, repas, aliment, plat, comida, alimento, plato, "
     "refeicao, prato, pasto, cibo, piatto, maaltijd, eten, voedsel, gerecht, posilek, jedzenie, danie, jidlo, pokrm, yemek, ogun, yiyecek, maltid, "
     "mat, ratt, ruoka, ateria, 食事, 食べ物, 料理, 食物, 음식, 식사, 메뉴, еда, блюдо, прием пищи, etel, etkezes, makanan, φαγητο, γευμα, masa"
 )

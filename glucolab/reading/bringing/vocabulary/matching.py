@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
@@ -12,6 +12,9 @@ from glucolab.reading.text import plain
 EXACT, CONTAINED, INSIDE = 1.0, 0.7, 0.5
 _SHORTEST_INSIDE = 5
 _SHORTEST_SIGNS = 2
+_LESS = 0.97
+"""What a name counts for what is not needed, so that of two that it fits equally it is what is; more than words count
+less that come later in a list. Assumed."""
 
 
 def likeness(name: str, words: Sequence[str]) -> float:
@@ -43,7 +46,9 @@ def _has_signs(word: str) -> bool:
     return any(ord(c) > 0x3000 for c in word)
 
 
-def match_columns(names: Sequence[str], wanted: Mapping[str, Sequence[str]], allowed: np.ndarray) -> dict[str, int]:
+def match_columns(
+    names: Sequence[str], wanted: Mapping[str, Sequence[str]], allowed: np.ndarray, needed: Collection[str] = ()
+) -> dict[str, int]:
     """The best one-to-one match between columns of a file and what is wanted.
 
     Parameters
@@ -53,6 +58,8 @@ def match_columns(names: Sequence[str], wanted: Mapping[str, Sequence[str]], all
         The words of each column that is wanted, w of them.
     allowed : numpy.ndarray of bool, shape (w, c)
         Whether a column's cells can be what is wanted.
+    needed : collection of str
+        Of what is wanted: it comes first where a name fits two things equally.
 
     Returns
     -------
@@ -64,6 +71,7 @@ def match_columns(names: Sequence[str], wanted: Mapping[str, Sequence[str]], all
     if not names or not wanted:
         return {}
     worth = np.array([[likeness(name, words) for name in names] for words in wanted.values()]) * allowed
+    worth *= np.array([1.0 if name in needed or not needed else _LESS for name in wanted])[:, None]
     rows, columns = linear_sum_assignment(-worth)
     keys = list(wanted)
     return {keys[r]: int(c) for r, c in zip(rows, columns, strict=True) if worth[r, c] > 0}

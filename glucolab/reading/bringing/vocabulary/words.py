@@ -64,7 +64,7 @@ GENERIC_GLUCOSE = _words(
 )
 """Words that may name something else than glucose, so that a unit of it or another word must stand with them."""
 VALUE = _words(
-    "값, 측정값, 결과, значение, результат, показатель, ertek, eredmeny, nilai, hasil, τιμη, valoare, rezultat, value, wert, valeur, valor, valore, waarde, wartosc, hodnota, deger, varde, verdi, arvo, result, ergebnis, resultat, resultado, risultato, uitslag, wynik, vysledek, sonuc, "
+    "level, niveau, nivel, livello, pegel, poziom, 값, 측정값, 결과, значение, результат, показатель, ertek, eredmeny, nilai, hasil, τιμη, valoare, rezultat, value, wert, valeur, valor, valore, waarde, wartosc, hodnota, deger, varde, verdi, arvo, result, ergebnis, resultat, resultado, risultato, uitslag, wynik, vysledek, sonuc, "
     "結果, amount, menge, quantite, cantidad, quantidade, quantita, hoeveelheid"
 )
 UNIT = _words(
@@ -99,7 +99,7 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "meals": {
         "name": _words(
-            "음식, 식사, 메뉴, 음식명, еда, блюдо, продукт, прием пищи, название, etel, etkezes, makanan, φαγητο, γευμα, aliment, masa, name, food, meal, what, item, eaten, description, drink, essen, mahlzeit, speise, lebensmittel, gericht, was, nahrungsmittel, bezeichnung, repas, aliment, plat, nom, quoi, comida, alimento, "
+            "getrank, getranke, beverage, boisson, bebida, bevanda, drank, napoj, icecek, dryck, drik, juoma, 음식, 식사, 메뉴, 음식명, еда, блюдо, продукт, прием пищи, название, etel, etkezes, makanan, φαγητο, γευμα, aliment, masa, name, food, meal, what, item, eaten, description, drink, essen, mahlzeit, speise, lebensmittel, gericht, was, nahrungsmittel, bezeichnung, repas, aliment, plat, nom, quoi, comida, alimento, "
             "nombre, plato, que, refeicao, nome, prato, o que, descricao, descripcion, pasto, cibo, piatto, alimento, descrizione, maaltijd, eten, voedsel, gerecht, wat, naam, omschrijving, posilek, jedzenie, danie, nazwa, co, opis, jidlo, "
             "pokrm, nazev, yemek, ogun, yiyecek, ne, isim, ad, maltid, mat, ratt, vad, namn, maltid, ruoka, ateria, 食事, 食べ物, 料理, 内容, 食物, 品名, product, produkt, produit, producto, produto, prodotto"
         ),
@@ -161,7 +161,7 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     "sleep": {
         "source": _words("source, tracker, device, quelle, gerat, appareil, fuente, dispositivo, fonte, bron, apparaat, zrodlo, zdroj, kaynak, cihaz, kalla, enhet, kilde, 機器"),
         "asleep_min": _words(
-            "sleep minutes, sleep seconds, sleep hours, sleep min, sleep time, minutes asleep, hours slept, hours of sleep, 수면 시간, 수면, сон, время сна, alvas, alvasido, lama tidur, υπνος, somn, asleep, time asleep, sleep duration, total sleep, total sleep time, asleep min, slept, schlafdauer, geschlafen, schlaf, dauer, duree, duree de sommeil, temps de sommeil, sommeil, dormido total, tiempo dormido, sueno, horas dormidas, duracion del sueno, "
+            "a dormir, sleep minutes, sleep seconds, sleep hours, sleep min, sleep time, minutes asleep, hours slept, hours of sleep, 수면 시간, 수면, сон, время сна, alvas, alvasido, lama tidur, υπνος, somn, asleep, time asleep, sleep duration, total sleep, total sleep time, asleep min, slept, schlafdauer, geschlafen, schlaf, dauer, duree, duree de sommeil, temps de sommeil, sommeil, dormido total, tiempo dormido, sueno, horas dormidas, duracion del sueno, "
             "tempo de sono, sono, duracao do sono, dormiu, sonno, durata del sonno, durata, duration, slaap, slaapduur, geslapen, sen, czas snu, spanek, delka spanku, uyku, uyku suresi, somn, sovtid, sov, somnlangd, uni, unen kesto, 睡眠時間, 睡眠"
         ),
         "awakenings": _words(
@@ -237,7 +237,7 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "setting": {
         "home": _words("home, at home, zuhause, zu hause, daheim, a la maison, maison, chez moi, domicile, casa, en casa, em casa, a casa, thuis, w domu, dom, doma, ev, evde, hemma, hjemme, kotona, 自宅, 家"),
-        "out": _words("out, eating out, restaurant, cafe, canteen, work, auswarts, unterwegs, kantine, lokal, dehors, a l exterieur, exterieur, au restaurant, cantine, fuera, restaurante, fora, ristorante, fuori, buiten de deur, uit, buitenshuis, restauracja, na miescie, poza domem, restaurace, venku, disarida, disari, restoran, lokanta, ute, restaurang, ravintola, 外食"),
+        "out": _words("fora de casa, fuera de casa, fuori casa, away from home, out of home, not at home, outside home, hors de la maison, nicht zu hause, ausser haus, out, eating out, restaurant, cafe, canteen, work, auswarts, unterwegs, kantine, lokal, dehors, a l exterieur, exterieur, au restaurant, cantine, fuera, restaurante, fora, ristorante, fuori, buiten de deur, uit, buitenshuis, restauracja, na miescie, poza domem, restaurace, venku, disarida, disari, restoran, lokanta, ute, restaurang, ravintola, 外食"),
     },
     "effort": {
         "light": _words("light, easy, low, gentle, leicht, locker, niedrig, gering, legere, leger, facile, faible, doux, ligero, ligera, suave, bajo, baja, facil, leve, baixo, baixa, leggero, leggera, lieve, basso, bassa, licht, laag, rustig, lekki, lekka, niski, niska, lekce, lehka, lehky, nizka, hafif, dusuk, latt, lag, let, lett, kevyt, 軽い, 軽"),

@@ -13,7 +13,7 @@ from glucolab.analysis import WearAnalysis
 from glucolab.record import Study
 from glucolab.relating.effects.questions import OUTCOMES
 from glucolab.showing.charts import ledger, next_step
-from glucolab.showing.charts.canvas import Drawing
+from glucolab.showing.charts.canvas import HandDrawn
 from glucolab.showing.charts.ledger import LEDGER_NARROW_PX, LEDGER_PX
 from glucolab.showing.display import Display, display_of
 from glucolab.showing.markup import Part, fill_template
@@ -73,7 +73,7 @@ def _row(heading: str, text: str = "", more: str = "", aim: str = "", picture: P
     } | how
 
 
-def _picture(draw: Callable[..., Drawing], *tables: object) -> Part:
+def _picture(draw: Callable[..., HandDrawn], *tables: object) -> Part:
     """A drawing at both widths, with its description."""
     wide, narrow = (draw(*tables, width=width) for width in (LEDGER_PX, LEDGER_NARROW_PX))
     html = fill_template(

@@ -59,7 +59,7 @@ def show_rises(result: WearAnalysis, study: Study) -> Part:
     excursions, display = result.tables["excursions"], display_of(study)
     sentence = words.say_rises(excursions, result.summary["days"])
     if not len(excursions):
-        return fold(_PEAKS, show_sentence(sentence))
+        return fold_part(_PEAKS, show_sentence(sentence))
     alone = excursions[excursions["linked_to"].str.split(";").str[0] == "unexplained"].tail(_MOST_LISTED)
     drawn = _drawn_dates(result)
     rows = [
@@ -71,7 +71,7 @@ def show_rises(result: WearAnalysis, study: Study) -> Part:
     ]  # fmt: skip
     figure = show_chart(charts.chart_rises, excursions, display)
     html = fill_template("rises.html", sentence=sentence, figure=_markup(figure), rows=rows)
-    return fold(_PEAKS, Part(html, sentence))
+    return fold_part(_PEAKS, Part(html, sentence))
 
 
 def _drawn_dates(result: WearAnalysis) -> pd.DatetimeIndex:
@@ -151,7 +151,7 @@ def show_questions(study: Study, so_far: SoFar) -> Part:
         "questions.html", findings=findings, questions=questions, asked=len(effects), told="What else stood out",
         led=bool(led),
     )  # fmt: skip
-    return fold(title, Part(html, " ".join([*findings, *(" ".join(q) for q in questions)])))
+    return fold_part(title, Part(html, " ".join([*findings, *(" ".join(q) for q in questions)])))
 
 
 def show_meals(result: WearAnalysis, study: Study) -> Part:
@@ -159,7 +159,7 @@ def show_meals(result: WearAnalysis, study: Study) -> Part:
     display = display_of(study)
     meals = result.tables["meal_responses"].sort_values("time", ascending=False)
     if not len(meals):
-        return fold(_MEALS, show_sentence("No meals were logged in this wear."))
+        return fold_part(_MEALS, show_sentence("No meals were logged in this wear."))
     usable = meals[meals["usable_2h"].fillna(False).astype(bool)]
     figure = ""
     if len(usable):
@@ -176,7 +176,7 @@ def show_meals(result: WearAnalysis, study: Study) -> Part:
         "meals.html", sentence=sentence, figure=figure, curves=_draw_curves(result, usable, display), rows=rows,
         open=MEALS_OPEN, numbers=display.numbers,
     )  # fmt: skip
-    return fold(_MEALS, Part(html, sentence))
+    return fold_part(_MEALS, Part(html, sentence))
 
 
 def _draw_curves(result: WearAnalysis, usable: pd.DataFrame, display: Display) -> Markup | str:
@@ -222,14 +222,14 @@ def show_uncertainty(result: WearAnalysis, study: Study, so_far: SoFar) -> Part:
     """What the average's uncertainty is made of, what would narrow it, and what this wear alone would give, folded."""
     title, display, own = "What the uncertainty is made of", display_of(study), so_far.find(result.wear.name)
     if own is None:
-        return fold(title, show_sentence(so_far.fault or result.summary["withheld"].get("mean", "")))
+        return fold_part(title, show_sentence(so_far.fault or result.summary["withheld"].get("mean", "")))
     shares = share_causes(own)
     figure = _markup(show_chart(charts.chart_error_shares, shares))
     lines = [words.say_usual(own, display), say_alone(own, result.summary, display)]
     if not study.person.describe_only:
         lines += [*say_narrowed(so_far.tables["next_checks"], display), words.say_next_file(result.summary)]
     rows = [line for line in lines if line]
-    return fold(title, Part(fill_template("list.html", sentence="", rows=rows) + figure, " ".join(rows)))
+    return fold_part(title, Part(fill_template("list.html", sentence="", rows=rows) + figure, " ".join(rows)))
 
 
 def show_quality(result: WearAnalysis, study: Study) -> Part:
@@ -252,10 +252,10 @@ def show_quality(result: WearAnalysis, study: Study) -> Part:
     html = fill_template(
         "quality.html", strip=strip, known=known, checks=figure, flags=flags, gaps=gaps, problems=problems
     )
-    return fold("What the sensor recorded", Part(html, " ".join([*known, *problems])))
+    return fold_part("What the sensor recorded", Part(html, " ".join([*known, *problems])))
 
 
-def fold(title: str, part: Part) -> Part:
+def fold_part(title: str, part: Part) -> Part:
     """A part of a page that opens by its title."""
     return Part(fill_template("fold.html", title=title, inside=Markup(part.html)), f"{title}: {part.text}")
 
@@ -264,7 +264,7 @@ def show_method(out: str | Path, wear: str) -> Part:
     """How the figures were worked out, and the tables beside the page, folded."""
     files = show_files(out, wear)
     html = fill_template("method.html", files=Markup(files.html))
-    return fold("How this was worked out", Part(html, files.text))
+    return fold_part("How this was worked out", Part(html, files.text))
 
 
 def show_cautions(summary: dict[str, Any]) -> Part:

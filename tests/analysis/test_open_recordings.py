@@ -39,9 +39,9 @@ def check_whole(whole):
 def test_the_sample_study():
     whole = analysed(SAMPLE)
     check_whole(whole)
-    assert len(whole.wears) == 3
+    assert len(whole.wears) == 4
     assert all(one.summary["mean"] is not None for one in whole.wears)
-    assert len(whole.tables["periods"].query("level == 'wear'")) == 3
+    assert len(whole.tables["periods"].query("level == 'wear'")) == 4
 
 
 @pytest.mark.parametrize("person", FOOD_LOG)

@@ -34,7 +34,6 @@ def test_a_wears_figures_never_change_because_another_was_added():
     assert apart.summary == together.summary
     for name, frame in apart.tables.items():
         pd.testing.assert_frame_equal(frame, together.tables[name])
-    pd.testing.assert_frame_equal(apart.effects, together.effects)
 
 
 def test_one_bad_wear_is_listed_and_the_others_go_on(monkeypatch):

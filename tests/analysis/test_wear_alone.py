@@ -161,7 +161,6 @@ def test_describe_only(flag):
     assert whole.tables["periods"]["mean_mg_dl"].notna().all(), "it still describes"
     for one in whole.wears:
         check_wear(one)
-        assert len(one.effects) == 0
         assert any("no plan" in text for text in one.summary["cautions"])
 
 

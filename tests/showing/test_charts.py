@@ -192,7 +192,7 @@ def test_days_are_one_row_each_from_midnight_to_midnight(result):
     chart = charts.chart_days(table, result.days.dates, charts.median_mg_dl(result), MG)
     rows = cut_rows(chart)
     assert len(rows) == len(result.days.dates)
-    assert all(ElementTree.fromstring(row).get("viewBox").endswith(" 60") for row in rows)
+    assert all(ElementTree.fromstring(row).get("viewBox").endswith(" 38") for row in rows)
 
 
 def test_days_full_of_meals_are_drawn_whole(result):

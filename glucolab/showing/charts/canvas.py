@@ -73,18 +73,18 @@ class Canvas:
         place = f'x="{min(x, x2):.1f}" y="{min(y, y2):.1f}" width="{abs(x2 - x):.1f}" height="{abs(y2 - y):.1f}"'
         self._shapes[layer].append(f"<rect {place} {style}/>")
 
-    def finish(self, description: str) -> Drawing:
+    def finish(self, description: str) -> HandDrawn:
         """The picture with its text alternative."""
         letters = f'font-family="{theme.FONT}" font-size="{TEXT_PX}" paint-order="stroke"'
         words = f'<g {letters} stroke="{colours.PAPER}" stroke-width="4" stroke-linejoin="round">'
         inside: list[Any] = [*(s for layer in _LAYERS[:-1] for s in self._shapes[layer]), words, *self._shapes["text"]]
         size = f'width="{self.width}" height="{self.height}" viewBox="0 0 {self.width} {self.height}"'
         svg = f'<svg xmlns="http://www.w3.org/2000/svg" aria-hidden="true" focusable="false" {size}>'
-        return Drawing(Markup(f"{svg}{''.join(inside)}</g></svg>"), description)
+        return HandDrawn(Markup(f"{svg}{''.join(inside)}</g></svg>"), description)
 
 
 @dataclass(frozen=True)
-class Drawing:
+class HandDrawn:
     """A finished picture and its text alternative."""
 
     svg: Markup

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.showing import colours, theme
-from glucolab.showing.charts.canvas import Canvas, Drawing
+from glucolab.showing.charts.canvas import Canvas, HandDrawn
 from glucolab.showing.display import MINUS, Display
 from glucolab.showing.words.common import BLOCK_WORDS, cut_text
 
@@ -34,7 +34,7 @@ def _round_ticks(low: float, high: float, most: int) -> np.ndarray:
     return np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
 
 
-def draw_wears(wears: pd.DataFrame, goal_mg_dl: float | None, display: Display, width: int = LEDGER_PX) -> Drawing:
+def draw_wears(wears: pd.DataFrame, goal_mg_dl: float | None, display: Display, width: int = LEDGER_PX) -> HandDrawn:
     """The average of each wear with its 90 % interval against the goal; the last row is the wear the page is about.
 
     Parameters
@@ -49,7 +49,7 @@ def draw_wears(wears: pd.DataFrame, goal_mg_dl: float | None, display: Display, 
 
     Returns
     -------
-    Drawing
+    HandDrawn
     """
     ends = ["mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl"]
     values = np.column_stack([np.asarray(display.values(wears[end]), float) for end in ends])
@@ -91,7 +91,7 @@ def draw_wears(wears: pd.DataFrame, goal_mg_dl: float | None, display: Display, 
 
 def draw_quarters(
     quarters: pd.DataFrame, worth_noticing_mg_dl: float | None, against: str, display: Display, width: int = LEDGER_PX
-) -> Drawing:
+) -> HandDrawn:
     """A difference for each six hours of the day, with its 90 % interval over the band too small to matter.
 
     Parameters
@@ -108,7 +108,7 @@ def draw_quarters(
 
     Returns
     -------
-    Drawing
+    HandDrawn
     """
     narrow = theme.is_narrow(width)
     values = np.column_stack([np.asarray(display.values(quarters[end]), float) for end in ("estimate", "low", "high")])
@@ -160,7 +160,7 @@ def draw_pair(
     of_meals: bool,
     display: Display,
     width: int = LEDGER_PX,
-) -> Drawing:
+) -> HandDrawn:
     """Two sides of one finding: every eating or day thin, their means thick, the difference beside them.
 
     Parameters
@@ -179,7 +179,7 @@ def draw_pair(
 
     Returns
     -------
-    Drawing
+    HandDrawn
     """
     curves = curves.assign(above=np.asarray(display.values(curves["above_mg_dl"]), float))
     is_mean = curves["line"] == 0

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from glucolab.showing import colours
-from glucolab.showing.charts.canvas import Canvas, Drawing
+from glucolab.showing.charts.canvas import Canvas, HandDrawn
 from glucolab.showing.charts.ledger import LEDGER_PX, linear_px
 from glucolab.showing.display import Display
 
 
-def draw_sticks(halves_mg_dl: tuple[float, float], checks: int, display: Display, width: int = LEDGER_PX) -> Drawing:
+def draw_sticks(halves_mg_dl: tuple[float, float], checks: int, display: Display, width: int = LEDGER_PX) -> HandDrawn:
     """How well the next wear's average would be known, without finger-sticks and with those advised.
 
     Parameters
@@ -23,7 +23,7 @@ def draw_sticks(halves_mg_dl: tuple[float, float], checks: int, display: Display
 
     Returns
     -------
-    Drawing
+    HandDrawn
     """
     label_px, right = 118, width - (134 if display.numbers else 8)
     middle, scale = (label_px + right) / 2, (right - label_px) / 2 / max(halves_mg_dl)
@@ -50,7 +50,7 @@ def draw_lever(
     goal_mg_dl: float,
     display: Display,
     width: int = LEDGER_PX,
-) -> Drawing:
+) -> HandDrawn:
     """Where the average is, where one habit might bring it, and the goal.
 
     Parameters
@@ -67,7 +67,7 @@ def draw_lever(
 
     Returns
     -------
-    Drawing
+    HandDrawn
     """
     label_px, right = 104, width - 70
     values = [float(display.values(usual_mg_dl + by)) for by in (0.0, *change)]

@@ -123,12 +123,9 @@ def choose_page_findings(tables: Mapping[str, pd.DataFrame]) -> list[Finding]:
     tables : mapping of str to DataFrame
         ``trial_results`` and ``effects``.
     """
-    trials, effects = tables["trial_results"], tables["effects"]
-    decided = trials[(trials["outcome"] == "rise_mg_dl") & trials["verdict"].isin(CLAIMS)]
-    found = [
-        Finding(str(row["trial"]), str(row["outcome"]), row)
-        for _, row in decided.sort_values("p_exact", kind="stable").iterrows()
-    ]
+    effects = tables["effects"]
+    shown = find_shown(tables["trial_results"])
+    found = [Finding(str(row["trial"]), str(row["outcome"]), row) for _, row in shown.iterrows()]
     tried = {factor_of_arms((one.row["arm_a"], one.row["arm_b"])) for one in found}
     if len(effects):
         of_glucose = effects["outcome"].map(KIND_OF).eq("glucose") & is_leading(effects)
@@ -136,6 +133,12 @@ def choose_page_findings(tables: Mapping[str, pd.DataFrame]) -> list[Finding]:
         held = held.sort_values(["stood", "q_value"], ascending=[False, True], kind="stable").drop_duplicates("factor")
         found += [Finding(str(row["factor"]), str(row["outcome"]), row) for _, row in held.iterrows()]
     return found[:LEADING_FINDINGS]
+
+
+def find_shown(trials: pd.DataFrame) -> pd.DataFrame:
+    """Rows of trial_results.csv whose rise an experiment has shown, the surest first."""
+    shown = trials[(trials["outcome"] == "rise_mg_dl") & trials["verdict"].isin(CLAIMS)]
+    return shown.sort_values("p_exact", kind="stable")
 
 
 def gather_curves(tables: Mapping[str, pd.DataFrame], study: Study, wears: Sequence[WearAnalysis]) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from glucolab.reading.meal_names import is_drink
 from glucolab.record import Study
 from glucolab.relating.effects.dishes import FEWEST_FOR_PAIRS
+from glucolab.relating.planning.trial_arms import factor_of_arms
 from glucolab.showing import charts
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.markup import Part, fill_template
@@ -29,9 +30,11 @@ from glucolab.showing.words.findings.forecasts import say_forecasts
 from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habit_means, say_habits
 from glucolab.showing.words.findings.levers import ONLY_IF, list_levers, say_levers
 from glucolab.showing.words.findings.prediction import say_prediction
+from glucolab.showing.words.findings.trials import tell_trial
 from glucolab.showing.words.pages import study as words
 from glucolab.showing.words.pages.plan import say_steps
 from glucolab.showing.words.pages.wear import say_describe_only
+from glucolab.so_far import find_shown
 
 MOST_DRAWN, _MOST_LISTED = 12, 10
 MOST_CLAIMS = 3
@@ -51,7 +54,7 @@ def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], stud
     change = _say_what_changed(tables["comparisons"], display) if advises else ""
     names = periods.loc[periods["level"] == "wear", "name"]
     levers = list_levers(tables["levers"]).head(_MOST_HABITS if advises else 0)
-    told = _tell_claims(tables["effects"], study, display)
+    told = _tell_claims(tables, study, display) if advises else []
     beneath = [words.HOW_TO_READ] if len(names) else []
     beneath += _say_beneath(tables, summary, study, display) if advises else []
     html = fill_template(
@@ -81,15 +84,20 @@ def _say_what_changed(comparisons: pd.DataFrame, display: Display) -> str:
     return f"{words.say_comparison(latest, display)} {changed}".strip()
 
 
-def _tell_claims(effects: pd.DataFrame, study: Study, display: Display) -> list[tuple[str, Markup, str]]:
+def _tell_claims(tables: dict[str, pd.DataFrame], study: Study, display: Display) -> list[tuple[str, Markup, str]]:
     """Sentence, picture and its text alternative of each claim; those that are no glucose have no picture.
 
-    What share of a usual rise it is stands in effects.csv, and would make the sentence long.
+    What an experiment showed comes first, and its habit is not told a second time: both rest on the same meals. What
+    share of a usual rise it is stands in effects.csv, and would make the sentence long.
     """
-    found, worth = choose_findings(effects, study.person).head(MOST_CLAIMS), study.goal.worth_noticing_mg_dl
+    shown = find_shown(tables["trial_results"])
+    told = [(tell_trial(row, display), Markup(""), "") for _, row in shown.iterrows()][:MOST_CLAIMS]
+    tried = {factor_of_arms((row["arm_a"], row["arm_b"])) for _, row in shown.iterrows()}
+    effects = tables["effects"]
+    found = choose_findings(effects[~effects["factor"].isin(tried)], study.person).head(MOST_CLAIMS - len(told))
+    worth = study.goal.worth_noticing_mg_dl
     drawn = found[found["outcome"].isin(charts.GLUCOSE_OUTCOMES)]
     span = (min(0.0, drawn["range_low"].min()), max(0.0, drawn["range_high"].max())) if len(drawn) else (0.0, 0.0)
-    told = []
     for place, row in found.iterrows():
         sentence = say_finding(row.drop(["share", "share_low", "share_high"]).reindex(row.index), worth, display)
         if place not in drawn.index:

@@ -132,12 +132,12 @@ def test_mean_and_goal_read_as_the_guide_to_the_words_has_them():
     assert wear.say_goal(own(), goal, ANYONE, MG) == (
         f"Probably below your goal of 95: 66 chances in{SPACE}100 that it was."
     )
-    assert wear.say_goal(own(probability_goal_met=0.31), goal, ANYONE, MG).startswith("Probably not below your goal")
+    assert wear.say_goal(own(probability_goal_met=0.31), goal, ANYONE, MG).startswith("Probably above your goal")
     assert wear.say_goal(own(probability_goal_met=0.5), goal, ANYONE, MG).startswith(
         "Below your goal of 95? It could go either way: 50 chances"
     )
     assert wear.say_goal(own(probability_goal_met=0.002), goal, ANYONE, MG) == (
-        f"Almost certainly not below your goal of 95: under 1 chance in{SPACE}100 that it was."
+        f"Almost certainly above your goal of 95: over 99 chances in{SPACE}100 that it was."
     )
 
 
@@ -435,7 +435,10 @@ def test_the_first_screen_of_a_study_says_what_to_do_next():
     levers = empty_output("levers")
     tables = {"next_checks": checks, "effects": effects, "next_questions": questions, "levers": levers}
     stick, question = say_steps(tables, 97.0, Goal(95.0), ANYONE, MG)
-    assert stick == "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL."
+    assert stick == (
+        "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL, "
+        "without any to within 19\u00a0mg/dL."
+    )
     assert question.startswith("Keep noting. After meals with a walk, glucose rose 9")
     assert question.endswith(f"The next wear will probably answer it (72{SPACE}in{SPACE}100).")
     assert say_steps(tables, 97.0, Goal(95.0), Person(time_zone="UTC", pregnant=True), MG) == []

@@ -208,7 +208,7 @@ def draw_pair(
     for i, (side, (colour, dash)) in enumerate(reversed(styles.items())):
         mine = mean[mean["side"] == side]
         canvas.line(mine["minutes"].map(x), mine["above"].map(y), colour, 2.2, dash)
-        words, text_y = f"{names[side]}, {counts.get(side, 0)}", top + 6 + 17 * i
+        words, text_y = f"{names[side]}, {counts.get(side, 0)} drawn", top + 6 + 17 * i
         canvas.line([right - 26, right - 2], [text_y] * 2, colour, 2.2, dash)
         canvas.text(right - 32, text_y, cut_text(words, theme.letters_in(right - left - 60)), "end", colour, not dash)
     _draw_difference(canvas, difference, right + 24, (8, bottom), display)

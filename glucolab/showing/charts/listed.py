@@ -83,6 +83,10 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
     return _draw_lines(rows, "change, %", description, width, zero=True)
 
 
+_LETTER_PX = 7
+"""Of a letter of the axis's title: no figure of the axis runs into it. [px]"""
+
+
 def _draw_lines(
     rows: pd.DataFrame, title: str, description: str, width: int, figures: bool = True, zero: bool = False
 ) -> alt.TopLevelMixin:
@@ -100,7 +104,7 @@ def _draw_lines(
     drawing.add_line(left, foot, right, foot)
     for tick in find_round_steps(low, high, 4 if narrow else 6) if figures else []:
         x = left + (tick - low) * per
-        if x <= right - 12:
+        if x <= (right - 12 if narrow else inner - _LETTER_PX * len(title) - 16):
             drawing.add_line(x, 4, x, foot, colours.MUTED if zero and not tick else colours.HAIRLINE)
             drawing.add_text(
                 x, foot + 14, write_signed(tick).removeprefix("" if zero else "+"), "center", colours.MUTED

@@ -15,7 +15,7 @@ from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.display import Display
-from glucolab.showing.words.common import SHORT_MONTHS, cut_text, say_count, say_title
+from glucolab.showing.words.common import cut_text, say_count, say_title
 
 _ROW_PX, _ROW_NARROW_PX = 23, 40
 """Room of one wear or habit: on a phone its words stand above its bar. [px]"""
@@ -23,7 +23,6 @@ _BREAKS_PX = 110
 """Room that all breaks between wears share, each by its length. [px]"""
 _HEAD_PX, _AXIS_PX, _BETWEEN_PX = 50, 30, 62
 _LABEL_PX, _FIGURE_PX = 296, 132
-_MONTH_PX = 18
 
 
 @dataclass(frozen=True)
@@ -67,8 +66,6 @@ def chart_progress(
     drawing = Drawing(width, last + _AXIS_PX if len(levers) else last)
     _draw_scale(drawing, frame, wears, foot, display)
     _draw_goal(drawing, frame, goal, last, display)
-    if not frame.narrow:
-        _draw_months(drawing, frame, wears, rows)
     for i, (_, row) in enumerate(wears.iterrows()):
         _draw_wear(drawing, frame, row, _HEAD_PX + rows[i], i == len(wears) - 1, display)
     if len(levers):
@@ -146,25 +143,6 @@ def _draw_goal(drawing: Drawing, frame: _Frame, goal: Goal | None, last: float, 
     drawing.add_text(min(max(x, frame.left + 40), frame.right - 120), 10, words, "center", colours.OCHRE_TEXT)
 
 
-def _draw_months(drawing: Drawing, frame: _Frame, wears: pd.DataFrame, rows: np.ndarray) -> None:
-    """Months beside the bars, where there is room between two."""
-    middles = _middles(wears)
-    if len(middles) < 2 or middles.iloc[-1] <= middles.iloc[0]:
-        return
-    known = middles.astype("datetime64[s]").astype("int64").to_numpy()
-    order = np.argsort(known, kind="stable")
-    months = pd.date_range(middles.min().normalize(), middles.max(), freq="MS")
-    y = np.interp(months.as_unit("s").asi8, known[order], rows[order]) + _HEAD_PX
-    before = -np.inf
-    for month, place in zip(months, y, strict=True):
-        if place - before < _MONTH_PX:
-            continue
-        year = f" {month.year}" if month.month == 1 else ""
-        drawing.add_line(frame.left - 14, place, frame.left - 8, place, colours.GREY)
-        drawing.add_text(frame.left - 18, place, f"{SHORT_MONTHS[month.month - 1]}{year}", "right", colours.MUTED)
-        before = place
-
-
 def _draw_wear(drawing: Drawing, frame: _Frame, row: pd.Series, y: float, latest: bool, display: Display) -> None:
     colour = colours.ACCENT if latest else colours.GREY_INK
     mean, low, high, outer_low, outer_high = (
@@ -183,7 +161,7 @@ def _draw_wear(drawing: Drawing, frame: _Frame, row: pd.Series, y: float, latest
         drawing.add_text(frame.left, y - 17, cut_text(name, room), bold=latest)
         drawing.add_text(frame.right, y - 17, figure, "right", bold=latest)
         return
-    room = theme.letters_in(frame.left - 44)
+    room = theme.letters_in(frame.left - 12)
     label = f"{name}, {checks}"
     drawing.add_text(0, y, label if len(label) <= room else cut_text(name, room), bold=latest)
     drawing.add_text(frame.width, y, figure, "right", bold=latest)
@@ -212,6 +190,9 @@ def _draw_levers(
         away = f"goal, {display.size(distance, distance)} away" if display.numbers else "goal"
         x = frame.at(float(display.values(goal.mean_mg_dl)))
         drawing.add_text(x - 5, foot + 40, away, "right", colours.OCHRE_TEXT)
+    elif goal is not None and goal.mean_mg_dl is not None:
+        x = frame.at(float(display.values(goal.mean_mg_dl)))
+        drawing.add_text(x + 5, foot + 40, "goal", colour=colours.OCHRE_TEXT)
     drawing.add_text(zero + 5, foot + 40, "as now", "left", colours.MUTED)
     drawing.add_line(zero, foot + 32, zero, last, colours.MUTED)
     for i, (_, row) in enumerate(levers.iterrows()):

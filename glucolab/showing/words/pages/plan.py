@@ -69,6 +69,9 @@ def say_steps(
         return []
     row = checks[checks["advised"].eq(True)].iloc[0]
     gain = f": its average would be known to within {_size(row['mean_half_mg_dl'], display)}" if display.numbers else ""
+    without = checks[checks["checks"].eq(0)]
+    if gain and len(without):
+        gain += f", without any to within {_size(without['mean_half_mg_dl'].iloc[0], display)}"
     steps = [f"Take {say_count(int(row['checks']), 'finger-stick')} in the next wear{gain}."]
     if not row["checks"]:
         steps = ["The next wear needs no finger-sticks: they would add little."]

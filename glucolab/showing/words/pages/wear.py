@@ -11,6 +11,7 @@ from glucolab.measuring.log_clock import is_log_off, word_log_clock
 from glucolab.record import Goal, Person
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_number, write_percent
 from glucolab.showing.words.common import (
+    CHANCE_STEPS,
     join_words,
     say_count,
     say_duration,
@@ -97,8 +98,11 @@ def say_goal(own: pd.Series, goal: Goal, person: Person, display: Display) -> st
 def say_goal_chance(chance: float, goal_mg_dl: float, display: Display) -> str:
     """How likely an average below the goal is."""
     level = f" of {display.level(goal_mg_dl)}" if display.numbers else ""
+    where = "below"
+    if chance < CHANCE_STEPS[2]:
+        where, chance = "above", 1 - chance
     figure = f": {say_hundred(chance)} that it was" if display.numbers else ""
-    return f"{say_whether(chance, f'below your goal{level}')}{figure}."
+    return f"{say_whether(chance, f'{where} your goal{level}')}{figure}."
 
 
 def say_describe_only(person: Person) -> str:

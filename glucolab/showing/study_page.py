@@ -30,11 +30,11 @@ from glucolab.showing.words.findings.forecasts import say_forecasts
 from glucolab.showing.words.findings.habits import HABIT_WORDS, say_change, say_habit_means, say_habits
 from glucolab.showing.words.findings.levers import ONLY_IF, list_levers, say_levers
 from glucolab.showing.words.findings.prediction import say_prediction
-from glucolab.showing.words.findings.trials import tell_trial
 from glucolab.showing.words.pages import study as words
 from glucolab.showing.words.pages.plan import say_steps
 from glucolab.showing.words.pages.wear import say_describe_only
-from glucolab.so_far import find_shown
+from glucolab.showing.words.pages.wear_first import say_page_finding
+from glucolab.so_far import Finding, find_shown
 
 MOST_DRAWN, _MOST_LISTED = 12, 10
 MOST_CLAIMS = 3
@@ -91,11 +91,12 @@ def _tell_claims(tables: dict[str, pd.DataFrame], study: Study, display: Display
     share of a usual rise it is stands in effects.csv, and would make the sentence long.
     """
     shown = find_shown(tables["trial_results"])
-    told = [(tell_trial(row, display), Markup(""), "") for _, row in shown.iterrows()][:MOST_CLAIMS]
+    worth = study.goal.worth_noticing_mg_dl
+    leading = [Finding(str(row["trial"]), str(row["outcome"]), row) for _, row in shown.head(MOST_CLAIMS).iterrows()]
+    told = [(" ".join(say_page_finding(one, worth, display)), Markup(""), "") for one in leading]
     tried = {factor_of_arms((row["arm_a"], row["arm_b"])) for _, row in shown.iterrows()}
     effects = tables["effects"]
     found = choose_findings(effects[~effects["factor"].isin(tried)], study.person).head(MOST_CLAIMS - len(told))
-    worth = study.goal.worth_noticing_mg_dl
     drawn = found[found["outcome"].isin(charts.GLUCOSE_OUTCOMES)]
     span = (min(0.0, drawn["range_low"].min()), max(0.0, drawn["range_high"].max())) if len(drawn) else (0.0, 0.0)
     for place, row in found.iterrows():

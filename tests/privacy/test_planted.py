@@ -26,7 +26,7 @@ def planted(tmp_path_factory) -> Path:
 
 def test_no_page_runs_what_was_written(browser, planted):
     pages = sorted((planted / "report").rglob("*.html"))
-    assert len(pages) == 5
+    assert len(pages) == 6
     for path in pages:
         page = browser.new_page()
         page.goto(path.as_uri())

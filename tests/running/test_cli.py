@@ -62,7 +62,7 @@ def test_measure_writes_tables_says_where_and_changes_no_input(make_study, tmp_p
     shown = capsys.readouterr()
     headline, *paths = shown.out.splitlines()
     assert headline.startswith("winter: Your average was 9")
-    assert "Below the goal of 95:" in headline
+    assert "Below your goal of 95? It could go either way: " in headline
     assert paths == [str(out / "winter"), str(out / "study")]
     assert "wear 1 of 1: winter" in shown.err
     assert hashes(study) == before
@@ -90,7 +90,7 @@ def test_a_bad_row_is_listed_and_ends_with_1(make_study, tmp_path, capsys):
 def test_without_numbers_the_terminal_shows_no_glucose_either(make_study, tmp_path, capsys):
     toml = '[person]\ntime_zone = "Europe/Lisbon"\n[show]\nnumbers = false\n[goal]\nmean_mg_dl = 95\n'
     assert main(["measure", str(make_study(WHOLE | {"study.toml": toml})), "--out", str(tmp_path / "out")]) == 0
-    assert re.match(r"winter: Below your goal: [a-z ]+\.\n", capsys.readouterr().out)
+    assert re.match(r"winter: Below your goal\? [A-Za-z ]+\.\n", capsys.readouterr().out)
 
 
 def test_a_sound_study_is_said_to_be_sound(make_study, capsys):

@@ -96,7 +96,9 @@ def test_covariates_are_written_as_they_were_noted(measured):
 def test_formula_cells_are_neutral_in_the_file_and_exact_when_read_back(tmp_path, text):
     written = neutralize_texts(np.array([text], dtype=object))[0]
     assert not written.startswith(("=", "+", "-", "@", "\t", "\r"))
-    table = pd.DataFrame({"dish": [text], "n": [1.0], "rise_mg_dl": [1.0], "low_mg_dl": [0.0], "high_mg_dl": [2.0]})
+    table = pd.DataFrame(
+        {"dish": [text], "n": [1.0], "n_alone": [1.0], "rise_mg_dl": [1.0], "low_mg_dl": [0.0], "high_mg_dl": [2.0]}
+    )
     write_tables(tmp_path, {"dishes": table}, {"dishes": STUDY_OUTPUTS["dishes"]}, ZoneSpans(("UTC",)))
     assert read_output_table(tmp_path / "dishes.csv")["dish"].tolist() == [text]
 
@@ -145,6 +147,8 @@ def test_a_summary_with_nan_is_never_written(tmp_path):
 
 
 def test_a_lone_carriage_return_breaks_no_row(tmp_path):
-    table = pd.DataFrame({"dish": ["\r=1", "a\r\nb"], "n": 1.0, "rise_mg_dl": 1.0, "low_mg_dl": 0.0, "high_mg_dl": 2.0})
+    table = pd.DataFrame(
+        {"dish": ["\r=1", "a\r\nb"], "n": 1.0, "n_alone": 1.0, "rise_mg_dl": 1.0, "low_mg_dl": 0.0, "high_mg_dl": 2.0}
+    )
     write_tables(tmp_path, {"dishes": table}, {"dishes": STUDY_OUTPUTS["dishes"]}, ZoneSpans(("UTC",)))
     assert read_output_table(tmp_path / "dishes.csv")["dish"].tolist() == ["\n=1", "a\nb"]

@@ -157,7 +157,7 @@ def test_two_dishes_a_day_and_two_wears(deep_dive):
     periods = widget(deep_dive, "explore_periods")
     before = said(periods)
     periods.get_by_label("wears").select_option(index=0)
-    assert changes(deep_dive, periods, before).startswith("2026-06 summer against 2026-02 winter")
+    assert changes(deep_dive, periods, before).startswith("2026-06 summer compared with 2026-02 winter")
 
 
 def test_the_plan_moves_by_keyboard(plan):

@@ -333,7 +333,7 @@ def test_dishes_are_counted_as_usable(sample):
 
 def test_periods_say_what_the_comparison_says(sample):
     explorer = widgets.explore_periods(sample)
-    assert explorer.sentence.text.startswith("2026-11 late autumn against 2026-10 autumn")
+    assert explorer.sentence.text.startswith("2026-11 late autumn compared with 2026-10 autumn")
     assert explorer.picture.value.count("<svg") == 1
     explorer.pair.value = 0
     row = sample.tables["comparisons"].iloc[0]

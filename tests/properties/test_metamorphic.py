@@ -144,7 +144,7 @@ def test_readings_in_any_order(sample, tmp_path, order):
 def test_logs_in_any_order(sample, tmp_path):
     root = rewrite(tmp_path / "study", LOGS, shuffle)
     moved = find_moved(sample, analyse(root))
-    assert {one.split(": ")[1] for one in moved} <= {"linked_row", "row"}, "they name lines"
+    assert {one.split(": ")[1] for one in moved} <= {"linked_row", "row", "check_line"}, "they name lines"
 
 
 @pytest.mark.parametrize(

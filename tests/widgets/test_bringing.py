@@ -24,14 +24,11 @@ def study(tmp_path):
 def test_the_example_is_shown_and_written_once_by_the_button(study):
     before = hashes(study)
     desk = explore_bringing(EXAMPLE, study / WEAR, write_brought)
-    assert repr(desk) == (
-        f"afternoon_notes.csv would bring 6 new rows into {WEAR}/feelings.csv. 1 row of it is there already. "
-        "Nothing is written yet."
-    )
+    assert repr(desk) == f"afternoon_notes.csv would bring 7 new rows into {WEAR}/feelings.csv. Nothing is written yet."
     assert "17/10/2026 is 17 October 2026" in desk.shown.value
     assert "line 12" in desk.shown.value, "the row of means is told as left out"
     assert hashes(study) == before
-    assert desk.button.description == "write 6 new rows"
+    assert desk.button.description == "write 7 new rows"
     desk.button.click()
     assert repr(desk) == f"Written into {WEAR}/feelings.csv. Bringing the same file again adds nothing."
     assert desk.button.disabled

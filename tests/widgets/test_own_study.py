@@ -48,7 +48,7 @@ def save(form, **texts):
 def test_a_meal_is_added_in_one_line_and_taken_back_byte_for_byte(study):
     before = hashes(study)
     form = form_of(study)
-    assert repr(form) == "study: 4 wears to write into. Nothing is written before you save."
+    assert repr(form) == "study: 3 wears to write into. Nothing is written before you save."
     assert form.undo.disabled
     panel = save(form, name="lentil soup", carbs_g="45", clock="12:40")
     assert repr(form) == "Added a meal at 12:40 on 30 October: lentil soup, 45 g of carbohydrate."

@@ -74,7 +74,10 @@ def tells_all(made: Simulated) -> bool:
         return False
     if pairs[made.study.wears[0].name, made.study.wears[-1].name] != "lower":
         return False
-    row = find_proven(whole.tables["trial_results"]).iloc[0]
+    proven = find_proven(whole.tables["trial_results"])
+    if len(proven) != 1:
+        return False
+    row = proven.iloc[0]
     if not row["low"] < made.truth.trials.set_index("outcome")["difference"]["rise_mg_dl"] < row["high"]:
         return False
     return bool(is_nil(made, find_vanished(made.study, whole.wears, whole.tables["effects"])).any())

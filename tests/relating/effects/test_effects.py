@@ -355,7 +355,7 @@ def test_among_many_questions_more_is_needed_to_stand_out():
 
 
 def test_days_with_and_days_without_count_toward_what_is_needed():
-    """Twenty days: 4.01 on each side must become 1.523, of which 2 is 2.16 SE: 20 ((4.01 / 1.523)² - 1) = 118.6 more."""
+    """Twenty days: 4.01 on each side must become 1.523, 2 over 2.16 SE: 20 ((4.01 / 1.523)² - 1) = 118.6 more."""
     row = {
         "factor": "morning_exercise", "outcome": "mean_mg_dl", "contrast": "", "unit": "mg/dL", "estimate": 2.0,
         "low": -2.01, "high": 6.01, "p_value": 0.4, "n_with": 12, "n_without": 8, "n_days": 20,

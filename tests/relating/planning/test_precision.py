@@ -354,7 +354,7 @@ def test_rows_are_those_with_and_without_and_grow_with_the_days():
 
 
 def test_a_single_question_needs_less_than_the_rate_of_one_look():
-    """One asked, and asked anew after each wear: p under 0.1 / 3.25, and claims to be expected do not make that easier."""
+    """One asked, and anew after each wear: p under 0.1 / 3.25, and claims to be expected do not make that easier."""
     alone = QUESTIONS.iloc[:1]
     shares = likeliest_shares(np.array([0.5]), np.array([0.6]))
     _, told = chances(0.5, 0.6, shares, 0.5, stats.norm.isf(0.05 / 3.25))

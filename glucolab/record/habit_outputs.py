@@ -20,7 +20,7 @@ EFFECTS = Table("effects", "a row a factor and an outcome, estimated within wear
     ("n_alone", "count", "of the occasions, those with no other food or exercise within two hours; empty for days"),
     ("n_days", "count", "days they lie on"),
     ("p_value", "number", "permuting whole days within a wear"),
-    ("q_value", "number", "over the file, a factor one test of glucose (weighted Benjamini-Hochberg), times 3.25 for looks"),
+    ("q_value", "number", "over the file, a factor one test of glucose (weighted Benjamini-Hochberg), grown for looks"),
     ("verdict", "text", "lower, higher, too_small_to_matter, cannot_tell_yet or not_enough_data; over the own range"),
     ("needed", "count", "more days or occasions until it could tell; empty if it can or none would do"),
     ("range_from", "number", "lower end of the own range: the wearer's 10th percentile; 0 of a yes or no"),

@@ -181,3 +181,15 @@ def test_two_dates_of_a_row_are_asked(tmp_path):
     path = write(tmp_path / "days.csv", "date one,date two,resting pulse,steps", rows)
     assert asked(path) == ["time"]
     assert bring(path, time="date two")[1]["date"].iloc[0] == "2026-02-04"
+
+
+def test_marks_out_of_ten_are_numbers_and_a_day_of_a_month_is_none(tmp_path):
+    rows = [f"{day} 08:30,{i % 9}/10,{2 * (i % 9)}/20" for i, day in enumerate(DAYS)]
+    path = write(tmp_path / "marks.csv", "time,energy,hunger", rows)
+    _, brought, _ = bring(path)
+    assert brought["energy"].tolist() == brought["hunger"].tolist() == [str(i % 9) for i in range(len(DAYS))]
+    assert read_mapping_of(tmp_path, guess(path).mapping) == guess(path).mapping
+    mixed = write(
+        tmp_path / "mixed.csv", "time,energy,hunger", [f"{d} 08:30,{i}/{5 + 5 * (i % 2)},7" for i, d in enumerate(DAYS)]
+    )
+    assert "energy" not in bring(mixed)[1] or set(bring(mixed)[1]["energy"].fillna("")) == {""}

@@ -42,7 +42,7 @@ _OPPOSITES: dict[str, frozenset[str]] = {
     "quality": _words("restless, restlessness, unruhig, agite, inquieto, agitado, agitato, onrustig, niespokojny, neklidny, huzursuz, orolig, urolig, levoton, беспокойный"),
 }  # fmt: skip
 _NOT_READ = _words(
-    "interpolated, interpolation, estimated, estimate, extrapolated, imputed, filled, filled in, gap filled, backfill estimate, synthetic, simulated, smoothed gap, predicted, forecast, "
+    "interpolated, interpolation, estimated, estimate, extrapolated, imputed, filled, filled in, gap filled, synthetic, simulated, predicted, forecast, "
     "interpoliert, geschatzt, aufgefullt, vorhergesagt, simuliert, interpole, interpolee, estime, estimee, extrapole, simule, prevu, interpolado, interpolada, estimado, estimada, "
     "simulado, interpolato, interpolata, stimato, stimata, simulato, geinterpoleerd, geschat, interpolowane, interpolowany, szacowane, szacowany, oszacowane, interpolovano, odhad, "
     "odhadnuto, enterpole, tahmini, tahmin, interpolerad, interpolerat, uppskattad, uppskattat, interpoleret, estimeret, interpolert, estimert, interpoloitu, arvioitu, "

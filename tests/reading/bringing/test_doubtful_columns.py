@@ -193,3 +193,11 @@ def test_marks_out_of_ten_are_numbers_and_a_day_of_a_month_is_none(tmp_path):
         tmp_path / "mixed.csv", "time,energy,hunger", [f"{d} 08:30,{i}/{5 + 5 * (i % 2)},7" for i, d in enumerate(DAYS)]
     )
     assert "energy" not in bring(mixed)[1] or set(bring(mixed)[1]["energy"].fillna("")) == {""}
+
+
+@pytest.mark.parametrize(("answer", "minutes"), [("h:m", "80"), ("h", "72")])  # 1.20: 1 h 20 min, or 1.2 h
+def test_short_lengths_with_a_point_may_be_hours_and_minutes(tmp_path, answer, minutes):
+    rows = [f"{day} 18:00,run,{'1.20' if i == 0 else f'0.{40 + i}'}" for i, day in enumerate(DAYS)]
+    path = write(tmp_path / "log.csv", "start,activity,duration", rows)
+    assert asked(path) == ["parts"]
+    assert bring(path, parts=answer)[1]["minutes"].iloc[0] == minutes

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from glucolab.reading.bringing.grids.any_file import read_bytes
+from glucolab.reading.bringing.grids.web_pages import looks_like_page
 from glucolab.reading.bringing.mapping.import_result import Brought
 
 _LOOKED_AT = 4096
@@ -37,7 +38,7 @@ def read_standard(path: Path) -> Brought | None:
         from glucolab.reading.standards.calendar_events import read_calendar
 
         return read_calendar(data, path.name)
-    if start.startswith("<"):
+    if start.startswith("<") and not looks_like_page(start):
         from glucolab.reading.standards.gpx import read_gpx
 
         return read_gpx(data, path.name)

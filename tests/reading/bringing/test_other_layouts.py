@@ -117,3 +117,37 @@ def test_a_night_is_of_the_day_on_which_its_column_says_that_one_woke(tmp_path):
     path = tmp_path / "file.csv"
     path.write_text("Woke on,to bed,got up\n2026-02-04,23:40,07:10\n2026-02-06,00:25,08:20\n")
     assert bring(path)[1]["start"].tolist() == ["2026-02-03T23:40", "2026-02-06T00:25"]
+
+
+@pytest.mark.parametrize(
+    ("header", "row", "table", "expected"),
+    [
+        ("התאריך,שעה,סוכר בדם (mg/dL)", "{d},{t},9{i}", "glucose", {"glucose": "90"}),
+        ("التاريخ,الساعة,الجلوكوز (ملغ/دل)", "{d},{t},٩{i}", "glucose", {"glucose": "90"}),
+        ("Початок,Вправа,Тривалість", "{d} {t},плавання,1 год 1{i} хв", "activity", {"minutes": "70"}),
+        ("Aloitus,Laji,Toteutunut (min)", "{d} klo {t},uinti,3{i}", "activity", {"minutes": "30"}),
+        ("Dato,Start,Aktivitet,Varighed (t:mm)", "{d},{t},løb,0:5{i}", "activity", {"minutes": "50"}),
+        (
+            "ngày,số bước,nhịp tim lúc nghỉ",
+            "2026-02-1{i},500{i},6{i}",
+            "days",
+            {"steps": "5000", "resting_hr_bpm": "60"},
+        ),
+        ("when,dish,carbs (g)", "{d} {t},stew,4{i}", "meals", {"name": "stew", "carbs_g": "40"}),
+    ],
+    ids=["hebrew", "arabic_digits", "ukrainian_lengths", "finnish", "danish_length_as_a_clock", "vietnamese", "dish"],
+)
+def test_words_of_further_languages_name_columns(tmp_path, header, row, table, expected):
+    rows = [row.format(d="2026-02-05", t=f"{9 + i // 4:02d}:{15 * (i % 4):02d}", i=i) for i in range(6)]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
+    name, brought, _ = bring(path, table=table)
+    assert (name, len(brought)) == (table, 6)
+    assert brought.iloc[0][list(expected)].to_dict() == expected
+
+
+def test_units_in_cyrillic_are_written_as_labs_csv_writes_them(tmp_path):
+    path = tmp_path / "labs.csv"
+    rows = ["2026-01-15;Глюкоза;5,1;ммоль/л", "2026-01-15;Креатинін;77;мкмоль/л", "2026-01-15;Гемоглобін;141;г/л"]
+    path.write_text("\n".join(["Дата;Показник;Результат;Одиниці", *rows]) + "\n", encoding="utf-8")
+    assert bring(path)[1]["unit"].tolist() == ["mmol/L", "µmol/L", "g/L"]

@@ -15,8 +15,10 @@ from glucolab.reading.bringing.grids.packed import is_gzip, unpack_gzip, unpack_
 from glucolab.reading.bringing.grids.parquet import is_parquet, read_parquet
 from glucolab.reading.bringing.grids.records import looks_like_json, read_records
 from glucolab.reading.bringing.grids.unfold import unfold
+from glucolab.reading.bringing.grids.web_pages import looks_like_page, read_page
 from glucolab.reading.text import show
 
+_LOOKED_AT = 4096
 _OLD_OFFICE, _ZIP = b"\xd0\xcf\x11\xe0", b"PK\x03\x04"
 
 
@@ -94,4 +96,6 @@ def _read_data(data: bytes, file: str) -> Grid:
         raise NothingToDo(f"{file} is a spreadsheet of an old kind (.xls): save it as .xlsx or as CSV")
     if is_parquet(data):
         return read_parquet(data, file)
+    if looks_like_page(data[:_LOOKED_AT].decode("utf-8", errors="replace")):
+        return read_page(data, file)
     return read_records(data, file) if looks_like_json(data) else read_delimited(data, file)

@@ -10,6 +10,7 @@ from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.moments import take_apart
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.headings import take_headings
+from glucolab.reading.bringing.grids.out_of import take_marks
 from glucolab.reading.bringing.grids.sections import read_sections
 from glucolab.reading.bringing.vocabulary.matching import likeness, split_name
 from glucolab.reading.bringing.vocabulary.words import (
@@ -97,9 +98,10 @@ def lay_out(grid: Grid, header: tuple[int, ...]) -> Layout:
     rows, lines, said = read_sections([row for _, row in kept], [line for line, _ in kept], heads, grid.file)
     rows, lines, faults = _without_moved(grid, heads, rows, lines)
     names, rows, lines, days = take_headings(names, rows, lines)
+    names, rows, marks = take_marks(names, rows)
     if not rows:
         raise NothingToDo(f"{grid.file} holds headings and no row below them")
-    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), (*said, *days), faults)
+    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), (*said, *days, *marks), faults)
 
 
 def _without_moved(

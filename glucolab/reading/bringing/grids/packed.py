@@ -12,7 +12,7 @@ from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grids.grid import MOST_TABLE_BYTES
 from glucolab.reading.text import show
 
-_TABLES = (".csv", ".tsv", ".tab", ".txt", ".json", ".jsonl", ".ndjson", ".xlsx", ".ods", ".parquet")
+_TABLES = (".csv", ".tsv", ".tab", ".txt", ".json", ".jsonl", ".ndjson", ".xlsx", ".ods", ".parquet", ".html", ".htm")
 _MOST_NAMED = 5
 _GZIP = b"\x1f\x8b"
 

@@ -7,10 +7,18 @@ from dataclasses import dataclass
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.text import did_you_mean, show
+from glucolab.record import INPUT_TABLES
 
+_NUMBERS = tuple(
+    column.name
+    for name in ("days", "feelings", "movement")
+    for column in INPUT_TABLES[name].columns
+    if column.kind == "number"
+)
 KEYS = (
     "table", "order", "unit", "decimal", "night", "parts", "kind", "time", "glucose", "taken", "zone", "length",
     "exchange", "per", "energy", "caffeine", "alcohol", "totals", "scale", "clock", "control", "running", "series",
+    "carbs", *_NUMBERS,
 )  # fmt: skip
 
 

@@ -8,49 +8,27 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from glucolab.errors import NothingToDo
-from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts
 from glucolab.reading.bringing.cells.moments import holds_spans
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
-from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, find_method, is_named
+from glucolab.reading.bringing.inferring.glucose_column import has_dimension, settle_glucose
+from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, is_named
+from glucolab.reading.bringing.inferring.methods import find_method
+from glucolab.reading.bringing.inferring.rivals import settle_rivals
 from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
 from glucolab.reading.bringing.inferring.values import truth_words
-from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
-from glucolab.reading.bringing.vocabulary.analytes import names_analyte, names_analytes
-from glucolab.reading.bringing.vocabulary.cautions import is_figure, is_goal, names_food, names_moves, names_part
+from glucolab.reading.bringing.vocabulary.analytes import names_analytes
+from glucolab.reading.bringing.vocabulary.cautions import is_goal, names_food, names_moves, names_part
+from glucolab.reading.bringing.vocabulary.doubts import names_net
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
-from glucolab.reading.bringing.vocabulary.rows import names_device
-from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, UNIT_FACTORS
-from glucolab.reading.bringing.vocabulary.words import CHOICES, CLOCK, COLUMNS, DATE, KINDS_OF_ROW, RANGE, VALUE
+from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, DATE, KINDS_OF_ROW, RANGE
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
 
-_LEAST_VARIED = 12
-"""So many readings are never all the same: a column that is holds a setting. Assumed."""
-_DIMENSIONS = {unit for factors in UNIT_FACTORS.values() for unit in factors} | set(GLUCOSE_UNIT_WORDS)
-_ALIKE = {"g": ("g", "mg"), "mg": ("g", "mg")}
 _NEGATIONS = frozenset(
-    plain(word)
-    for word in (
-        "not",
-        "no",
-        "non",
-        "nicht",
-        "kein",
-        "pas",
-        "ne",
-        "não",
-        "niet",
-        "geen",
-        "nie",
-        "inte",
-        "ikke",
-        "ei",
-        "değil",
-        "не",
-    )
+    map(plain, "not no non nicht kein pas ne não niet geen nie inte ikke ei değil не".split())  # noqa: SIM905
 )
 _CLOSE = 0.35
 """How near two tables' words may come to each other before it is asked which one it is. Assumed."""
@@ -79,10 +57,11 @@ class Match:
 def choose_table(facts: Sequence[Facts], table: str | None, hints: Sequence[str], answers: Answers, file: str) -> Match:
     """The table of ours that the file is, by its content and by the names of its columns, of the file and above it."""
     wanted = table or answers.said.get("table")
+    glucose = {key: said for key, said in answers.said.items() if key == "glucose"}
     found = [
         match
         for name in ([wanted] if wanted in BRINGABLE else BRINGABLE)
-        if (match := match_table(name, facts, answers if table else Answers()))
+        if (match := match_table(name, facts, answers if table else Answers(glucose)))
     ]
     if not found:
         raise NothingToDo(f"{file}: {_word_no_match(facts, table)}")
@@ -98,7 +77,10 @@ def choose_table(facts: Sequence[Facts], table: str | None, hints: Sequence[str]
         for m in matches
     ]
     best = _ask_table(_settle_method(hinted, facts, hints), facts, hints, wanted, answers)
-    return match_table(best, facts, answers) or next(m for m in matches if m.table == best)
+    chosen = match_table(best, facts, answers)
+    if chosen is None:
+        raise NothingToDo(f"{file} is no table of {best}, by what you said of its columns")
+    return chosen
 
 
 def _settle_method(matches: Sequence[Match], facts: Sequence[Facts], hints: Sequence[str]) -> list[Match]:
@@ -155,13 +137,8 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
     wanted = dict(COLUMNS[table])
     if table == "labs":
         wanted["range"] = RANGE
-    schema = {column.name: column.kind for column in INPUT_TABLES[table].columns}
-    allowed = np.array([[_can_be(f, name, schema.get(name, "text"), table) for f in rest] for name in wanted])
-    needed = {column.name for column in INPUT_TABLES[table].columns if column.required}
-    found = match_columns([f.bare for f in rest], wanted, allowed.reshape(len(wanted), len(rest)), needed)
-    columns = {name: rest[place] for name, place in found.items()}
-    columns |= _find_two_way(table, [f for f in rest if f not in columns.values()], columns)
-    if "glucose" in wanted and not _settle_value(columns, rest, answers):
+    columns = _match_names(table, rest, wanted, answers)
+    if "glucose" in wanted and not settle_glucose(columns, rest, answers):
         return None
     required = [
         c.name
@@ -189,13 +166,42 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
     return Match(table, timing, columns, worth)
 
 
+def _match_names(
+    table: str, rest: list[Facts], wanted: dict[str, tuple[str, ...]], answers: Answers
+) -> dict[str, Facts]:
+    """The file's column for each of ours, times apart, by its name among those whose content can be it."""
+    schema = {column.name: column.kind for column in INPUT_TABLES[table].columns}
+    allowed = np.array([[_can_be(f, name, schema.get(name, "text"), table) for f in rest] for name in wanted])
+    allowed = allowed.reshape(len(wanted), len(rest))
+    if "carbs_g" in wanted:
+        _want_total(allowed[list(wanted).index("carbs_g")], rest)
+    needed = {column.name for column in INPUT_TABLES[table].columns if column.required}
+    found = match_columns([f.bare for f in rest], wanted, allowed, needed)
+    fitting = {
+        name: [f for f, fits in zip(rest, row, strict=True) if fits] for name, row in zip(wanted, allowed, strict=True)
+    }
+    columns = settle_rivals(table, {name: rest[place] for name, place in found.items()}, fitting, answers)
+    if table == "meals" and "name" not in columns and "dish" in columns:
+        columns["name"] = columns.pop("dish")
+    columns |= _find_two_way(table, [f for f in rest if f not in columns.values()], columns)
+    return columns
+
+
 def _find_timing(table: str, facts: Sequence[Facts], answers: Answers) -> Timing | None:
     if table in ("activity", "sleep"):
         return find_start_and_end(facts, table == "sleep", answers)
     if table in ("days", "labs"):
-        day = find_day(facts)
+        day = find_day(facts, answers)
         return Timing({"date": Source((day.name,))}, frozenset({day.place}), likeness(day.bare, DATE)) if day else None
     return find_moment(facts, (), answers)
+
+
+def _want_total(allowed: np.ndarray, rest: Sequence[Facts]) -> None:
+    """Net carbohydrate is none of a label where carbohydrate stands beside it."""
+    net = np.array([names_net(f.bare) for f in rest], dtype=bool)
+    named = np.array([likeness(f.bare, COLUMNS["meals"]["carbs_g"]) > 0 for f in rest], dtype=bool)
+    if (allowed & named & ~net).any():
+        allowed &= ~net
 
 
 def _find_two_way(table: str, rest: Sequence[Facts], columns: dict[str, Facts]) -> dict[str, Facts]:
@@ -215,81 +221,11 @@ def _names_one(name: str, choices: dict[str, tuple[str, ...]]) -> bool:
     return sure or plain(name) in {word for words in choices.values() for word in words}
 
 
-def _settle_value(columns: dict[str, Facts], rest: Sequence[Facts], answers: Answers) -> bool:
-    """See to it that glucose has its column: the one named so, else the one of numbers named a value; two are asked."""
-    fit = [f for f in rest if f.is_number and not is_figure(f.name) and _has_dimension(f, "glucose")]
-    fit = [f for f in fit if not names_device(f.bare) or plain(f.bare) in COLUMNS["glucose"]["glucose"]]
-    columns.pop("glucose", None)
-    named = [f for f in fit if f.place not in {g.place for n, g in columns.items() if n != "glucose"}]
-    worth = {
-        f.place: round(likeness(f.bare, (*COLUMNS["glucose"]["glucose"], *COLUMNS["checks"]["glucose"])), 1)
-        for f in named
-    }
-    best = [f for f in named if worth[f.place] >= 0.5 and worth[f.place] >= max(worth.values()) - 0.25]
-    if not best:
-        best = [f for f in named if likeness(f.bare, VALUE) > 0]
-    if not best:
-        best = _ask_unnamed([f for f in named if _says_glucose(f) and not names_analyte(f.bare)], answers)
-    best = _join_turns(best)
-    best = [f for f in best if len(set(f.filled)) > 1 or len(f.filled) < _LEAST_VARIED]
-    if len(best) > 1:
-        choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in best)
-        answer = answers.ask(Question("glucose", "more than one column may hold the glucose", choices))
-        best = [f for f in best if f.name == answer]
-    if best:
-        columns["glucose"] = best[0]
-    return bool(best)
-
-
-def _join_turns(best: list[Facts]) -> list[Facts]:
-    """Two columns of which each row fills one, such as automatic and scanned readings in one unit, as one."""
-    if len(best) != 2 or set(best[0].rows) & set(best[1].rows) or _units_in(best[0]) != _units_in(best[1]):
-        return best
-    one, other = best
-    order = sorted([*zip(one.rows, one.filled, strict=True), *zip(other.rows, other.filled, strict=True)])
-    rows, filled = [row for row, _ in order], [cell for _, cell in order]
-    return [replace(one, rows=rows, filled=filled, written=[None] * len(rows), beside=other.name)]
-
-
-def _units_in(f: Facts) -> set[str]:
-    texts = (*f.inside, f.name)
-    return {GLUCOSE_UNIT_WORDS[unit] for text in texts if (unit := find_unit(text, GLUCOSE_UNIT_WORDS))}
-
-
-def _ask_unnamed(fit: list[Facts], answers: Answers) -> list[Facts]:
-    """Columns in a unit of glucose; one alone that is called something else, such as lactate, is asked."""
-    if len(fit) != 1 or not plain(fit[0].bare) or likeness(fit[0].bare, (*DATE, *CLOCK)) > 0:
-        return fit
-    text = f'"{show(fit[0].name)}" is in a unit of glucose, and no word says that it is glucose'
-    choices = ((fit[0].name, "it is glucose"), ("none", "it is something else"))
-    return [] if answers.ask(Question("glucose", text, choices)) == "none" else fit
-
-
-def _says_glucose(f: Facts) -> bool:
-    """True for a column each of whose cells, or whose header, says a unit in which glucose is written."""
-    if any(find_unit(text, GLUCOSE_UNIT_WORDS) for text in f.inside):
-        return True
-    units = set(read_amounts(f.filled, ".").units)
-    return all(find_unit(unit, GLUCOSE_UNIT_WORDS) for unit in units if unit) and any(units)
-
-
-def _has_dimension(facts: Facts, name: str) -> bool:
-    """False where the header states a unit that what our column counts has not: minutes are no awakenings."""
-    units = [unit for text in facts.inside if (unit := find_unit(text, _DIMENSIONS))]
-    if not units or name in ("value", "low", "high", "range"):
-        return True
-    if name in ("glucose",):
-        return any(find_unit(text, GLUCOSE_UNIT_WORDS) for text in facts.inside)
-    return bool(unit_of(name)) and any(
-        units[0] in UNIT_FACTORS[own] for own in _ALIKE.get(unit_of(name), (unit_of(name),))
-    )
-
-
 def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     """Whether the cells of a column can be what a column of ours holds."""
     if table != "labs" and is_goal(facts.name) and facts.is_number:
         return False
-    if facts.is_number and not _has_dimension(facts, name):
+    if facts.is_number and not has_dimension(facts, name):
         return False
     if table == "meals" and kind == "number" and names_part(facts.bare):
         return False

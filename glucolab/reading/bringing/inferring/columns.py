@@ -8,8 +8,10 @@ from dataclasses import replace
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.clocks import want_halves
 from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.inferring.daytime_sleep import settle_daytime
 from glucolab.reading.bringing.inferring.glucose_units import settle_glucose_unit
 from glucolab.reading.bringing.inferring.lengths import clock_spans, settle_length
+from glucolab.reading.bringing.inferring.methods import find_finger
 from glucolab.reading.bringing.inferring.nutrients import settle_nutrient
 from glucolab.reading.bringing.inferring.running import settle_running
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
@@ -23,6 +25,7 @@ from glucolab.reading.bringing.mapping.apply import unit_of
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.cautions import is_goal
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness, split_name
+from glucolab.reading.bringing.vocabulary.units import LABORATORY_UNITS
 from glucolab.reading.bringing.vocabulary.words import CHOICES, UNIT, WALKS
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES, OUTPUT_TABLES
@@ -70,6 +73,9 @@ def build_sources(
     order = settle_order(dated, _ANYWHERE if table == "labs" else dates, answers, said)
     sources = {name: replace(source, order=order) for name, source in timing.sources.items()}
     sources = settle_zones(sources, facts, context, answers, said) if table not in ("days", "labs") else sources
+    spans = _find_spans(sources, timing, facts)
+    if table == "sleep":
+        sources = settle_daytime(sources, facts, spans, answers)
     lengths = [source for source in sources.values() if source.reads.startswith("length")]
     taken = {f.name for f in columns.values()} | used
     covariates = _find_covariates(table, facts, taken, said)
@@ -78,7 +84,6 @@ def build_sources(
         source.columns[0]: by_name[source.columns[0]] for source in lengths if by_name[source.columns[0]].is_number
     }
     decimal = settle_decimal(numbers | {n: f for n, f in covariates.items() if f.is_number}, answers, said)
-    spans = _find_spans(sources, timing, facts)
     for name, source in sources.items():
         if source.reads.startswith("length"):
             f = by_name[source.columns[0]]
@@ -97,6 +102,9 @@ def build_sources(
         said.append(
             f'no column says what kind of movement it was: "{sources["kind"].always}" is written (or --say kind=walk)'
         )
+    if table == "checks" and "source" not in sources and (word := find_finger([*(f.name for f in facts), *context])):
+        sources["source"] = Source(always="fingerstick")
+        said.append(f'"{show(word)}" says that they are finger-sticks')
     return _labs_unit(table, sources, columns, said), decimal
 
 
@@ -202,9 +210,13 @@ def _find_covariates(table: str, facts: Sequence[Facts], taken: set[str], said: 
 
 
 def _labs_unit(table: str, sources: dict[str, Source], columns: dict[str, Facts], said: list[str]) -> dict[str, Source]:
-    """Laboratory values whose unit stands in the header of the value."""
-    if table != "labs" or "unit" in sources:
+    """Laboratory values whose unit stands in the header of the value, or in letters that labs.csv does not write."""
+    if table != "labs":
         return sources
+    if "unit" in sources:
+        written = {cell: LABORATORY_UNITS.get("".join(cell.lower().split()), "") for cell in columns["unit"].filled}
+        words = {cell: unit for cell, unit in written.items() if unit}
+        return sources | {"unit": replace(sources["unit"], words=words)}
     unit = columns["value"].inside[0]
     said.append(f"every value is in {unit}")
     return sources | {"unit": Source(always=unit)}

@@ -12,31 +12,25 @@ from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts, rea
 from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, SERIAL, SINCE_1970, take_digits
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.lengths import clock_spans
+from glucolab.reading.bringing.inferring.rivals import find_meals_beside
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.analytes import names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import (
     find_stage,
-    names_blood,
     names_food,
     names_move,
     names_moves,
-    names_sensor,
 )
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
-from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, GENERIC_GLUCOSE, KINDS_OF_ROW, TO_BED, WOKE
+from glucolab.reading.bringing.vocabulary.words import COLUMNS, GENERIC_GLUCOSE, KINDS_OF_ROW, TO_BED, WOKE
 from glucolab.reading.text import plain, show
 
 LONGEST_STEP_MIN = 61.0
 """Sensors write a value each 1 to 15 min, and exports of them at least one an hour. Common practice, no source."""
 _SURE_STEP_MIN, _SURE_COUNT = 30.0, 24
 """So many values so close are no finger-sticks. A glucose tolerance test has up to nine. Assumed."""
-_MOST_STICKS = 12
-"""Values of a finger a day, in threes too or over a glucose tolerance test, are no more; a sensor has them within one
-hour to three. Assumed. [values a day]"""
-_FEW_A_DAY = 4
-"""So many values of blood a day are finger-sticks; more may be scans of a sensor. Assumed."""
 _SHORTEST_NIGHT_MIN, _LONGEST_NIGHT_MIN = 120.0, 960.0
 """Between these lies the median of the sleeps that a log holds. Assumed."""
 _LONGEST_MOVE_MIN = 360.0
@@ -130,6 +124,8 @@ def find_contradiction(table: str, timing: Timing, columns: dict[str, Facts], fa
         return _refuse_spans(table, timing, columns, facts)
     if table == "labs":
         return _refuse_labs(timing, columns, facts)
+    if table == "meals" and (reason := find_meals_beside(timing, facts)):
+        return reason
     if table == "meals" and names_moves(columns["name"].filled):
         return f'"{show(columns["name"].name)}" names kinds of movement, not food'
     if table in ("glucose", "checks"):
@@ -267,33 +263,3 @@ def _names_glucose(f: Facts, facts: Sequence[Facts], hints: Sequence[str]) -> bo
     units = [*f.inside, *set(read_amounts(f.filled[:100], ".").units), *hints]
     units += [cell for g in facts if _is_text(g) for cell in set(g.filled[:100])]
     return any(find_unit(text, GLUCOSE_UNIT_WORDS) for text in units)
-
-
-def find_method(f: Facts, source: Facts | None, hints: Sequence[str], cadence: Cadence) -> str | None:
-    """ "glucose" for a sensor's values, "checks" for finger-sticks; None where both are possible.
-
-    Parameters
-    ----------
-    f : Facts
-        The column of glucose.
-    source : Facts or None
-        A column that may say where blood was drawn.
-    hints : sequence of str
-        Name of the file and the lines above the table.
-    cadence : Cadence
-    """
-    texts = [f.name, *hints, *(set(source.filled) if source is not None and not source.is_number else ())]
-    fingers = [w for w in COLUMNS["checks"]["glucose"] if w not in COLUMNS["glucose"]["glucose"]]
-    fingers += [*KINDS_OF_ROW["checks"], *CHOICES["source"]["fingerstick"], *CHOICES["source"]["venous"]]
-    finger = any(likeness(text, fingers) >= _HALF for text in texts)
-    sensor = any(names_sensor(text) for text in texts)
-    if cadence.is_surely_sensor and not finger:
-        return "glucose"
-    if finger and not sensor and cadence.per_day <= _MOST_STICKS:
-        return "checks"
-    if cadence.is_dense:
-        return "glucose" if sensor or not finger else None
-    if finger != sensor:
-        return "checks" if finger else "glucose"
-    blood = any(names_blood(text) for text in texts)
-    return "checks" if not finger and blood and cadence.per_day <= _FEW_A_DAY else None

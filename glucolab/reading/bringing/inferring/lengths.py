@@ -55,7 +55,7 @@ def settle_length(
     if not f.is_number:
         return replace(source, unit=stated) if stated else source
     found = _settle_one(f, spans, is_sleep, mark)
-    if _is_sexagesimal(f, mark) and (UNIT_FACTORS["min"].get(stated) == _HOUR or (not stated and found == "h")):
+    if _is_sexagesimal(f, mark) and (UNIT_FACTORS["min"].get(stated) == _HOUR or (not stated and found in ("h", ""))):
         text = f'"{show(f.name)}" holds numbers such as {show(f.filled[0])}, which may be hours or hours and minutes'
         choices = (("h", "hours: 7.30 is 7 hours 18 minutes"), ("h:m", "hours and minutes: 7.30 is 7 hours 30 minutes"))
         answer = answers.ask(Question("parts", text, choices))

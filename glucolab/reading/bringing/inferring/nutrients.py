@@ -19,6 +19,7 @@ from glucolab.reading.bringing.vocabulary.cautions import (
     names_exchanges,
     names_piece,
 )
+from glucolab.reading.bringing.vocabulary.doubts import names_label, names_net
 from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
 from glucolab.reading.text import plain, show
 
@@ -84,6 +85,11 @@ def settle_nutrient(
                 said.append(f'"{show(f.name)}" is counted in {match[1]} g: "{show(match[0].strip())}" stands above')
                 return replace(source, unit=f"{match[1]} g")
             return _ask_exchange(source, f, in_exchanges, answers, said)
+        if names_net(f.name):
+            choices = (("leave_out", "it is not brought"), ("label", "the label prints carbohydrate without fiber"))
+            text = f'"{show(f.name)}" is carbohydrate without fiber, and a label may count fiber with it'
+            if answers.ask(Question("carbs", text, choices)) == "leave_out":
+                return None
     if name == "energy_kcal":
         source = _settle_energy(source, f, columns, mark, answers, said)
     unit = name.rsplit("_", 1)[-1]
@@ -162,21 +168,37 @@ def _settle_share(
 ) -> Source | None:
     """Amounts of 100 g times what was eaten; of a serving, and where nothing says how much was eaten, asked."""
     of_100 = bool(PER_100.search(f.name) or PER_100.search(context))
-    if not of_100 and not names_piece(f.name):
-        return source
     eaten = [g for g in facts if g is not f and not PER_100.search(g.name) and _counts_grams(g)]
     if of_100 and len(eaten) == 1:
         said.append(f'"{show(f.name)}" is of 100 g, and taken times "{show(eaten[0].name)}" over 100')
         return replace(source, of=eaten[0].name)
+    if not of_100 and len(eaten) == 1 and names_label(f.name):
+        return _ask_label(source, f, eaten[0], answers)
+    if not of_100 and not names_piece(f.name):
+        return source
     share = "100 g" if of_100 else "one serving"
     choices = (("leave_out", "it is not brought"), ("eaten", "the numbers are of what was eaten"))
     text = f'"{show(f.name)}" is of {share}, and no column says in grams how much was eaten'
     return source if answers.ask(Question("per", text, choices)) == "eaten" else None
 
 
+def _ask_label(source: Source, f: Facts, eaten: Facts, answers: Answers) -> Source | None:
+    """What a packet says, beside a column of how much was eaten: of 100 g, or of that."""
+    choices = (
+        ("leave_out", "it is not brought"),
+        ("eaten", "the numbers are of what was eaten"),
+        ("100 g", "of 100 g, and taken times what was eaten"),
+    )
+    text = f'"{show(f.name)}" may be what the packet says of 100 g, or of "{show(eaten.name)}"'
+    answer = answers.ask(Question("per", text, choices))
+    if answer == "100 g":
+        return replace(source, of=eaten.name)
+    return source if answer == "eaten" else None
+
+
 def _counts_grams(g: Facts) -> bool:
     """True for a column of how much was eaten, in grams."""
-    if not g.is_number or not names_amount(g.bare):
+    if not g.is_number or not (names_amount(g.bare) or names_count(g.bare)):
         return False
     units = set(read_amounts(g.filled, ".").units)
     stated = any(

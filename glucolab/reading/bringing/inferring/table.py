@@ -21,9 +21,8 @@ from glucolab.reading.bringing.inferring.totals import find_totals
 from glucolab.reading.bringing.mapping.mapping import Mapping, Source
 from glucolab.reading.bringing.vocabulary.cautions import is_goal
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness
-from glucolab.reading.bringing.vocabulary.words import (
-    KINDS_OF_ROW,
-)
+from glucolab.reading.bringing.vocabulary.units import OTHER_CONCENTRATIONS
+from glucolab.reading.bringing.vocabulary.words import KINDS_OF_ROW
 from glucolab.reading.text import show
 
 _MOST_KINDS = 12
@@ -83,7 +82,7 @@ def guess_mapping(grid: Grid, dates: Dates, answers: Answers, *, table: str | No
     used = _find_used(sources)
     first = next(iter(match.timing.sources))
     series = find_series(match.table, sources[first], facts, used, dates, answers)
-    leave = find_never_was(facts, used, said)
+    leave = find_never_was(facts, used, match.table in ("glucose", "checks"), said)
     if match.table in ("glucose", "checks"):
         leave += find_controls(facts, answers, said)
     stages = find_stage_column(facts) if match.table == "sleep" else None
@@ -133,7 +132,13 @@ def _kind_of(word: str) -> str | None:
 
 
 def _find_kinds(layout: Layout, facts: Sequence[Facts], table: str | None) -> tuple[str, int, list[str]] | None:
-    """Table, place and words of a column that says of each row what it is; None where there is none."""
+    """Table, place and words of a column that says of each row what it is; None where there is none.
+
+    A list with concentrations in which nobody writes glucose is a laboratory's, all of whose rows belong together.
+    """
+    cells = {cell.lower() for f in facts if not f.is_number and not f.is_time for cell in set(f.filled)}
+    if not cells.isdisjoint(OTHER_CONCENTRATIONS):
+        return None
     for f in facts:
         counts = Counter(f.filled)
         if f.is_time or f.is_number or not 2 <= len(counts) <= _MOST_KINDS or len(f.filled) < 0.9 * len(layout.rows):

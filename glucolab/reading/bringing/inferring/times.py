@@ -14,6 +14,7 @@ from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.clocks import count_of_day, want_both_halves
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.doubts import names_report
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
 from glucolab.reading.bringing.vocabulary.words import (
     CLOCK,
@@ -31,6 +32,8 @@ from glucolab.reading.bringing.vocabulary.words import (
 from glucolab.reading.text import plain, show
 
 _MARGIN = timedelta(days=1)
+_NEAR = 0.1
+"""Names whose likeness to a word for a date differs by no more speak for two columns alike. Assumed."""
 _NOON, _DAWN = 12, 6
 """Sleeps that begin between dawn and noon are of the day on which they end. Assumed. [h]"""
 
@@ -125,7 +128,7 @@ def find_moment(facts: Sequence[Facts], words: Sequence[str], answers: Answers, 
         return Timing(
             {name: Source((chosen.name,), since=chosen.epoch)}, frozenset({chosen.place}), likeness(chosen.bare, wanted)
         )
-    day = find_day(facts)
+    day = find_day(facts, answers)
     clock = _best([f for f in facts if f.is_clock and f is not day], (*words, *CLOCK, *MOMENT))
     if day and clock:
         want_both_halves(day, clock)
@@ -157,10 +160,20 @@ def _choose_moment(moments: Sequence[Facts], words: Sequence[str], answers: Answ
     return next(f for f in best if f.name == answer)
 
 
-def find_day(facts: Sequence[Facts]) -> Facts | None:
-    """The column of a date; one with dates alone before one with moments."""
+def find_day(facts: Sequence[Facts], answers: Answers) -> Facts | None:
+    """The column of a date; one with dates alone before one with moments; of two that are called as well it is asked.
+
+    The date of a report is not that of what it reports.
+    """
     days = [f for f in facts if f.is_day] or [f for f in facts if f.is_moment and not f.epoch]
-    return _best(days, DATE)
+    days = [f for f in days if not names_report(f.bare)] or days
+    best = max((likeness(f.bare, DATE) for f in days), default=0.0)
+    near = [f for f in days if likeness(f.bare, DATE) >= best - _NEAR]
+    if len(near) > 1 and len({tuple(f.filled) for f in near}) > 1:
+        choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in near)
+        answer = answers.ask(Question("time", "more than one column may hold the date", choices))
+        near = [f for f in near if f.name == answer]
+    return near[0] if near else None
 
 
 def _best(columns: Sequence[Facts], words: Sequence[str]) -> Facts | None:
@@ -171,11 +184,7 @@ def find_start_and_end(facts: Sequence[Facts], is_sleep: bool, answers: Answers)
     """Start, and end or length, of sleeps and of movement; None if a start or an end cannot be found."""
     start_words = (*TO_BED, *START, *MOMENT, *CLOCK) if is_sleep else (*START, *MOMENT, *CLOCK)
     end_words = (*WOKE, *END) if is_sleep else END
-    stamped = [
-        f
-        for f in facts
-        if f.is_moment or (f.is_clock and (not f.is_number or likeness(f.bare, (*start_words, *end_words)) > 0))
-    ]
+    stamped = [f for f in facts if _may_be_end(f, (*start_words, *end_words))]
     found = match_columns(
         [f.bare for f in stamped], {"start": start_words, "end": end_words}, np.ones((2, len(stamped)), bool)
     )
@@ -216,6 +225,14 @@ def find_start_and_end(facts: Sequence[Facts], is_sleep: bool, answers: Answers)
     return Timing({"start": first, "minutes": replace(last, reads="end")}, frozenset(used), worth)
 
 
+def _may_be_end(f: Facts, words: Sequence[str]) -> bool:
+    """True for a column of moments or clock times; 0:45 below a word for a length is one, and no clock time."""
+    if f.is_moment or not f.is_clock:
+        return f.is_moment
+    named = likeness(f.bare, words)
+    return named >= likeness(f.bare, LENGTH) and (named > 0 or not f.is_number)
+
+
 def _end_source(start: Facts, end: Facts, days: Sequence[Facts]) -> tuple[Source | None, set[int]]:
     """Where an end comes from: its own moment, or a clock time with the second of two dates, or with the one date."""
     if end.is_moment:
@@ -229,6 +246,9 @@ def _end_source(start: Facts, end: Facts, days: Sequence[Facts]) -> tuple[Source
 def _find_length(facts: Sequence[Facts], used: set[int], is_sleep: bool) -> Facts | None:
     words = (*LENGTH, *COLUMNS["sleep"]["asleep_min"]) if is_sleep else LENGTH
     lengths = [f for f in facts if f.is_length and f.place not in used and likeness(f.bare, words) > 0]
+    if is_sleep:  # a mark of quality or a count of awakenings names sleep too
+        others = (*COLUMNS["sleep"]["quality"], *COLUMNS["sleep"]["awakenings"])
+        lengths = [f for f in lengths if likeness(f.bare, others) <= likeness(f.bare, words)]
     return _best(lengths, words)
 
 

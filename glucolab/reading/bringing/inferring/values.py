@@ -18,6 +18,7 @@ from glucolab.reading.bringing.cells.amounts import (
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
+from glucolab.reading.bringing.vocabulary.doubts import names_opposite
 from glucolab.reading.bringing.vocabulary.matching import find_truth
 from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
 from glucolab.reading.bringing.vocabulary.words import LIMITS, SCALED, TRUTH
@@ -104,6 +105,8 @@ def _settle_scale(
     stated = _stated_scale(facts)
     values = read_amounts(facts.filled, mark).values
     top = float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
+    if names_opposite(name, facts.bare):
+        return replace(source, scale=_ask_ends(name, facts, stated or (0.0, 10.0), answers))
     if stated in ((0.0, 10.0), (1.0, 10.0)):
         return source
     if stated is None and len(facts.filled) >= _LEAST_MARKS and (top <= 5 or 10 < top <= 50):
@@ -119,6 +122,15 @@ def _settle_scale(
         return source
     said.append(f'"{show(facts.name)}" from {stated[0]:g} to {stated[1]:g} is turned into 0 to 10')
     return replace(source, scale=stated)
+
+
+def _ask_ends(name: str, facts: Facts, scale: tuple[float, float], answers: Answers) -> tuple[float, float]:
+    """The scale of a mark whose name holds its opposite too, lowest end first."""
+    low, high = scale
+    up, down = f"{low:g}-{high:g}", f"{high:g}-{low:g}"
+    text = f'"{show(facts.name)}" names both ends, and not which of them is the high number'
+    choices = ((up, f"{high:g} is the most {name}"), (down, f"{high:g} is the least {name}"))
+    return (low, high) if answers.ask(Question("scale", text, choices)) == up else (high, low)
 
 
 def _ask_scale(facts: Facts, top: float, answers: Answers) -> tuple[float, float]:

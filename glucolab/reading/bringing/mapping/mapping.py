@@ -60,7 +60,7 @@ class Source:
     unit_from : str
         The file's column that says the unit.
     scale : tuple of float
-        Lowest and highest mark of the scale that is turned into 0-10.
+        The marks that are turned into 0 and into 10: the lowest and the highest, or these changed over.
     bound : str
         "low" or "high": the limit in a range such as 3.5-5.0.
     words : dict of str to str
@@ -259,7 +259,7 @@ def _read_source(name: str, found: Any, table: str, faults: list[str]) -> Source
 
 def _is_scale(found: Any) -> bool:
     numbers = isinstance(found, list) and all(isinstance(v, int | float) and not isinstance(v, bool) for v in found)
-    return numbers and len(found) == 2 and found[0] < found[1]
+    return numbers and len(found) == 2 and found[0] != found[1]
 
 
 def _check_kinds(place: str, found: Dictionary[str, Any]) -> list[str]:
@@ -269,7 +269,7 @@ def _check_kinds(place: str, found: Dictionary[str, Any]) -> list[str]:
         if key not in ("scale", "words") and key in found and not isinstance(found[key], str)
     ]
     if "scale" in found and not _is_scale(found["scale"]):
-        faults.append(f"{place}: scale must be its lowest and its highest mark, such as [1, 5]")
+        faults.append(f"{place}: scale must be the marks that are 0 and 10 here, such as [1, 5]")
     words = found.get("words", {})
     if not isinstance(words, dict) or not all(isinstance(v, str) for v in words.values()):
         faults.append(f"{place}: words must say for each text of the file a text of ours")

@@ -87,7 +87,8 @@ def _turn(cells: Sequence[str], source: Source, amounts: Amounts, unit: str) -> 
         values = values * np.array([_factor(own, source.unit, unit) for own in units], dtype=float)
     if len(source.scale) == 2:
         low, high = source.scale
-        values = np.where((values < low) | (values > high), np.nan, (values - low) * 10 / (high - low))
+        outside = (values < min(low, high)) | (values > max(low, high))
+        values = np.where(outside, np.nan, (values - low) * 10 / (high - low))
         bad = bad | (np.isnan(values) & ~np.isnan(amounts.values))
     return values, bad
 

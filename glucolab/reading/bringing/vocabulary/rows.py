@@ -15,6 +15,9 @@ def _words(text: str) -> frozenset[str]:
 
 
 _PERSONS = _words(
+    "athlete, runner, swimmer, rider, player, trainee, child, eater, eaten by, done by, athlet, athletin, sportler, sportlerin, kind, esser, athlete, sportif, sportive, coureur, enfant, "
+    "atleta, deportista, corredor, corredora, nino, desportista, esportista, crianca, sportivo, corridore, bambino, sporter, loper, kind, sportowiec, zawodnik, dziecko, sportovec, dite, "
+    "sporcu, cocuk, idrottare, barn, utover, idraetsudover, urheilija, lapsi, спортсмен, ребенок, αθλητης, παιδι, sportolo, gyerek, atlet, anak, sportiv, copil, 選手, 子供, 运动员, 孩子, 선수, "
     "person, who, user, user name, username, member, family member, patient, patient name, patient id, wearer, profile, account, owner, subject, participant, "
     "wer, benutzer, nutzer, mitglied, patientin, trager, profil, konto, qui, utilisateur, personne, membre, porteur, quien, usuario, persona, miembro, paciente, "
     "perfil, quem, utilizador, pessoa, membro, chi, utente, paziente, profilo, wie, gebruiker, persoon, lid, profiel, kto, uzytkownik, osoba, pacjent, kdo, uzivatel, "

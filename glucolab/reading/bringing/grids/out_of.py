@@ -1,0 +1,40 @@
+"""Is a mark written with its highest, as 7/10? Such a column of marks as numbers, and the scale in its name."""
+
+from __future__ import annotations
+
+import re
+
+from glucolab.reading.bringing.vocabulary.matching import likeness, split_name
+from glucolab.reading.bringing.vocabulary.words import COLUMNS, SCALED
+
+_OUT_OF = re.compile(r"(\d+(?:[.,]\d+)?)\s*/\s*(5|10|20|100)")
+_MARKS = tuple(
+    word for columns in COLUMNS.values() for name, words in columns.items() if name in SCALED for word in words
+)
+
+
+def take_marks(names: list[str], rows: list[list[str]]) -> tuple[list[str], list[list[str]], tuple[str, ...]]:
+    """Names and rows with marks such as 7/10 as 7, below a name that says from 0 to 10.
+
+    Only where each filled cell of a column that is named for a mark is out of the same number; below another name
+    3/10 may be a day.
+
+    Returns
+    -------
+    names : list of str
+    rows : list of list of str
+    said : tuple of str
+    """
+    named = [place for place, name in enumerate(names) if likeness(split_name(name)[0], _MARKS) > 0]
+    names, said = list(names), []
+    for place in named:
+        found = {row[place]: _OUT_OF.fullmatch(row[place]) for row in rows if row[place]}
+        tops = {match[2] for match in found.values() if match}
+        if len(tops) != 1 or not all(found.values()):
+            continue
+        top = tops.pop()
+        said.append(f'"{names[place]}" is out of {top}')
+        names[place] = f"{names[place]} (0-{top})"
+        marks = {cell: match[1] for cell, match in found.items() if match}
+        rows = [[*row[:place], marks.get(row[place], ""), *row[place + 1 :]] for row in rows]
+    return names, rows, tuple(said)

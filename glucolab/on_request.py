@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.trace import estimate_trace
-from glucolab.analysis import LEAST_READINGS, StudyAnalysis, as_measured
+from glucolab.analysis import LEAST_READINGS, as_measured
 from glucolab.cleaning.clean import clean_wear
 from glucolab.clock import days_between
 from glucolab.errors import NothingToDo, Problem
@@ -33,6 +33,7 @@ from glucolab.relating.planning.precision import next_days, plan_checks, plan_ne
 from glucolab.relating.planning.trial_choice import Wish
 from glucolab.relating.predicting.log_prediction import estimate_prediction
 from glucolab.relating.predicting.one_meal import Meal, MealPrediction, predict_response
+from glucolab.results import StudyAnalysis
 
 
 def share_wears(analysis: StudyAnalysis) -> list[WearTables]:
@@ -206,7 +207,7 @@ def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:
     return plan_wear(study, [one.related for one in analysis.wears], tables, typical, days, wish)
 
 
-def plan_checks_of(analysis: StudyAnalysis, goal_mg_dl: float | None, days: float) -> pd.DataFrame:
+def plan_study_checks(analysis: StudyAnalysis, goal_mg_dl: float | None, days: float) -> pd.DataFrame:
     """What a number of finger-sticks would bring in a next wear of so many days, columns of ``next_checks.csv``.
 
     Parameters

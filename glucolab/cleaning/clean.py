@@ -24,7 +24,7 @@ ONE_READING = ["time", "glucose_mg_dl", "taken"]
 """Rows that agree in these are one reading, written twice."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class CleanRecord:
     """A wear's readings with the reason for each that is not used.
 
@@ -55,6 +55,13 @@ class CleanRecord:
     end: pd.Timestamp
     warmed_up: pd.Timestamp
     coverage: float
+
+    def __repr__(self) -> str:
+        kept = int((~self.readings["excluded"]).sum())
+        return (
+            f"CleanRecord of {len(self.readings)} readings every {self.interval_min:g} min, {kept} usable: "
+            f"{self.coverage:.0%} of the time; readings, spans ({len(self.spans)}), gaps ({len(self.gaps)}), usable"
+        )
 
     @property
     def flag_names(self) -> list[str]:

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.measuring.occasions import without_minor
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import ENERGY

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.flags import EXCLUDING_NOTES
 from glucolab.clock import local_hours

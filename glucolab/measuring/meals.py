@@ -7,7 +7,7 @@ import pandas as pd
 from pandas.arrays import BooleanArray
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import DrawnTrace
+from glucolab.aligning.trace_record import DrawnTrace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.conventions import WALK_WITHIN_MIN, is_easy, is_exercise

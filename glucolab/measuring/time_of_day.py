@@ -7,7 +7,7 @@ import pandas as pd
 
 from glucolab.aligning.bias_posterior import OF_HOURS, Bias
 from glucolab.aligning.hour_bias import mean_shapes
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.intervals import t_quantile, widen
 

@@ -15,7 +15,7 @@ from glucolab.errors import NothingToDo, Problem, say_fault, write_trace
 from glucolab.running.options import build_parser
 
 if TYPE_CHECKING:
-    from glucolab.analysis import StudyAnalysis
+    from glucolab.results import StudyAnalysis
 
 DONE, _LEFT_OUT, _NOTHING = 0, 1, 2
 INTERRUPTED = 130

@@ -12,11 +12,11 @@ from glucolab.clock import to_local
 from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import DESCRIBE_ONLY
 from glucolab.reading.folder import read_study
-from glucolab.record import WEAR_OUTPUTS, WEAR_TABLES, Study
+from glucolab.record import WEAR_OUTPUTS, WEAR_TABLES, ByName, Study
 from glucolab.running.tables import Report, read_report, read_so_far
 
 if TYPE_CHECKING:
-    from glucolab.analysis import StudyAnalysis, WearAnalysis
+    from glucolab.results import StudyAnalysis, WearAnalysis
     from glucolab.so_far import SoFar
 
 
@@ -54,7 +54,7 @@ def open_wear(study: str | Path, wear: str, so_far: str | Path = "") -> tuple[We
         return analyse_wear(record.wears[0], record), record, read_so_far(so_far)
     whole = read_study(Path(study))
     names = [one.name for one in whole.wears]
-    analysis = analyse_study(replace(whole, wears=whole.wears[: names.index(wear) + 1]))
+    analysis = analyse_study(replace(whole, wears=ByName(whole.wears[: names.index(wear) + 1])))
     if not analysis.wears or analysis.wears[-1].wear.name != wear:
         raise NothingToDo(f"{wear} could not be analysed", analysis.left_out)
     return analysis.wears[-1], analysis.study, look_at_all(analysis)

@@ -66,6 +66,10 @@ class Display:
         return write_number(float(self.values(mg_dl)), digits)
 
 
+USUAL = Display()
+"""How a chart writes glucose unless it is told otherwise."""
+
+
 def display_of(study: Study) -> Display:
     """How this study is to be shown."""
     return Display(study.unit, study.numbers)

@@ -3,6 +3,7 @@
 from glucolab.simulate.blood import Lived, simulate_life, usual_mean_mg_dl
 from glucolab.simulate.demo import simulate_demo, write_demo
 from glucolab.simulate.drawing import draw_dishes, draw_wearer, with_usual_mean
+from glucolab.simulate.example import example_study, example_wear
 from glucolab.simulate.folder import write_study
 from glucolab.simulate.logs import EXACT_LOGS, NO_LOGS, Logs, draw_logs
 from glucolab.simulate.meter import Meter, draw_meter
@@ -33,6 +34,8 @@ __all__ = [
     "draw_sensor",
     "draw_sensor_model",
     "draw_wearer",
+    "example_study",
+    "example_wear",
     "gather",
     "simulate_demo",
     "simulate_life",

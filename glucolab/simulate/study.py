@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ZoneSpans
-from glucolab.record import Goal, Person, Study, WearPeriod
+from glucolab.record import ByName, Goal, Person, Study, WearPeriod
 from glucolab.simulate.blood import Lived, simulate_life, usual_mean_mg_dl
 from glucolab.simulate.drawing import draw_wearer
 from glucolab.simulate.logs import Logs, as_table, write_logs
@@ -214,7 +214,7 @@ def gather(
     `long_days` > 0: find over that many days also what must be expected of each dish and of the evening.
     """
     wears = tuple(sorted(wears, key=lambda w: w.record.start))
-    study = Study(name=name, person=person, goal=goal, wears=tuple(w.record for w in wears), tables=tables or {})
+    study = Study(name=name, person=person, goal=goal, wears=ByName(w.record for w in wears), tables=tables or {})
     trials = study.trials if tables and "trials" in tables else None
     return Simulated(study, find_study_truth([(w.truth, w.lived) for w in wears], trials, long_days), wears)
 

@@ -7,12 +7,12 @@ import pandas as pd
 
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import say_title
 from glucolab.showing.words.findings.agreement import say_between
 
 
-def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_agreement(agreement: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Mean of reading minus finger-stick with its 90 % interval; under it, where there are limits, what they span.
 
     Parameters
@@ -27,6 +27,7 @@ def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = them
     -------
     altair chart
     """
+    agreement = agreement[agreement["difference_mg_dl"].notna()]
     rows = pd.DataFrame([line for _, row in agreement.iterrows() for line in _lines(row, display)])
     title = (
         f"reading as measured minus finger-stick, {display.unit}"

@@ -5,15 +5,19 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from glucolab.clock import ZoneSpans, to_local
+from glucolab.clock import UTC, ZoneSpans, to_local
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 
 _HEIGHT_PX = 200
 
 
 def chart_checks(
-    checks: pd.DataFrame, bias: dict[str, float], zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX
+    checks: pd.DataFrame,
+    bias: dict[str, float],
+    zones: ZoneSpans = UTC,
+    display: Display = USUAL,
+    width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
     """Reading as measured minus blood value, by the time of the check, over what the sensor is taken to read high.
 

@@ -6,16 +6,16 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from glucolab.clock import ZoneSpans, to_local
+from glucolab.clock import UTC, ZoneSpans, to_local
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL
 from glucolab.record import LINKS
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import LINK_WORDS, say_moment
 
 
-def chart_rises(excursions: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_rises(excursions: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Every rise as a dot, by what it is linked to first.
 
     Parameters
@@ -70,7 +70,7 @@ def _rise_limits(rises: pd.Series, display: Display) -> list[float]:
 
 
 def chart_meals(
-    meals: pd.DataFrame, zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX
+    meals: pd.DataFrame, zones: ZoneSpans = UTC, display: Display = USUAL, width: int = theme.WIDE_PX
 ) -> alt.TopLevelMixin:
     """The rise after each meal with its interval, in the order given.
 
@@ -87,6 +87,7 @@ def chart_meals(
     -------
     altair chart
     """
+    meals = meals[meals["usable_2h"].fillna(False).astype(bool)]
     local = to_local(meals["time"], zones)
     labels = [f"{say_moment(t)} {name}" for t, name in zip(local, meals["name"], strict=True)]
     names = {"estimate": "rise_mg_dl", "low": "rise_low_mg_dl", "high": "rise_high_mg_dl"}

@@ -13,7 +13,7 @@ from glucolab.measuring.nights import choose_tracker
 from glucolab.showing.words.common import GAP_WORDS
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 LONG_GAP_MIN = 45.0
 LINE_BREAK_MIN = 30.0

@@ -8,7 +8,7 @@ import pandas as pd
 
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL
 from glucolab.showing import colours, theme
-from glucolab.showing.display import NO_BREAK, Display
+from glucolab.showing.display import NO_BREAK, USUAL, Display
 
 ROW_PX, TALL_PX = 38, 210
 
@@ -19,8 +19,14 @@ TICK_MG_DL, TICK_MMOL_L = 50.0, 3.0
 """The one tick of scale beside the days, in either unit; a round size of a usual rise. [mg/dL], [mmol/L]"""
 
 
-def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float, display: Display,
-               width: int = theme.WIDE_PX, tall: bool = False) -> alt.TopLevelMixin:  # fmt: skip
+def chart_days(
+    table: pd.DataFrame,
+    dates: pd.DatetimeIndex | None = None,
+    median_mg_dl: float = float("nan"),
+    display: Display = USUAL,
+    width: int = theme.WIDE_PX,
+    tall: bool = False,
+) -> alt.TopLevelMixin:
     """Every day of a wear as a row of one chart.
 
     Parameters
@@ -42,6 +48,7 @@ def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float
     altair chart
         Faceted: one cell a day, in order, so that a page can cut it into rows.
     """
+    dates = pd.DatetimeIndex(sorted(table["day"].unique())) if dates is None else dates
     low, high = _limits(table) if tall else ROW_SPAN
     narrow = theme.is_narrow(width)
     inside = table.assign(value=table["value"].clip(low, high if tall else HIGHEST_DRAWN))

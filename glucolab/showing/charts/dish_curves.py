@@ -7,14 +7,14 @@ import pandas as pd
 
 from glucolab.relating.observations.meal_curves import AFTER_MIN, BEFORE_MIN, average_eatings
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import cut_text
 
 WIDE_COLUMNS, NARROW_COLUMNS = 3, 2
 _HEIGHT_PX = 110
 
 
-def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_curves(eatings: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Every eating of some dishes from its own baseline, thin, and their mean, thick.
 
     Parameters

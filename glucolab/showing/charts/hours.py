@@ -9,7 +9,7 @@ import pandas as pd
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.charts.progress import find_round_steps
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import BLOCK_WORDS
 
 HOUR_PX = 9.5
@@ -20,10 +20,10 @@ _EVERY = 3
 
 def chart_hours(
     hours: pd.DataFrame,
-    asleep: np.ndarray,
-    blocks: pd.DataFrame,
-    mean_mg_dl: float,
-    display: Display,
+    asleep: np.ndarray | None = None,
+    blocks: pd.DataFrame | None = None,
+    mean_mg_dl: float | None = None,
+    display: Display = USUAL,
     width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
     """Mean glucose of each hour of the day with its interval, midnight to midnight downwards, and of each quarter.
@@ -46,6 +46,8 @@ def chart_hours(
     -------
     altair chart
     """
+    asleep = np.zeros(24, dtype=bool) if asleep is None else asleep
+    mean_mg_dl = float(hours["mean_mg_dl"].mean()) if mean_mg_dl is None else mean_mg_dl
     inner, foot = width - 4, _TOP_PX + 24 * HOUR_PX
     ends = hours[["low_mg_dl", "high_mg_dl"]].to_numpy(float)
     shown = np.asarray(display.values(np.append(ends[np.isfinite(ends)], mean_mg_dl)))
@@ -74,7 +76,7 @@ def chart_hours(
         drawing.add_bar(at(row["low_mg_dl"]), at(row["high_mg_dl"]), y, colours.ACCENT, thick=6)
         drawing.add_dot(at(row["mean_mg_dl"]), y, colours.ACCENT)
     said = []
-    for i, (_, row) in enumerate(blocks.iterrows()):
+    for i, (_, row) in enumerate(() if blocks is None else blocks.iterrows()):
         y = _TOP_PX + (6 * i + 3) * HOUR_PX
         figure = _write_block(row, display)
         drawing.add_text(right + 14, y - 9, f"{BLOCK_WORDS[row['block']]} h", bold=True)

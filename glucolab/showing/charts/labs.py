@@ -28,6 +28,7 @@ def chart_lab_values(values: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.To
     altair chart
     """
     name_px = 110 if theme.is_narrow(width) else 190
+    values = values[values["value"].notna()]
     names = [f"{say_title(a)}, {u}" for a, u in values[["analyte", "unit"]].to_numpy()]
     lines = list(dict.fromkeys(names))
     table = pd.DataFrame({"line": names, "date": values["date"].to_numpy(), "value": values["value"].to_numpy(float)})

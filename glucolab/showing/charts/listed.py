@@ -6,30 +6,41 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from glucolab.reading.meal_names import is_drink
+from glucolab.relating.effects.dishes import FEWEST_FOR_PAIRS
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.charts.progress import find_round_steps
-from glucolab.showing.display import Display, write_signed
+from glucolab.showing.display import USUAL, Display, write_signed
 from glucolab.showing.words.common import cut_text, say_analyte, say_day
 
 _LINE_PX, _LINE_NARROW_PX = 24, 40
 """Room of one line: on a phone its words stand above its bar. [px]"""
+_MOST_LISTED = 10
 _LABEL_PX, _FIGURE_PX, _FOOT_PX = 250, 128, 26
 CLAIM_PX, CLAIM_HEIGHT_PX = 340, 18
 
 
-def chart_dishes(
-    dishes: pd.DataFrame, drinks: np.ndarray, display: Display, width: int = theme.WIDE_PX
-) -> alt.TopLevelMixin:
+def order_dishes(dishes: pd.DataFrame) -> pd.DataFrame:
+    """Rows of dishes.csv's table eaten often enough to be compared: largest rise first, drinks last and so marked."""
+    repeated = dishes[dishes["n"] >= FEWEST_FOR_PAIRS]
+    repeated = repeated.assign(drink=is_drink(repeated["dish"]))
+    return repeated.sort_values(["drink", "rise_mg_dl"], ascending=[True, False], kind="stable")
+
+
+def choose_dishes(listed: pd.DataFrame) -> pd.DataFrame:
+    """Of the dishes listed those that a chart draws: the ones eaten most often."""
+    return listed[listed.index.isin(listed.nlargest(_MOST_LISTED, "n").index)]
+
+
+def chart_dishes(dishes: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """The rise to be expected after each dish with its interval, in the order of the rows.
 
     Parameters
     ----------
     dishes : DataFrame
-        Rows of dishes.csv's table, drinks last.
-    drinks : array of bool, shape (n,)
-        Which are drinks.
+        dishes.csv's table. Drawn are the ten eaten most often, three times or more, drinks last.
     display : Display
     width : int
         [px]
@@ -38,8 +49,9 @@ def chart_dishes(
     -------
     altair chart
     """
+    dishes = choose_dishes(dishes if "drink" in dishes else order_dishes(dishes))
     ends = dishes[["rise_mg_dl", "low_mg_dl", "high_mg_dl"]].to_numpy(float)
-    names = [f"{d} (drink)" if drink else str(d) for d, drink in zip(dishes["dish"], drinks, strict=True)]
+    names = [f"{d} (drink)" if drink else str(d) for d, drink in zip(dishes["dish"], dishes["drink"], strict=True)]
     labels = [f"{name} ({int(n)})" for name, n in zip(names, dishes["n"], strict=True)]
     figures = [_write_rise(row, display) if display.numbers else "" for row in ends]
     rows = pd.DataFrame(np.asarray(display.values(ends)), columns=["estimate", "low", "high"])
@@ -69,6 +81,7 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
     -------
     altair chart
     """
+    changes = changes.dropna(subset=["change_percent", "reference_change_percent"])
     noise = changes["reference_change_percent"].abs().to_numpy(float)
     told = changes["verdict"].isin(["lower", "higher"]).to_numpy()
     rows = pd.DataFrame({

@@ -10,12 +10,13 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ONE_DAY
-from glucolab.record import Goal
+from glucolab.record import Goal, empty_output
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import cut_text, say_count, say_title
+from glucolab.showing.words.findings.levers import list_levers
 
 _ROW_PX, _ROW_NARROW_PX = 23, 40
 """Room of one wear or habit: on a phone its words stand above its bar. [px]"""
@@ -38,7 +39,11 @@ class _Frame:
 
 
 def chart_progress(
-    wears: pd.DataFrame, levers: pd.DataFrame, goal: Goal | None, display: Display, width: int = theme.WIDE_PX
+    wears: pd.DataFrame,
+    levers: pd.DataFrame | None = None,
+    goal: Goal | None = None,
+    display: Display = USUAL,
+    width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
     """Every wear's average with its interval where it lies in the year, and what habits might do to the latest.
 
@@ -58,6 +63,10 @@ def chart_progress(
     -------
     altair chart
     """
+    wears = wears[(wears["level"] == "wear") & wears["mean_mg_dl"].notna()].sort_values("end", kind="stable")
+    wears = wears if "running" in wears else wears.assign(running=False)
+    levers = empty_output("levers") if levers is None else levers
+    levers = levers if "label" in levers else list_levers(levers)
     frame = _lay_out(wears, levers, goal, display, width)
     rows = _place_wears(wears, frame.narrow)
     foot = _HEAD_PX + rows[-1] + 22

@@ -15,7 +15,7 @@ from glucolab.showing.words.common import FLAG_LANES, GAP_WORDS, say_day, say_du
 from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 SHARE_WORDS = {"sensor": "the sensor", "days": "which days you wore it", "hours": "missing hours"}
 SHARE_COLOURS = {"sensor": colours.ACCENT, "days": "#6f9dbb", "hours": colours.ACCENT_PALE}

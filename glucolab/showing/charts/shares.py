@@ -24,6 +24,7 @@ def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     -------
     altair chart
     """
+    shares = shares[shares["share"].notna()]
     percent = (100 * shares[["share", "low", "high"]]).set_axis(["estimate", "low", "high"], axis=1)
     rows = percent.assign(
         label=shares["group"].str.capitalize(),

@@ -6,17 +6,28 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from glucolab.record import Goal
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import OUTCOME_LABELS, say_factor
 
+MOST_DRAWN = 12
 GLUCOSE_OUTCOMES = ("mean_mg_dl", "overnight_mean_mg_dl", "next_mean_mg_dl", "sd_mg_dl", "rise_mg_dl")
 
 
+def choose_drawn(effects: pd.DataFrame) -> pd.DataFrame:
+    """Rows of effects.csv's table that a chart draws: those in mg/dL that have an interval, the surest first."""
+    known = effects[effects["outcome"].isin(GLUCOSE_OUTCOMES) & effects["range_low"].notna()]
+    return known.sort_values("q_value").head(MOST_DRAWN)
+
+
 def chart_effects(
-    effects: pd.DataFrame, worth_noticing_mg_dl: float, display: Display, width: int = theme.WIDE_PX
+    effects: pd.DataFrame,
+    worth_noticing_mg_dl: float = Goal.worth_noticing_mg_dl,
+    display: Display = USUAL,
+    width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
     """What goes with glucose over the wearer's own range, each as an interval over the band too small to matter.
 
@@ -34,6 +45,7 @@ def chart_effects(
     -------
     altair chart
     """
+    effects = choose_drawn(effects)
     labels = [
         f"{say_factor(f)}: {OUTCOME_LABELS[o]}" for f, o in zip(effects["factor"], effects["outcome"], strict=True)
     ]
@@ -81,6 +93,7 @@ def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     -------
     altair chart
     """
+    energy = energy.dropna(subset=["minutes_since_occasion", "energy"])
     x = alt.X("minutes_since_occasion:Q", scale=alt.Scale(domain=[0, 360], clamp=True),
               axis=alt.Axis(title="minutes since eating began", values=[0, 60, 120, 180, 240, 300, 360]))  # fmt: skip
     y = alt.Y("energy:Q", scale=alt.Scale(domain=[0, 10]), axis=alt.Axis(title="energy, 0 to 10", tickCount=5))

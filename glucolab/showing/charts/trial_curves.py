@@ -11,7 +11,7 @@ from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.charts.progress import find_round_steps
 from glucolab.showing.charts.trials import ARM_COLOURS
-from glucolab.showing.display import Display, write_signed
+from glucolab.showing.display import USUAL, Display, write_signed
 from glucolab.showing.words.common import cut_text
 
 _HEIGHT_PX, _TOP_PX, _FOOT_PX, _LEFT_PX = 190, 24, 24, 40
@@ -19,7 +19,7 @@ _HOURS = (0, 60, 120, 180)
 _FIRST_MIN, _LAST_MIN = -30, 180
 
 
-def chart_trial_curves(curves: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_trial_curves(curves: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Glucose after eating on each date of one experiment, and the mean of each arm.
 
     Parameters

@@ -9,7 +9,7 @@ import altair as alt
 import pandas as pd
 
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import cut_text, say_day
 
 ARM_COLOURS = (colours.ACCENT, colours.OCHRE, colours.MOSS, colours.PLUM, colours.INK)
@@ -18,7 +18,7 @@ _SHAPES = (("circle", "●"), ("square", "■"), ("triangle-up", "▲"), ("diamo
 DATE_PX, LINE_PX, _HEIGHT_PX = 56, 20, 210
 
 
-def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_trial(dates: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """The rise after each date of one experiment, in order, arms told apart by colour and shape.
 
     Parameters

@@ -161,6 +161,28 @@ def analyse_study(
     ------
     OSError
         If `each` cannot write: that is no fault of a wear.
+
+    Notes
+    -----
+    Every wear is analysed alone; together they are compared, with the error that sensors of one model share dropping
+    out of a difference, and habits are set against glucose by one regression within wears, p by permutation of whole
+    days, q over the file. Limits of validity: associations, not causes, but for experiments whose dates were drawn by
+    lot.
+
+    References
+    ----------
+    .. [1] Benjamini & Hochberg, J R Stat Soc B 1995;57:289-300, doi 10.1111/j.2517-6161.1995.tb02031.x.
+    .. [2] Benjamini & Bogomolov, J R Stat Soc B 2014;76:297-318, doi 10.1111/rssb.12028.
+    .. [3] Welch, Biometrika 1947;34:28-35, doi 10.1093/biomet/34.1-2.28.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> analysis.wears["wear_2"].name, sorted(analysis.tables)[:2]
+    ('wear_2', ['average_parts', 'block_changes'])
+    >>> len(repr(analysis).splitlines()) <= 10
+    True
     """
     done: list[WearAnalysis] = []
     left_out = [p for p in study.problems if p.left_out]

@@ -51,6 +51,29 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
         and the areas are taken over the trace's draws, so that noise does not raise a maximum and
         lag, gain and what a sensor adds to all rises alike are in the interval; a figure is empty
         where the trace cannot carry it.
+
+    Notes
+    -----
+    Rise: highest value from 0 to 120 min minus the mean of the half hour before; area:
+    :func:`glucolab.incremental_area`; dip: that mean minus the lowest value from 120 to 180 min. ``reason`` says why a
+    response may not be used.
+
+    References
+    ----------
+    .. [1] FAO Food and Nutrition Paper 66 (1998), chapter 4.
+    .. [2] ISO 26642:2010, food products: determination of the glycaemic index.
+    .. [3] Wyatt et al., Nat Metab 2021;3:523-529.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> trace = gl.estimate_trace(wear, clean)
+    >>> meals = gl.measure_meal_responses(wear, clean, trace)
+    >>> usable = meals[meals["usable_2h"]]
+    >>> (usable["rise_low_mg_dl"] <= usable["rise_high_mg_dl"]).all(), (usable["reason"] == "").all()
+    (np.True_, np.False_)
     """
     occasions = find_occasions(wear.meals)
     out = occasions.copy()
@@ -91,7 +114,14 @@ def incremental_area(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
 
     References
     ----------
-    FAO Food and Nutrition Paper 66 (1998), chapter 4; ISO 26642:2010.
+    .. [1] FAO Food and Nutrition Paper 66 (1998), chapter 4.
+    .. [2] ISO 26642:2010, food products: determination of the glycaemic index.
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np
+    >>> gl.incremental_area(np.array([0, 30, 60]), np.array([0.0, 20.0, -20.0]))
+    np.float64(450.0)
     """
     return _area_by_step(minutes, above).sum(axis=-1)
 

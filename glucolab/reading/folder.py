@@ -52,6 +52,15 @@ def read_study(path: str | Path, only: str | None = None, now: pd.Timestamp | No
     NothingToDo
         If there is no such folder, it has no study.toml, or no wear of it (or not the one named) can be used; its
         `problems` hold all that was found.
+
+    Examples
+    --------
+    >>> import tempfile, glucolab as gl
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     gl.simulate.write_study(gl.simulate.example_study(), folder)
+    ...     study = gl.read_study(folder)
+    >>> study.wears["wear_2"].unit, len(study.problems)
+    ('mg/dL', 0)
     """
     files = StudyFiles(Path(path))
     _want_folder(files.root)

@@ -220,8 +220,8 @@ def _write_settings(settings: Mapping[str, str | float]) -> str:
     for name in settings:
         if name not in SETTINGS_BY_NAME:
             raise TypeError(
-                f'wear_from_frame() has no argument "{name}"{did_you_mean(name, SETTINGS_BY_NAME)}; settings of a wear are '
-                f"{', '.join(SETTINGS_BY_NAME)}"
+                f'wear_from_frame() has no argument "{name}"{did_you_mean(name, SETTINGS_BY_NAME)}; settings of a '
+                f"wear are {', '.join(SETTINGS_BY_NAME)}"
             )
     return "".join(
         f"{name} = {json.dumps(value, ensure_ascii=False) if isinstance(value, str) else float(value)!r}\n"

@@ -11,15 +11,17 @@ import pandas as pd
 
 from glucolab.clock import ZoneSpans
 from glucolab.record import ByName, Goal, Person, Study, WearPeriod
-from glucolab.simulate.blood import Lived, simulate_life, usual_mean_mg_dl
+from glucolab.simulate.blood import Lived, simulate_life
 from glucolab.simulate.drawing import draw_wearer
-from glucolab.simulate.logs import Logs, as_table, write_logs
+from glucolab.simulate.log_keeping import Logs
+from glucolab.simulate.logs import as_table, write_logs
 from glucolab.simulate.meter import Meter, choose_check_times, draw_meter, take_checks, take_venous
 from glucolab.simulate.readings import show_readings
 from glucolab.simulate.sensor import Sensor, draw_sensor, draw_sensor_model
 from glucolab.simulate.slips import LogErrors, make_errors
 from glucolab.simulate.streams import named_stream
 from glucolab.simulate.truth import StudyTruth, WearTruth, find_study_truth, find_wear_truth
+from glucolab.simulate.usual_level import usual_mean_mg_dl
 from glucolab.simulate.wearer import Wearer
 
 _HOME = ZoneSpans(("Europe/Warsaw",))
@@ -78,10 +80,15 @@ def simulate_wear(
 
     Parameters
     ----------
+    rng : numpy.random.Generator
+    wearer : Wearer
+    sensor : Sensor
     start : pandas.Timestamp
         Insertion. [UTC]
     days : float
         Until it came off. [d]
+    name : str
+        Of the wear.
     zones : ZoneSpans
         What the clocks showed; each change becomes a travel note.
     logs : Logs, optional
@@ -100,6 +107,30 @@ def simulate_wear(
         It is still worn: the record has no end.
     about : dict, optional
         Fields of the WearPeriod, such as site, sensor, warm_up_hours, ended.
+
+    Returns
+    -------
+    SimulatedWear
+        ``record`` is the wear as it would be read, ``truth`` what is true of it.
+
+    Notes
+    -----
+    Blood is drawn minute by minute; the sensor lags, drifts, is pressed and pauses; the log is kept as `logs` says.
+
+    References
+    ----------
+    .. [1] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
+    .. [2] Staal et al., Biosensors 2018;8:93.
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> rng = np.random.default_rng(7)
+    >>> sensor = gl.simulate.draw_sensor(rng, gl.simulate.draw_sensor_model(rng))
+    >>> start = pd.Timestamp("2026-02-03T07:10:00Z")
+    >>> worn = gl.simulate.simulate_wear(rng, gl.simulate.draw_wearer(rng), sensor, start, 2.0)
+    >>> worn.record.has("glucose"), worn.truth is not None
+    (True, True)
     """
     end = start + pd.Timedelta(seconds=round(days * 86_400))
     lived = beside.lived if beside else simulate_life(rng, wearer, start, end, zones, plan, ill_dates)
@@ -162,6 +193,17 @@ def simulate_study(
 
     Parameters
     ----------
+    rng : numpy.random.Generator
+    wearer : Wearer, optional
+        Default drawn.
+    wears : int
+        How many sensors are worn, one after the other.
+    days : float
+        How long each. [d]
+    first_start : pandas.Timestamp
+        When the first goes on. [UTC]
+    apart_days : float
+        From one start to the next. [d]
     level_changes_mg_dl : sequence of float, optional
         Level of each wear against the first; default none, so that the usual mean never changes. [mg/dL]
     checks : int or sequence of int
@@ -170,12 +212,36 @@ def simulate_study(
         The wears' sensors are of one model and share its bias.
     model, sensor : Sensor, dict, optional
         The model; fields of every sensor that are not drawn, and whether it is drawn `by_hour`, `as_measured`.
+    logs, meter : Logs, Meter, optional
+        How the log is kept, default well; and the meter, default drawn.
     plans : sequence of DataFrame, optional
         Agreed meals of each wear.
+    zones : ZoneSpans
+        What the clocks showed.
     side_by_side : bool
         The second wear's sensor is worn over the same days as the first: no change can be true.
+    name : str
+        Of the study.
+    goal : Goal
     long_days : int
         As for :func:`gather`.
+
+    Returns
+    -------
+    Simulated
+        ``study`` as it would be read, ``truth``, and the `wears` with theirs.
+
+    References
+    ----------
+    .. [1] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
+    .. [2] Staal et al., Biosensors 2018;8:93.
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np
+    >>> made = gl.simulate.simulate_study(np.random.default_rng(7), wears=2, days=2.0)
+    >>> made.study.wears.names
+    ['wear_1', 'wear_2']
     """
     wearer = draw_wearer(rng) if wearer is None else wearer
     level = usual_mean_mg_dl(wearer)
@@ -211,7 +277,29 @@ def gather(
 ) -> Simulated:
     """A study of wears already drawn.
 
-    `long_days` > 0: find over that many days also what must be expected of each dish and of the evening.
+    Parameters
+    ----------
+    name : str
+        Of the study.
+    wears : sequence of SimulatedWear
+    person : Person
+    goal : Goal
+    tables : dict of str to DataFrame, optional
+        ``labs`` and ``trials`` of the study.
+    long_days : int
+        Above 0: find over that many days also what must be expected of each dish and of the evening. [d]
+
+    Returns
+    -------
+    Simulated
+
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np
+    >>> made = gl.simulate.simulate_study(np.random.default_rng(7), wears=1, days=2.0)
+    >>> gl.simulate.gather("again", made.wears, gl.Person("Europe/Warsaw")).study.name
+    'again'
     """
     wears = tuple(sorted(wears, key=lambda w: w.record.start))
     study = Study(name=name, person=person, goal=goal, wears=ByName(w.record for w in wears), tables=tables or {})

@@ -29,9 +29,9 @@ from glucolab.simulate import (
     simulate_study,
     simulate_wear,
 )
-from glucolab.simulate.blood import usual_mean_mg_dl
 from glucolab.simulate.logs import as_table
 from glucolab.simulate.sensor import draw_sensor_model
+from glucolab.simulate.usual_level import usual_mean_mg_dl
 from tests.known_truth.table import as_text
 from tests.known_truth.tables_page import write_plans
 

@@ -26,6 +26,18 @@ def chart_agreement(agreement: pd.DataFrame, display: Display = USUAL, width: in
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Bland & Altman, Lancet 1986;327:307-310, doi 10.1016/S0140-6736(86)90837-8.
+    .. [2] Carkeet, Optom Vis Sci 2015;92:e71-e80, doi 10.1097/OPX.0000000000000513.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> gl.charts.chart_agreement(analysis.tables["check_agreement"]).description[:26]
+    'How far 2 sensors read fro'
     """
     agreement = agreement[agreement["difference_mg_dl"].notna()]
     rows = pd.DataFrame([line for _, row in agreement.iterrows() for line in _lines(row, display)])

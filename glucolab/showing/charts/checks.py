@@ -35,6 +35,18 @@ def chart_checks(
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Bland & Altman, Lancet 1986;327:307-310, doi 10.1016/S0140-6736(86)90837-8.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> chart = gl.charts.chart_checks(one.trace.checks, one.summary["bias_mg_dl"], one.wear.zones)
+    >>> chart.description.split(":")[0]
+    '3 blood values'
     """
     local = to_local(pd.DatetimeIndex(checks["time"]), zones).tz_localize(None)
     off = checks["reading_mg_dl"].to_numpy(float) - checks["check_mg_dl"].to_numpy(float)

@@ -29,6 +29,17 @@ def chart_rises(excursions: pd.DataFrame, display: Display = USUAL, width: int =
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> gl.charts.chart_rises(one.tables["excursions"]).description[:32]
+    'Each rise as a dot by what it is'
     """
     lead = excursions["linked_to"].str.split(";").str[0]
     kinds = [kind for kind in LINKS if (lead == kind).any()]
@@ -86,6 +97,19 @@ def chart_meals(
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] FAO Food and Nutrition Paper 66 (1998), chapter 4.
+    .. [2] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> chart = gl.charts.chart_meals(one.tables["meal_responses"], one.wear.zones)
+    >>> "90 % interval" in chart.description
+    True
     """
     meals = meals[meals["usable_2h"].fillna(False).astype(bool)]
     local = to_local(meals["time"], zones)

@@ -47,6 +47,14 @@ def chart_days(
     -------
     altair chart
         Faceted: one cell a day, in order, so that a page can cut it into rows.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> chart = gl.charts.chart_days(gl.charts.tabulate_days(one))
+    >>> chart.description[:23]
+    '5 days, a row each, mid'
     """
     dates = pd.DatetimeIndex(sorted(table["day"].unique())) if dates is None else dates
     low, high = _limits(table) if tall else ROW_SPAN

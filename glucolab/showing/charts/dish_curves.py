@@ -28,6 +28,15 @@ def chart_curves(eatings: pd.DataFrame, display: Display = USUAL, width: int = t
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> curve = {"minutes": [-30, 0, 60, 120], "above_mg_dl": [0.0, 0.0, 30.0, 10.0]}
+    >>> times = pd.to_datetime(["2026-02-03 12:30", "2026-02-04 12:40"])
+    >>> eatings = pd.concat(pd.DataFrame(curve).assign(dish="soup", time=time) for time in times)
+    >>> gl.charts.chart_curves(eatings).description[-13:]
+    'soup 2 times.'
     """
     columns = NARROW_COLUMNS if theme.is_narrow(width) else WIDE_COLUMNS
     room = (width - 60) // columns - 14

@@ -45,6 +45,18 @@ def chart_hours(
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> hours = gl.measure_hour_means(one.trace, one.wear.zones)
+    >>> gl.charts.chart_hours(hours, blocks=one.blocks).description[:36]
+    'Mean glucose of each hour of the day'
     """
     asleep = np.zeros(24, dtype=bool) if asleep is None else asleep
     mean_mg_dl = float(hours["mean_mg_dl"].mean()) if mean_mg_dl is None else mean_mg_dl

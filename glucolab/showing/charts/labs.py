@@ -26,6 +26,14 @@ def chart_lab_values(values: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.To
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> dates = pd.to_datetime(["2026-02-10", "2026-09-01"])
+    >>> values = pd.DataFrame({"date": dates, "analyte": "ferritin", "unit": "µg/L", "value": [45.0, 52.0]})
+    >>> gl.charts.chart_lab_values(values).description[:25]
+    '2 laboratory values by da'
     """
     name_px = 110 if theme.is_narrow(width) else 190
     values = values[values["value"].notna()]

@@ -48,6 +48,18 @@ def chart_dishes(dishes: pd.DataFrame, display: Display = USUAL, width: int = th
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Hengist et al., Am J Clin Nutr 2025;121:74 (PMC10371100).
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> dishes = pd.DataFrame({"dish": ["soup", "rice"], "n": [4, 5], "rise_mg_dl": [18, 41], "low_mg_dl": [8, 30],
+    ...                        "high_mg_dl": [28, 52]})
+    >>> gl.charts.chart_dishes(dishes).description[-47:].strip()
+    'rice (5) 41 (30 to 52), soup (4) 18 (8 to 28).'
     """
     dishes = choose_dishes(dishes if "drink" in dishes else order_dishes(dishes))
     ends = dishes[["rise_mg_dl", "low_mg_dl", "high_mg_dl"]].to_numpy(float)
@@ -80,6 +92,18 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Fokkema et al., Clin Chem 2006;52:1602.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> changes = pd.DataFrame({"analyte": "glucose", "date_b": pd.to_datetime(["2026-09-01"]), "change_percent": -5.0,
+    ...                         "reference_change_percent": 17.0, "verdict": "cannot_tell_yet"})
+    >>> gl.charts.chart_lab_changes(changes).description[:34]
+    'The change of each blood test as a'
     """
     changes = changes.dropna(subset=["change_percent", "reference_change_percent"])
     noise = changes["reference_change_percent"].abs().to_numpy(float)

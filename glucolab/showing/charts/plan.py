@@ -31,6 +31,13 @@ def chart_next_checks(checks: pd.DataFrame, display: Display = USUAL, width: int
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> gl.charts.chart_next_checks(analysis.tables["next_checks"]).description[:32]
+    'What stays open for each number '
     """
     advised = int(checks.loc[checks["advised"].eq(True), "checks"].iloc[0])
     ticks = [int(n) for n in checks["checks"] if n % 4 == 0]

@@ -62,6 +62,18 @@ def chart_progress(
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> chart = gl.charts.chart_progress(analysis.tables["periods"], goal=gl.Goal(95.0))
+    >>> "The goal lies below 95 mg/dL." in chart.description
+    True
     """
     wears = wears[(wears["level"] == "wear") & wears["mean_mg_dl"].notna()].sort_values("end", kind="stable")
     wears = wears if "running" in wears else wears.assign(running=False)

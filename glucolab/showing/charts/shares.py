@@ -23,6 +23,13 @@ def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> shares = pd.DataFrame({"group": ["sleep"], "share": [0.2], "low": [0.05], "high": [0.4]})
+    >>> gl.charts.chart_shares(shares).description[:35]
+    'Share of the differences between da'
     """
     shares = shares[shares["share"].notna()]
     percent = (100 * shares[["share", "low", "high"]]).set_axis(["estimate", "low", "high"], axis=1)

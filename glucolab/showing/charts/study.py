@@ -44,6 +44,19 @@ def chart_effects(
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Benjamini & Hochberg, J R Stat Soc B 1995;57:289-300, doi 10.1111/j.2517-6161.1995.tb02031.x.
+    .. [2] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> effects = pd.DataFrame({"factor": ["walk_after"], "outcome": ["rise_mg_dl"], "range_estimate": [-9.0],
+    ...                         "range_low": [-15.0], "range_high": [-3.0], "q_value": [0.02]})
+    >>> gl.charts.chart_effects(effects, display=gl.Display("mmol/L")).description[:36]
+    '1 things and what they go with, each'
     """
     effects = choose_drawn(effects)
     labels = [
@@ -92,6 +105,17 @@ def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Wyatt et al., Nat Metab 2021;3:523-529.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> "minutes since eating" in gl.charts.chart_energy(one.tables["energy"]).description
+    True
     """
     energy = energy.dropna(subset=["minutes_since_occasion", "energy"])
     x = alt.X("minutes_since_occasion:Q", scale=alt.Scale(domain=[0, 360], clamp=True),

@@ -33,6 +33,19 @@ def chart_trial_curves(curves: pd.DataFrame, display: Display = USUAL, width: in
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> curve = {"minutes": [-30, 0, 60, 120], "above_mg_dl": [0.0, 0.0, 30.0, 10.0], "trial": "walk"}
+    >>> dates = [("rest", "2026-02-03"), ("walk", "2026-02-04")]
+    >>> curves = pd.concat(pd.DataFrame(curve).assign(arm=arm, date=pd.Timestamp(day)) for arm, day in dates)
+    >>> gl.charts.chart_trial_curves(curves).description[-26:]
+    ': 1 of rest and 1 of walk.'
     """
     known = curves[curves["above_mg_dl"].notna()].rename(columns={"arm": "dish"})
     means = average_eatings(curves.rename(columns={"arm": "dish"}))

@@ -33,6 +33,20 @@ def chart_trial(dates: pd.DataFrame, display: Display = USUAL, width: int = them
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
+    .. [2] Vohra et al., BMJ 2015;350:h1738.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> days = pd.to_datetime(["2026-02-03", "2026-02-04"])
+    >>> dates = pd.DataFrame({"date": days, "arm": ["rest", "walk"], "wear": "a",
+    ...                       "rise_mg_dl": [41.0, 28.0], "used": True})
+    >>> gl.charts.chart_trial(dates).description[:39]
+    'The rise within two hours at each of 2 '
     """
     arms = sorted(dates["arm"].unique())
     look = {arm: (ARM_COLOURS[i % len(ARM_COLOURS)], *_SHAPES[i % len(_SHAPES)]) for i, arm in enumerate(arms)}

@@ -258,6 +258,11 @@ def plan_study_checks(analysis: StudyAnalysis, goal_mg_dl: float | None, days: f
     DataFrame
         Without rows where no wear has a mean.
 
+    Raises
+    ------
+    NothingToDo
+        If nobody may be advised.
+
     Notes
     -----
     The joint bias of sensor and meter is solved for each number of finger-sticks as if they had been taken.
@@ -270,6 +275,8 @@ def plan_study_checks(analysis: StudyAnalysis, goal_mg_dl: float | None, days: f
     >>> halves.iloc[-1] < halves.iloc[0]
     np.True_
     """
+    if analysis.study.person.describe_only:
+        raise NothingToDo(DESCRIBE_ONLY)
     measured = [as_measured(one) for one in analysis.wears if np.isfinite(one.figures.usual_mg_dl)]
     if not measured:
         return empty_output("next_checks")

@@ -18,8 +18,9 @@ def chart_agreement(agreement: pd.DataFrame, display: Display = USUAL, width: in
     Parameters
     ----------
     agreement : DataFrame
-        Rows of check_agreement.csv's table that have a mean difference.
+        check_agreement.csv's table; rows without a mean difference are not drawn.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

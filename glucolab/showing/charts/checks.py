@@ -29,6 +29,7 @@ def chart_checks(
         ``bias_mg_dl`` of the wear's summary.
     zones : ZoneSpans
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

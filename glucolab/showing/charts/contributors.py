@@ -23,6 +23,7 @@ def chart_rises(excursions: pd.DataFrame, display: Display = USUAL, width: int =
     excursions : DataFrame
         excursions.csv's table.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
@@ -88,9 +89,11 @@ def chart_meals(
     Parameters
     ----------
     meals : DataFrame
-        Rows of meal_responses.csv's table whose two-hour figures may be used.
+        meal_responses.csv's table; meals whose two-hour figures may not be used are not drawn.
     zones : ZoneSpans
+        The wearer's clocks, ``wear.zones``.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

@@ -33,11 +33,12 @@ def chart_days(
     ----------
     table : DataFrame
         From :func:`glucolab.showing.charts.day_table.tabulate_days`.
-    dates : DatetimeIndex
-        The days, each of which gets a row. [local]
+    dates : DatetimeIndex, optional
+        The days, each of which gets a row; default: those of the table. [local]
     median_mg_dl : float
-        The wear's own. [mg/dL]
+        The wear's own, for the levels of a tall row. [mg/dL]
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
     tall : bool

@@ -22,6 +22,7 @@ def chart_curves(eatings: pd.DataFrame, display: Display = USUAL, width: int = t
     eatings : DataFrame
         Of :func:`glucolab.relating.observations.meal_curves.gather_eatings`; dishes in the order in which they come.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

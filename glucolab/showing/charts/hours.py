@@ -32,13 +32,14 @@ def chart_hours(
     ----------
     hours : DataFrame
         Of :func:`glucolab.measuring.time_of_day.measure_hour_means`.
-    asleep : array of bool, shape (24,)
-        Hours that most nights of the wear hold.
-    blocks : DataFrame
-        Of :func:`glucolab.measuring.time_of_day.measure_block_means`.
-    mean_mg_dl : float
-        Of the wear alone, which the hours are seen against. [mg/dL]
+    asleep : array of bool, shape (24,), optional
+        Hours that most nights of the wear hold; default none.
+    blocks : DataFrame, optional
+        ``blocks`` of a wear's analysis; default: the quarters of the day are not written beside.
+    mean_mg_dl : float, optional
+        Of the wear alone, which the hours are seen against; default: the hours' own. [mg/dL]
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

@@ -19,7 +19,7 @@ def chart_lab_values(values: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.To
     Parameters
     ----------
     values : DataFrame
-        Rows of lab_values.csv's table.
+        lab_values.csv's table.
     width : int
         [px]
 

@@ -42,6 +42,7 @@ def chart_dishes(dishes: pd.DataFrame, display: Display = USUAL, width: int = th
     dishes : DataFrame
         dishes.csv's table. Drawn are the ten eaten most often, three times or more, drinks last.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
@@ -58,8 +59,8 @@ def chart_dishes(dishes: pd.DataFrame, display: Display = USUAL, width: int = th
     >>> import glucolab as gl, pandas as pd
     >>> dishes = pd.DataFrame({"dish": ["soup", "rice"], "n": [4, 5], "rise_mg_dl": [18, 41], "low_mg_dl": [8, 30],
     ...                        "high_mg_dl": [28, 52]})
-    >>> gl.charts.chart_dishes(dishes).description[-47:].strip()
-    'rice (5) 41 (30 to 52), soup (4) 18 (8 to 28).'
+    >>> "rice (5) 41 (30 to 52), soup (4) 18 (8 to 28)" in gl.charts.chart_dishes(dishes).description
+    True
     """
     dishes = choose_dishes(dishes if "drink" in dishes else order_dishes(dishes))
     ends = dishes[["rise_mg_dl", "low_mg_dl", "high_mg_dl"]].to_numpy(float)
@@ -85,7 +86,7 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
     Parameters
     ----------
     changes : DataFrame
-        Rows of lab_changes.csv's table with both figures.
+        lab_changes.csv's table; rows without either figure are not drawn.
     width : int
         [px]
 
@@ -177,6 +178,7 @@ def chart_claim(
     worth_noticing_mg_dl : float
         Of a mean. [mg/dL]
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     axis : bool
         The scale is written under it: once, under the last of them.
     width : int

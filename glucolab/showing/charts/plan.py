@@ -25,6 +25,7 @@ def chart_next_checks(checks: pd.DataFrame, display: Display = USUAL, width: int
     checks : DataFrame
         next_checks.csv's table.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

@@ -50,12 +50,13 @@ def chart_progress(
     Parameters
     ----------
     wears : DataFrame
-        Rows of periods.csv's table at the level "wear", with a mean, by `end`; ``running`` says which have not ended.
-    levers : DataFrame
-        Rows of levers.csv's table with figures, in the order in which they are drawn, and `label`; may be without rows.
-    goal : Goal or None
-        None draws no goal.
+        periods.csv's table; drawn are the wears that have a mean. A column ``running`` may say which have not ended.
+    levers : DataFrame, optional
+        levers.csv's table; default: no habits are drawn. With a column ``label``, rows are drawn as they stand.
+    goal : Goal, optional
+        Default: no goal is drawn.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

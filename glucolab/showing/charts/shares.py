@@ -16,7 +16,7 @@ def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     Parameters
     ----------
     shares : DataFrame
-        Rows of spread_shares.csv with a share, one a group.
+        Rows of spread_shares.csv's table of one outcome; those without a share are not drawn.
     width : int
         [px]
 

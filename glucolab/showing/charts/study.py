@@ -34,10 +34,11 @@ def chart_effects(
     Parameters
     ----------
     effects : DataFrame
-        Rows of effects.csv's table whose estimate is in mg/dL.
+        effects.csv's table. Drawn are the dozen of smallest q whose estimate is in mg/dL and has an interval.
     worth_noticing_mg_dl : float
         Of a mean; what matters of other figures follows from it. [mg/dL]
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
@@ -98,7 +99,7 @@ def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     Parameters
     ----------
     energy : DataFrame
-        Rows of energy.csv's table with ``energy`` and ``minutes_since_occasion``.
+        energy.csv's table; rows without ``energy`` or ``minutes_since_occasion`` are not drawn.
     width : int
         [px]
 

@@ -27,6 +27,7 @@ def chart_trial_curves(curves: pd.DataFrame, display: Display = USUAL, width: in
     curves : DataFrame
         Rows of trial_curves.csv's table of one trial.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

@@ -27,6 +27,7 @@ def chart_trial(dates: pd.DataFrame, display: Display = USUAL, width: int = them
         Rows of trial_dates.csv's table of one trial, by date. Filled marks count, hollow ones do not, a cross at the
         foot has no figure.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 

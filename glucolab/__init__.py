@@ -14,7 +14,6 @@ is the whole under one name. From a folder: ``gl.analyse_study(gl.read_study("my
 """
 
 from importlib import import_module
-from typing import Any
 
 __version__ = "0.1.0"
 
@@ -62,10 +61,10 @@ _MODULES = {"charts": "showing.charts", "simulate": "simulate"}
 __all__ = [*_HOMES, *_MODULES]
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     """Load a name where it is first used."""
     if name in _MODULES:
-        found: Any = import_module(f"{__name__}.{_MODULES[name]}")
+        found: object = import_module(f"{__name__}.{_MODULES[name]}")
     elif name in _HOMES:
         found = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
     else:

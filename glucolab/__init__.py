@@ -27,7 +27,7 @@ _HOMES = {
     "measure_figures": "measuring.whole_wear",
     "measure_hour_means": "measuring.time_of_day",
     "measure_meal_responses": "measuring.meals",
-    "incremental_area": "measuring.meals",
+    "incremental_area": "measuring.area",
     "measure_excursions": "measuring.excursions",
     "measure_energy": "measuring.energy",
     "measure_agreement": "relating.comparing.agreement",

@@ -10,10 +10,10 @@ from glucolab.cleaning.clean import clean_wear as clean_wear
 from glucolab.errors import CannotAnalyse as CannotAnalyse
 from glucolab.errors import NothingToDo as NothingToDo
 from glucolab.errors import UnusableTable as UnusableTable
+from glucolab.measuring.area import incremental_area as incremental_area
 from glucolab.measuring.daily import measure_daily as measure_daily
 from glucolab.measuring.energy import measure_energy as measure_energy
 from glucolab.measuring.excursions import measure_excursions as measure_excursions
-from glucolab.measuring.meals import incremental_area as incremental_area
 from glucolab.measuring.meals import measure_meal_responses as measure_meal_responses
 from glucolab.measuring.time_of_day import measure_hour_means as measure_hour_means
 from glucolab.measuring.whole_wear import measure_figures as measure_figures

@@ -12,6 +12,7 @@ from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.conventions import WALK_WITHIN_MIN, is_easy, is_exercise
 from glucolab.intervals import central_interval, widen
+from glucolab.measuring.area import area_by_step
 from glucolab.measuring.occasions import find_occasions
 from glucolab.measuring.walks import is_seen_after
 from glucolab.record import WearPeriod
@@ -97,44 +98,6 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
     return out[[*MEAL_RESPONSES.names, "line", "dip_chance"]]
 
 
-def incremental_area(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
-    """Incremental area under the curve: trapezoids above baseline, triangles at crossings.
-
-    Parameters
-    ----------
-    minutes : numpy.ndarray, shape (n,)
-        Sampling times, ascending. [min]
-    above : numpy.ndarray, shape (..., n)
-        Values minus baseline. [mg/dL]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        Area beneath the baseline is ignored; NaN where any value is. [mg/dL min]
-
-    References
-    ----------
-    .. [1] FAO Food and Nutrition Paper 66 (1998), chapter 4.
-    .. [2] ISO 26642:2010, food products: determination of the glycaemic index.
-
-    Examples
-    --------
-    >>> import glucolab as gl, numpy as np
-    >>> gl.incremental_area(np.array([0, 30, 60]), np.array([0.0, 20.0, -20.0]))
-    np.float64(450.0)
-    """
-    return _area_by_step(minutes, above).sum(axis=-1)
-
-
-def _area_by_step(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
-    left, right, step = above[..., :-1], above[..., 1:], np.diff(minutes)
-    both = (np.maximum(left, 0) + np.maximum(right, 0)) / 2
-    crossing = (left > 0) != (right > 0)
-    rise = np.abs(right - left)
-    triangle = (2 * both) ** 2 / (2 * np.where(rise > 0, rise, 1))  # where one end is above, the other counts as 0
-    return np.where(crossing, triangle, both) * step
-
-
 class _Window:
     """The trace around each occasion, draws included."""
 
@@ -184,7 +147,7 @@ class _Window:
         out["time_to_peak_min"] = self._time_to_peak(two, good2, out["rise_mg_dl"])
         good3 = self.enough_before & self._complete(180)
         above = self._above(base)
-        areas = _area_by_step(np.arange(_THREE_H + 1) * GRID_MIN, above).mean(axis=0)
+        areas = area_by_step(np.arange(_THREE_H + 1) * GRID_MIN, above).mean(axis=0)
         for name, good, steps in (("iauc_2h_mg_dl_min", good2, _TWO_H), ("iauc_3h_mg_dl_min", good3, _THREE_H)):
             out[name][good] = areas[good, :steps].sum(axis=1)
         out["net_area_3h_mg_dl_min"][good3] = np.trapezoid(above.mean(axis=0), dx=GRID_MIN)[good3]

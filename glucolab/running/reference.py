@@ -17,20 +17,20 @@ from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.running.output_file import replace_text, want_target
 
-MARK = "<!-- glucolab: reference of the library -->"
-PAGE = "index.html"
+_MARK = "<!-- glucolab: reference of the library -->"
+_PAGE = "index.html"
 _REFERENCE = re.compile(r"^\.\. \[\d+\] ", re.MULTILINE)
 _EXCEPTION = "What is raised"
 
 
 @dataclass(frozen=True)
-class Entry:
+class Described:
     """One name of the face: where to jump, how it is called, what it does as HTML."""
 
     anchor: str
     signature: str
     html: Markup
-    methods: tuple[Entry, ...] = ()
+    methods: tuple[Described, ...] = ()
 
 
 def write_reference(folder: Path) -> Path:
@@ -55,13 +55,13 @@ def write_reference(folder: Path) -> Path:
 
     convert = _want_pdoc()
     folder.mkdir(parents=True, exist_ok=True)
-    page = folder / PAGE
-    want_target(page, folder / "none", MARK, "reference made by glucolab reference")
+    page = folder / _PAGE
+    want_target(page, folder / "none", _MARK, "reference made by glucolab reference")
     import glucolab as face
 
     groups = list(_gather(face, convert))
     html = fill_template(
-        "reference.html", mark=Markup(MARK), style=Markup(write_style()), version=face.__version__,
+        "reference.html", mark=Markup(_MARK), style=Markup(write_style()), version=face.__version__,
         lead=Markup(convert(inspect.getdoc(face) or "")), groups=groups, sources=BIBLIOGRAPHY, cautions=ALWAYS,
         colours=Markup(_write_code_colours()),
     )  # fmt: skip
@@ -89,7 +89,7 @@ def _write_code_colours() -> str:
     return str(HtmlFormatter(style="default").get_style_defs(".pdoc-code"))
 
 
-def _gather(face: ModuleType, convert: Callable[[str], str]) -> Iterator[tuple[str, list[Entry]]]:
+def _gather(face: ModuleType, convert: Callable[[str], str]) -> Iterator[tuple[str, list[Described]]]:
     """Groups of the page: functions, those of the face's modules, what they take and give, what they raise."""
     offered = {name: getattr(face, name) for name in face.__all__}
     modules = {name: found for name, found in offered.items() if inspect.ismodule(found)}
@@ -106,15 +106,15 @@ def _gather(face: ModuleType, convert: Callable[[str], str]) -> Iterator[tuple[s
     yield _EXCEPTION, [_describe(f"gl.{name}", found, convert) for name, found in raised.items()]
 
 
-def _describe(name: str, found: Any, convert: Callable[[str], str]) -> Entry:
+def _describe(name: str, found: Any, convert: Callable[[str], str]) -> Described:
     """A function, or a class with its public methods and properties."""
     doc = inspect.getdoc(found) or ""
     methods = tuple(
-        Entry(f"{name}.{method}", _sign(f".{method}", own), Markup(convert(inspect.getdoc(own) or "")))
+        Described(f"{name}.{method}", _sign(f".{method}", own), Markup(convert(inspect.getdoc(own) or "")))
         for method, own in (vars(found).items() if inspect.isclass(found) else ())
         if not method.startswith("_") and (inspect.isfunction(own) or isinstance(own, property))
     )
-    return Entry(name, _sign(name, found), Markup(convert(doc)), methods)
+    return Described(name, _sign(name, found), Markup(convert(doc)), methods)
 
 
 def _sign(name: str, found: Any) -> str:

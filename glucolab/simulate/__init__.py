@@ -8,9 +8,10 @@ from glucolab.simulate.folder import write_study
 from glucolab.simulate.log_keeping import EXACT_LOGS, NO_LOGS, Logs, draw_logs
 from glucolab.simulate.meter import Meter, draw_meter
 from glucolab.simulate.sensor import Sensor, draw_sensor, draw_sensor_model
-from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_study, simulate_wear
+from glucolab.simulate.study import Simulated, gather, simulate_study
 from glucolab.simulate.truth import StudyTruth, WearTruth
 from glucolab.simulate.usual_level import usual_mean_mg_dl
+from glucolab.simulate.wear import SimulatedWear, simulate_wear
 from glucolab.simulate.wearer import Body, Dish, Effects, Habits, Wearer
 
 __all__ = [

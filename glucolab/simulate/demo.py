@@ -18,7 +18,8 @@ from glucolab.simulate.demo_person import DEMO_DISHES, GOAL_MG_DL, LOGS, SENSORS
 from glucolab.simulate.folder import write_study
 from glucolab.simulate.logs import as_table
 from glucolab.simulate.meter import Meter
-from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_wear
+from glucolab.simulate.study import Simulated, gather
+from glucolab.simulate.wear import SimulatedWear, simulate_wear
 
 _HOME = "Europe/Warsaw"
 _SEED = 20_260_429

@@ -10,7 +10,8 @@ from glucolab.record import Study, WearPeriod
 from glucolab.simulate.drawing import draw_wearer
 from glucolab.simulate.meter import draw_meter
 from glucolab.simulate.sensor import draw_sensor, draw_sensor_model
-from glucolab.simulate.study import FIRST_START, simulate_study, simulate_wear
+from glucolab.simulate.study import FIRST_START, simulate_study
+from glucolab.simulate.wear import simulate_wear
 
 _SEED = 20260203
 """Fixed, so that examples stay the same."""

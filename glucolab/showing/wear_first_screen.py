@@ -106,6 +106,8 @@ def _goal_row(result: WearAnalysis, study: Study, wears: pd.DataFrame, so_far: S
     aim = words.say_goal(own, study.goal, person, display)
     picture = _picture(ledger.draw_wears, wears.tail(MOST_WEARS), goal, display)
     average, interval = words.say_wear_average(own, summary, display), said.say_interval(own, summary, display)
+    if not person.describe_only:
+        interval = f"{interval} {said.say_what_is_usual(display)}".strip()
     return _row(average, interval, described, aim, picture, kind="goal", latest=latest)
 
 

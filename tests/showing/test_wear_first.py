@@ -294,3 +294,10 @@ def test_the_display_of_a_study_is_honoured(analysis, sample):
     half = (mine["mean_high_mg_dl"] - mine["mean_low_mg_dl"]) / 2
     assert f"{mine['mean_mg_dl'] / 18.016:.1f} mmol/L, give or take {half / 18.016:.1f}" in text
     assert "mg/dL" not in text
+
+
+def test_what_healthy_people_average_stands_beside_the_average():
+    """98 to 99 mg/dL, 5.5 mmol/L (Shah et al. 2019); nothing where numbers are hidden."""
+    assert said.say_what_is_usual(MG) == "Healthy people average about 99."
+    assert said.say_what_is_usual(MMOL) == "Healthy people average about 5.5."
+    assert said.say_what_is_usual(WORDS_ONLY) == ""

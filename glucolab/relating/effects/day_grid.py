@@ -72,8 +72,8 @@ def relate_all_days(wears: Sequence[WearTables], effects: pd.DataFrame, worth_no
     -----
     One estimator, that of effects.csv (:func:`~glucolab.relating.effects.one_pair.relate_days`, adjusted alike). A
     question that effects.csv asks keeps the answer it has there. The q of any other is over all cells of the grid
-    (Benjamini & Hochberg), doubled because a grid too is looked at again after every wear; so it is judged among what
-    is on the screen, and effects.csv loses nothing by it.
+    (Benjamini & Hochberg), times `LOOKS` because a grid too is looked at again after every wear; so it is judged among
+    what is on the screen, and effects.csv loses nothing by it.
     """
     names = list_covariates(wears)
     adjust = usual_adjustment(names)

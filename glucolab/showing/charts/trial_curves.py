@@ -78,11 +78,11 @@ def chart_trial_curves(curves: pd.DataFrame, display: Display = USUAL, width: in
             drawing.add_curve(place(one["minutes"].to_numpy(float), one["above_mg_dl"].to_numpy(float)), colour, 0.6)
         mean = means[means["dish"] == arm]
         drawing.add_curve(
-            place(mean["minutes"].to_numpy(float), mean["above_mg_dl"].to_numpy(float)), colour, 3, dashed=i % 2 == 1
+            place(mean["minutes"].to_numpy(float), mean["above_mg_dl"].to_numpy(float)), colour, 3, dashed=i % 2 == 0
         )
         n = known.loc[known["dish"] == arm, "date"].nunique()
         share = (inner - left) / len(arms)
-        dash = "╌╌" if i % 2 else "━"
+        dash = "━" if i % 2 else "╌╌"
         words = cut_text(f"{dash} {arm}, {n}", theme.letters_in(share - 4))
         drawing.add_text(left + i * share, 8, words, "left", colour, bold=True)
     counts = " and ".join(f"{known.loc[known['dish'] == arm, 'date'].nunique()} of {arm}" for arm in arms)

@@ -12,7 +12,8 @@ from glucolab.showing import colours, theme
 from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import cut_text, say_day
 
-ARM_COLOURS = (colours.ACCENT, colours.OCHRE, colours.MOSS, colours.PLUM, colours.INK)
+ARM_COLOURS = (colours.INK, colours.ACCENT, colours.OCHRE, colours.MOSS, colours.PLUM)
+"""The first two are those of a wear's page, which draws the same pair."""
 _SHAPES = (("circle", "●"), ("square", "■"), ("triangle-up", "▲"), ("diamond", "◆"))
 """Names, and the letters that stand for them in the key. Colour and shape both tell arms apart."""
 DATE_PX, LINE_PX, _HEIGHT_PX = 56, 20, 210

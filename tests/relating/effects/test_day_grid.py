@@ -95,11 +95,11 @@ def test_a_link_that_only_the_grid_asks_is_what_least_squares_gives(outcome, fol
     assert cell["range_high"] - cell["range_low"] == pytest.approx(width, rel=0.3)
 
 
-def test_q_of_the_others_is_over_the_whole_grid_and_doubled(asked):
+def test_q_of_the_others_is_over_the_whole_grid_and_grows_for_many_looks(asked):
     """Against scipy's false_discovery_control (Benjamini & Hochberg)."""
     wears, _, grid = asked
     alone = relate_all_days(wears, NO_EFFECTS, WORTH).cells
-    q = false_discovery_control(np.minimum(2 * alone["p_value"].to_numpy(float), 1))
+    q = false_discovery_control(np.minimum(3.25 * alone["p_value"].to_numpy(float), 1))
     assert alone["q_value"].to_numpy(float) == pytest.approx(q)
     mine = grid.cells[~grid.cells["in_effects"]].merge(alone, on=["covariate", "outcome"], suffixes=("", "_alone"))
     assert mine["q_value"].tolist() == mine["q_value_alone"].tolist()

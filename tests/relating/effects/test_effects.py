@@ -325,24 +325,24 @@ class TestAdjustments:
         (0.0, 3.0, 1.0, 25, 200),  # 25 (3² - 1)
         (0.0, 2.0, 1.0, 67, np.nan),  # 201
         (0.0, 0.5, 1.0, 25, 1),  # as good as done
-        (2.0, 4.02, 3.0, 10, 48),  # until 2 is 1.96 SE (p 0.05): 10 ((4.02 / 1.678)² - 1) = 47.4
-        (-2.0, 4.02, 3.0, 10, 48),
+        (2.0, 4.02, 3.0, 10, 60),  # until 2 is 2.16 SE (p 0.031): 10 ((4.02 / 1.523)² - 1) = 59.7
+        (-2.0, 4.02, 3.0, 10, 60),
         (2.0, 4.0, 6.0, 10, 0),  # until it lies within 6: 4 on each side, as it is
         (2.0, 4.5, 6.0, 10, 3),  # 10 (1.125² - 1) = 2.66
-        (5.0, 6.01, 1.0, 100, 106),  # until 5 is 1.96 SE: 4.196; 100 ((6.01 / 4.196)² - 1) = 105.1
+        (5.0, 6.01, 1.0, 100, 150),  # until 5 is 2.16 SE: 3.807; 100 ((6.01 / 3.807)² - 1) = 149.2
     ],
 )
 def test_what_is_needed_of_one_question(estimate, half, worth, n, needed):
-    """Widths shrink with the root of the number; alone, a question stands out at a p of 0.05."""
+    """Widths shrink with the root of the number; alone, a question stands out at a p of 0.1 / 3.25."""
     spans = np.array([[estimate, estimate - half, estimate + half]])
     found = count_needed(spans, np.array([n]), np.array([worth]), z_to_stand_out(1, 0))
     assert found == pytest.approx([max(needed, 1)], nan_ok=True)
 
 
 def test_among_many_questions_more_is_needed_to_stand_out():
-    """Forty factors asked and three clear, one at 0.10: the next needs p = 0.1 / 2 x 4 / 40 = 0.005, 2.807 SE.
+    """Forty factors asked and three clear, one at 0.10: the next needs p = 0.1 / 3.25 x 4 / 40 = 0.0031, 2.960 SE.
 
-    The half is of the rate at each of many looks. Half of 8 must become 2 / 1.7066 = 1.1719: (4 / 1.1719)² - 1 = 10.65
+    3.25 is for the many looks. Half of 8 must become 2 / 1.7994 = 1.1115: (4 / 1.1115)² - 1 = 11.95
     times the ten days. What has no q is not asked, and an area is no test beside its rise.
     """
     q = [0.01, 0.05, 0.10, *[0.5] * 37, np.nan]
@@ -351,26 +351,26 @@ def test_among_many_questions_more_is_needed_to_stand_out():
     areas.loc[1, "q_value"] = 0.03
     assert count_tests(pd.concat([table, areas], ignore_index=True)) == (40, 3)
     found = count_needed(np.array([[2.0, -1.0, 7.0]]), np.array([10.0]), np.ones(1), z_to_stand_out(40, 3))
-    assert found.tolist() == [107.0]
+    assert found.tolist() == [120.0]
 
 
 def test_days_with_and_days_without_count_toward_what_is_needed():
-    """Twenty days: 4.01 on each side must become 1.678, of which 2 is 1.96 SE: 20 ((4.01 / 1.678)² - 1) = 94.2 more."""
+    """Twenty days: 4.01 on each side must become 1.523, 2 over 2.16 SE: 20 ((4.01 / 1.523)² - 1) = 118.6 more."""
     row = {
         "factor": "morning_exercise", "outcome": "mean_mg_dl", "contrast": "", "unit": "mg/dL", "estimate": 2.0,
         "low": -2.01, "high": 6.01, "p_value": 0.4, "n_with": 12, "n_without": 8, "n_days": 20,
         "range_estimate": 2.0, "range_low": -2.01, "range_high": 6.01,
     }  # fmt: skip
     found = judge_effects(pd.DataFrame([row]), 3.0).iloc[0]
-    assert (found["verdict"], found["needed"], found["q_value"]) == ("cannot_tell_yet", 95, 0.8)
+    assert (found["verdict"], found["needed"], found["q_value"]) == ("cannot_tell_yet", 119, 1.0)
 
 
-def test_q_is_doubled_for_many_looks_and_weighs_what_is_likely_before():
-    """Two tests, both of p 0.04, doubled 0.08: weights of 3 and 1 are 1.5 and 0.5, so 0.0533 and 0.16 are adjusted.
+def test_q_grows_for_many_looks_and_weighs_what_is_likely_before():
+    """Two tests, both of p 0.04, times 3.25 0.13: weights of 3 and 1 are 1.5 and 0.5, so 0.0867 and 0.26 are adjusted.
 
-    By hand (Benjamini & Hochberg): 2 x 0.0533 = 0.1067, and 0.16.
+    By hand (Benjamini & Hochberg): 2 x 0.0867 = 0.1733, and 0.26.
     """
     row = {"outcome": "mean_mg_dl", "p_value": 0.04, "n_with": 20, "n_without": 0, "range_estimate": 2.0,
            "range_low": 1.0, "range_high": 3.0}  # fmt: skip
     table = judge_effects(pd.DataFrame([{"factor": name} | row for name in ("stress", "caffeine_mg")]), 3.0)
-    assert table["q_value"].tolist() == pytest.approx([0.08 / 1.5 * 2, 0.16])
+    assert table["q_value"].tolist() == pytest.approx([0.13 / 1.5 * 2, 0.26])

@@ -19,7 +19,10 @@ DESCRIBED = "This is left out: study.toml says that this person is to be describ
 NOTHING_BEFORE = "Nothing to compare yet: the next wear will be set beside this one."
 LINKED = "A link is not a cause. Pale band: too small to matter."
 NOTHING_STOOD_OUT = "Nothing you noted is clearly linked with higher or lower glucose yet."
-HOW_TO_READ = "Bar: where the average very likely lies. Thin line: your usual average, other days counted in."
+HOW_TO_READ = (
+    "Bar: where the average very likely lies. Thin line: your usual average, other days counted in. "
+    "Later wears tell more of earlier sensors, so a wear’s own page may be off by a point or two from these."
+)
 _MEAN = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 DIFFERENCE = ("difference_mg_dl", "low_mg_dl", "high_mg_dl")
 

@@ -24,6 +24,9 @@ _BLOCKS = ("night", "morning", "afternoon", "evening")
 SHARE_CAUSES = {"sensor": "the sensor", "days": "which days you wore it", "hours": "missing hours"}
 
 
+HEALTHY_MEAN_MG_DL = 99.0
+"""Mean of 153 healthy people by sensors calibrated daily: 98 to 99 (Shah et al., J Clin Endocrinol Metab
+2019;104:4356). [mg/dL] Off, it makes a normal average look high or low."""
 WITHIN_THE_DAY = "The picture sets parts of the day against the whole day’s average."
 DAYS_AVERAGE = "the day’s average"
 
@@ -63,6 +66,11 @@ def say_interval(own: pd.Series, summary: dict[str, Any], display: Display) -> s
         return f"The bar very likely holds the true average (right 9 times in 10). {most}"
     low, high = (display.level(own[end]) for end in MEAN_ENDS[1:])
     return f"Very likely {low} to {high} (right 9 times in 10). {most}{_say_without_ill_days(own, summary, display)}"
+
+
+def say_what_is_usual(display: Display) -> str:
+    """What healthy people average, so that a goal below it is not taken for a limit; empty where numbers are hidden."""
+    return f"Healthy people average about {display.level(HEALTHY_MEAN_MG_DL)}." if display.numbers else ""
 
 
 def _say_without_ill_days(own: pd.Series, summary: dict[str, Any], display: Display) -> str:

@@ -173,8 +173,8 @@ class StudyAnalysis:
         Raises
         ------
         NothingToDo
-            If no wear has a table of that name, or the study wants no figures, or a table is asked for where none but
-            descriptions may be given.
+            If no wear was analysed or has a table of that name, or the study wants no figures, or a table is asked for
+            where none but descriptions may be given.
 
         Examples
         --------
@@ -182,6 +182,8 @@ class StudyAnalysis:
         """
         if not self.study.numbers:
             raise NothingToDo(NO_FIGURES)
+        if not self.wears:
+            raise NothingToDo("no wear could be analysed, so there is nothing to put together")
         if not name:
             parts = [one.to_frame().reset_index().assign(wear=one.name) for one in self.wears]
         else:

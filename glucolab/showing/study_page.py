@@ -9,6 +9,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from glucolab.record import Study
+from glucolab.relating.effects.levers import sort_by_average
 from glucolab.relating.planning.trial_arms import factor_of_arms
 from glucolab.showing import charts
 from glucolab.showing.charts.listed import chart_claim, choose_dishes, order_dishes
@@ -92,13 +93,10 @@ def _tell_claims(tables: dict[str, pd.DataFrame], study: Study, display: Display
     What an experiment showed comes first, and its habit is not told a second time: both rest on the same meals. What
     share of a usual rise it is stands in effects.csv, and would make the sentence long.
     """
-    shown = find_shown(tables["trial_results"])
+    shown, found = _choose_told(tables, study)
     worth = study.goal.worth_noticing_mg_dl
-    leading = [Finding(str(row["trial"]), str(row["outcome"]), row) for _, row in shown.head(MOST_CLAIMS).iterrows()]
+    leading = [Finding(str(row["trial"]), str(row["outcome"]), row) for _, row in shown.iterrows()]
     told = [(" ".join(say_page_finding(one, worth, display)), Markup(""), "") for one in leading]
-    tried = {factor_of_arms((row["arm_a"], row["arm_b"])) for _, row in shown.iterrows()}
-    effects = tables["effects"]
-    found = choose_findings(effects[~effects["factor"].isin(tried)], study.person).head(MOST_CLAIMS - len(told))
     drawn = found[found["outcome"].isin(GLUCOSE_OUTCOMES)]
     span = (min(0.0, drawn["range_low"].min()), max(0.0, drawn["range_high"].max())) if len(drawn) else (0.0, 0.0)
     for place, row in found.iterrows():
@@ -109,6 +107,15 @@ def _tell_claims(tables: dict[str, pd.DataFrame], study: Study, display: Display
         chart = chart_claim(row, span, worth, display, axis=place == drawn.index[-1])
         told.append((sentence, Markup(draw_svg(chart)), str(chart.description)))
     return told
+
+
+def _choose_told(tables: dict[str, pd.DataFrame], study: Study) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """What the first screen tells: experiments, rows of trial_results.csv, and links, of effects.csv."""
+    shown = find_shown(tables["trial_results"])
+    tried = {factor_of_arms((row["arm_a"], row["arm_b"])) for _, row in shown.iterrows()}
+    shown, effects = shown.head(MOST_CLAIMS), tables["effects"]
+    held = choose_findings(effects[~effects["factor"].isin(tried)], study.person)
+    return shown, sort_by_average(held, tables["levers"]).head(MOST_CLAIMS - len(shown))
 
 
 def _draw_progress(
@@ -196,7 +203,7 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
             "Nothing noted could be set against glucose: meals, sleep, movement or daily notes would make it possible."
         )
     worth = study.goal.worth_noticing_mg_dl
-    more = choose_findings(effects, study.person).iloc[MOST_CLAIMS:]
+    more = choose_findings(effects, study.person).drop(_choose_told(tables, study)[1].index)
     findings = [say_finding(row, worth, display) for _, row in more.iterrows()]
     asked = choose_next(effects, tables["next_questions"], study.person)
     questions = [say_next_question(row, display) for _, row in asked.iterrows()]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -96,7 +97,9 @@ def test_what_it_says_is_what_the_tables_hold(visit, known):
     assert f"{last['mean_mg_dl']:.0f} mg/dL, give or take {half:.0f}" in said
     trial = report.tables["trial_results"].query("outcome == 'rise_mg_dl'").iloc[0]
     effects = report.tables["effects"]
-    found = choose_findings(effects[effects["factor"] != "walk_after"], study.person).head(2)
+    held = choose_findings(effects[effects["factor"] != "walk_after"], study.person)
+    changes = report.tables["levers"].set_index("factor")["on_mean_mg_dl"].abs().reindex(held["factor"]).fillna(0)
+    found = held.iloc[np.argsort(-changes.to_numpy(float), kind="stable")].head(2)
     shown, *claims = page.locator(".beside ul li").all_inner_texts()
     assert f"glucose rose {-trial['difference']:.0f} mg/dL less" in shown.replace("\u00a0", " ")
     assert shown.endswith("Dates were chosen at random, so this is an effect.")

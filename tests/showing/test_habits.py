@@ -24,7 +24,7 @@ def test_what_differs_is_said_with_its_interval_and_what_it_may_do():
 
 
 def test_nothing_for_sure_and_nothing_known():
-    assert "nothing differs for sure: carbohydrate and time asleep" in say_habits(
+    assert "Your notes show no clear difference: carbohydrate and time asleep" in say_habits(
         pd.DataFrame([CARBS | {"verdict": "cannot_tell_yet"}, SLEEP])
     )
     assert "too few days" in say_habits(pd.DataFrame([CARBS | {"difference": np.nan}]))

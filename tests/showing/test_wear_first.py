@@ -38,7 +38,10 @@ class TestSaySince:
         told = said.say_since(compared(), habits(("stress", -0.4, "cannot_tell_yet")), "in June", MG)
         assert told.heading == "Since June: not clear yet"
         assert told.text == f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. No part of the day stands out."
-        assert told.more == "Sensor model and site changed too. Of what you wrote down, nothing clearly differs."
+        assert (
+            told.more
+            == "The sensor’s model and the place on your body changed too. Your notes show no clear difference."
+        )
 
     def test_a_clear_change_says_so_and_where(self):
         row = compared(difference_mg_dl=-5.0, low_mg_dl=-9.0, high_mg_dl=-1.0, verdict="lower", largest_block="evening")
@@ -104,7 +107,9 @@ def test_shares_of_the_variance_are_those_of_the_widths():
     """Half-widths 3 of the sensor, 4 with hours, 6 with days: 9, 16 - 9 and 36 - 16 of 36."""
     shares = said.share_causes(own())
     assert shares == pytest.approx({"sensor": 9 / 36, "hours": 7 / 36, "days": 20 / 36})
-    assert "which days you wore it (56 %)" in said.say_interval(own(), summary(), MG)
+    assert "Most of the uncertainty (56 %) comes from which days you wore it." in said.say_interval(
+        own(), summary(), MG
+    )
 
 
 def test_without_the_days_of_illness_the_average_moves_by_as_much():

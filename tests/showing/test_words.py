@@ -293,7 +293,7 @@ def test_an_open_question_says_how_far_it_may_go_either_way():
 
 def test_what_stands_out_alone_but_not_among_many_says_so():
     said = say_so_far(pd.Series(effect(verdict="cannot_tell_yet")), MG)
-    assert "; 2 to 16 less on its own, but among many links one such may be chance (" in said
+    assert "; 2 to 16 less, but with so many links checked this may be chance (" in said
 
 
 def test_areas_energy_and_sleep_have_their_own_units():
@@ -428,17 +428,25 @@ def asked(*rows: tuple[str, str, float]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["factor", "outcome", "chance_told"])
 
 
+def wears_with(sticks: int, half: float) -> pd.DataFrame:
+    row = {"level": "wear", "start": pd.Timestamp("2026-03-01", tz="UTC"), "checks_used": sticks, "mean_mg_dl": 100.0}
+    return pd.DataFrame([row | {"mean_low_mg_dl": 100.0 - half, "mean_high_mg_dl": 100.0 + half}])
+
+
 def test_the_first_screen_of_a_study_says_what_to_do_next():
     checks = pd.DataFrame({"checks": [0, 6], "mean_half_mg_dl": [19.0, 8.2], "advised": [False, True]})
     effects = pd.DataFrame([effect(verdict="cannot_tell_yet", needed=6)])
     questions = asked(("walk_after", "rise_mg_dl", 0.72))
     levers = empty_output("levers")
-    tables = {"next_checks": checks, "effects": effects, "next_questions": questions, "levers": levers}
+    tables = {"next_checks": checks, "effects": effects, "next_questions": questions, "levers": levers,
+              "periods": empty_output("periods")}  # fmt: skip
     stick, question = say_steps(tables, 97.0, Goal(95.0), ANYONE, MG)
     assert stick == (
-        "Take 6 finger-sticks in the next wear: its average would be known to within 8\u00a0mg/dL, "
-        "without any to within 19\u00a0mg/dL."
+        "Take 6 finger-sticks in the next wear: its average is then known to within 8\u00a0mg/dL (with none, 19)."
     )
+    more = say_steps(tables | {"periods": wears_with(12, 5.4)}, 97.0, Goal(95.0), ANYONE, MG)[0]
+    assert more.endswith("(with none, 19; this wear’s 12 gave 5).")
+    assert "gave" not in say_steps(tables | {"periods": wears_with(6, 5.4)}, 97.0, Goal(95.0), ANYONE, MG)[0]
     assert question.startswith("Keep noting. After meals with a walk, glucose rose 9")
     assert question.endswith(f"The next wear will probably answer it (72{SPACE}in{SPACE}100).")
     assert say_steps(tables, 97.0, Goal(95.0), Person(time_zone="UTC", pregnant=True), MG) == []

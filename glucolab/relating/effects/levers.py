@@ -75,6 +75,21 @@ def _test_of(effects: pd.DataFrame) -> pd.Series:
     return tests.set_index("factor")["q_value"]
 
 
+def sort_by_average(claims: pd.DataFrame, levers: pd.DataFrame) -> pd.DataFrame:
+    """Claims with what would change the day's average most first, then those that are no habit, the surest first.
+
+    Parameters
+    ----------
+    claims : DataFrame
+        Rows of effects.csv.
+    levers : DataFrame
+        ``levers.csv``.
+    """
+    size = levers.set_index("factor")["on_mean_mg_dl"].abs()
+    ranked = claims.assign(size=claims["factor"].map(size).astype(float).fillna(0.0))
+    return ranked.sort_values(["size", "q_value"], ascending=[False, True], kind="stable").drop(columns="size")
+
+
 def _eat_on_whole_days(wears: Sequence[WearTables]) -> pd.DataFrame:
     """Occasions of days that were worn and logged as a whole: wear, date, carbs_g, both habits, rise_mg_dl.
 

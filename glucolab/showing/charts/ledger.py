@@ -17,7 +17,7 @@ LEDGER_PX, LEDGER_NARROW_PX = 590, 350
 _FIGURES_PX = 96
 """Room right of the bars for a figure with its interval. [px]"""
 _ROW_PX = 26
-_INTERVAL_PX = 92
+_INTERVAL_PX = 106
 """Room right of a pair of curves for their difference. [px]"""
 
 
@@ -211,8 +211,9 @@ def draw_pair(
         words, text_y = f"{names[side]}, {counts.get(side, 0)} drawn", top + 6 + 17 * i
         canvas.line([right - 26, right - 2], [text_y] * 2, colour, 2.2, dash)
         canvas.text(right - 32, text_y, cut_text(words, theme.letters_in(right - left - 60)), "end", colour, not dash)
-    _draw_difference(canvas, difference, right + 24, (8, bottom), display)
     kind = "meal" if of_meals else "day"
+    _draw_difference(canvas, difference, right + 38, (8, bottom), display)
+    canvas.text(width, bottom + 13, f"similar {kind}s", "end", colours.MUTED)  # the curves are of all of them
     said = " and ".join(f"{names[side]}, {counts.get(side, 0)}" for side in names)
     figure = f" Difference {display.change(*difference)}." if display.numbers else ""
     return canvas.finish(f"Glucose after each {kind} drawn thin, their means thick: {said}.{figure}")

@@ -214,7 +214,7 @@ def _draw_levers(
         drawing.add_text(x - 5, foot + 40, away, "right", colours.OCHRE_TEXT)
     elif goal is not None and goal.mean_mg_dl is not None:
         x = frame.at(float(display.values(goal.mean_mg_dl)))
-        drawing.add_text(x + 5, foot + 40, "goal", colour=colours.OCHRE_TEXT)
+        drawing.add_text(x + 5, foot + 40, "goal: already met", colour=colours.OCHRE_TEXT)
     drawing.add_text(zero + 5, foot + 40, "as now", "left", colours.MUTED)
     drawing.add_line(zero, foot + 32, zero, last, colours.MUTED)
     for i, (_, row) in enumerate(levers.iterrows()):

@@ -60,7 +60,7 @@ def say_so_far(row: pd.Series, display: Display) -> str:
     word = change.more if row["range_estimate"] > 0 else change.less
     could = f"could be {ends[0]} {change.less} to {ends[1]} {change.more}" if estimate else "could be the other way"
     if estimate and row["range_low"] * row["range_high"] > 0:
-        could = f"{ends[0]} to {ends[1]} {word} on its own, but among many links one such may be chance"
+        could = f"{ends[0]} to {ends[1]} {word}, but with so many links checked this may be chance"
     amount = f" {estimate}" if estimate else ""
     said = f"{_capital(sides.with_it)}, {change.verb}{amount} {word} than {sides.without}"
     return f"{said}; {could} ({_say_numbers(row)})."

@@ -27,7 +27,7 @@ def say_habits(habits: pd.DataFrame) -> str:
         return "What you ate, slept and did cannot be set beside the wear before: too few days of it are written down."
     told = known[known["verdict"].isin(CLAIMS)]
     if not len(told):
-        return f"Of what you wrote down, nothing differs for sure: {join_words(_list_habits(known))}."
+        return f"Your notes show no clear difference: {join_words(_list_habits(known))}."
     said = [f"{HABIT_WORDS[row['habit']]} {row['verdict']}, {say_change(row)} a day" for _, row in told.iterrows()]
     return f"As written down, {join_words(said)}. Part of a difference may go with that."
 

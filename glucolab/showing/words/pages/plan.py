@@ -67,19 +67,31 @@ def say_steps(
     checks = tables["next_checks"]
     if person.describe_only or not len(checks):
         return []
-    row = checks[checks["advised"].eq(True)].iloc[0]
-    gain = f": its average would be known to within {_size(row['mean_half_mg_dl'], display)}" if display.numbers else ""
-    without = checks[checks["checks"].eq(0)]
-    if gain and len(without):
-        gain += f", without any to within {_size(without['mean_half_mg_dl'].iloc[0], display)}"
-    steps = [f"Take {say_count(int(row['checks']), 'finger-stick')} in the next wear{gain}."]
-    if not row["checks"]:
-        steps = ["The next wear needs no finger-sticks: they would add little."]
+    steps = [_say_sticks(checks, tables["periods"], display)]
     steps += [step for step in (say_step(tables["levers"], usual_mg_dl, goal, display),) if step]
     asked = choose_next(tables["effects"], tables["next_questions"], person)
     for _, question in asked[asked["chance_told"] >= LIKELY].head(1).iterrows():
         steps.append(f"Keep noting. {' '.join(say_next_question(question, display))}")
     return steps
+
+
+def _say_sticks(checks: pd.DataFrame, periods: pd.DataFrame, display: Display) -> str:
+    """How many to take, and how well the average is then known: beside none at all, and beside those of this wear."""
+    row, none = checks[checks["advised"].eq(True)].iloc[0], checks[checks["checks"].eq(0)].iloc[0]
+    advised = int(row["checks"])
+    if not advised:
+        return "The next wear needs no finger-sticks: they would add little."
+    said = f"Take {say_count(advised, 'finger-stick')} in the next wear"
+    if not display.numbers:
+        return f"{said}."
+    known = [f"with none, {display.size(none['mean_half_mg_dl'])}"]
+    wears = periods[(periods["level"] == "wear") & periods["mean_mg_dl"].notna()].sort_values("start")
+    for _, latest in wears.tail(1).iterrows():
+        if latest["checks_used"] > advised:
+            half = (latest["mean_high_mg_dl"] - latest["mean_low_mg_dl"]) / 2
+            known.append(f"this wear’s {int(latest['checks_used'])} gave {display.size(half)}")
+    within = _size(row["mean_half_mg_dl"], display)
+    return f"{said}: its average is then known to within {within} ({'; '.join(known)})."
 
 
 def say_next_goal(checks: pd.DataFrame, goal: Goal, display: Display) -> str:

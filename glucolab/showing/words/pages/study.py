@@ -21,7 +21,7 @@ LINKED = "A link is not a cause. Pale band: too small to matter."
 NOTHING_STOOD_OUT = "Nothing you noted is clearly linked with higher or lower glucose yet."
 HOW_TO_READ = (
     "Bar: where the average very likely lies. Thin line: your usual average, other days counted in. "
-    "Later wears tell more of earlier sensors, so a wear’s own page may be off by a point or two from these."
+    "A wear’s own page may differ by a point or two: later wears add to what is known of its sensor."
 )
 _MEAN = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 DIFFERENCE = ("difference_mg_dl", "low_mg_dl", "high_mg_dl")
@@ -118,7 +118,7 @@ def say_changed(row: pd.Series) -> str:
     """What else changed between two periods, so that it is not taken for a change of life."""
     names = [name for name in str(row["changed"] or "").split(";") if name.strip()] if is_known(row["changed"]) else []
     if not names:
-        return "Nothing else is noted as changed between them."
+        return "You noted no other change between them."
     said = join_words([name.strip() for name in names])
     return f"{said[0].upper()}{said[1:]} changed too, which may be part of it."
 

@@ -27,6 +27,8 @@ SHARE_CAUSES = {"sensor": "the sensor", "days": "which days you wore it", "hours
 HEALTHY_MEAN_MG_DL = 99.0
 """Mean of 153 healthy people by sensors calibrated daily: 98 to 99 (Shah et al., J Clin Endocrinol Metab
 2019;104:4356). [mg/dL] Off, it makes a normal average look high or low."""
+PLAINER = {"sampling interval": "how often it reads", "sensor model": "the sensor’s model",
+           "site": "the place on your body", "time zone": "the time zone"}  # fmt: skip
 WITHIN_THE_DAY = "The picture sets parts of the day against the whole day’s average."
 DAYS_AVERAGE = "the day’s average"
 
@@ -61,11 +63,10 @@ def say_interval(own: pd.Series, summary: dict[str, Any], display: Display) -> s
     """How sure the average is, and what most of the uncertainty comes from."""
     shares = share_causes(own)
     lead = max(shares, key=lambda name: shares[name])
-    most = f"Most uncertainty comes from {SHARE_CAUSES[lead]} ({write_percent(shares[lead])})."
+    most = f"Most of the uncertainty ({write_percent(shares[lead])}) comes from {SHARE_CAUSES[lead]}."
     if not display.numbers:
         return f"The bar very likely holds the true average (right 9 times in 10). {most}"
-    low, high = (display.level(own[end]) for end in MEAN_ENDS[1:])
-    return f"Very likely {low} to {high} (right 9 times in 10). {most}{_say_without_ill_days(own, summary, display)}"
+    return f"A range like this is right 9 times in 10. {most}{_say_without_ill_days(own, summary, display)}"
 
 
 def say_what_is_usual(display: Display) -> str:
@@ -144,7 +145,7 @@ def _say_changed(latest: pd.Series) -> str:
     names = [name for name in str(latest["changed"]).split(";") if name.strip()] if is_known(latest["changed"]) else []
     if not names:
         return ""
-    text = join_words([name.strip() for name in names])
+    text = join_words([PLAINER.get(name.strip(), name.strip()) for name in names])
     return f"{text[0].upper()}{text[1:]} changed too."
 
 
@@ -155,7 +156,7 @@ def _say_habits(habits: pd.DataFrame) -> str:
         return "Too little is written down of both to compare how you lived."
     told = known[known["verdict"].isin(("lower", "higher"))]
     if not len(told):
-        return "Of what you wrote down, nothing clearly differs."
+        return "Your notes show no clear difference."
     said = [f"{HABIT_WORDS[row['habit']]} {row['verdict']}" for _, row in told.iterrows()]
     return f"Clearly different, as written down: {join_words(said)}."
 

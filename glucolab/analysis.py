@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import scipy
 
 from glucolab import __version__
-from glucolab.aligning.trace import Trace, estimate_trace, trace_unknown
+from glucolab.aligning.trace import estimate_trace, trace_unknown
+from glucolab.aligning.trace_record import DrawnTrace, Trace
 from glucolab.cleaning.clean import CleanRecord, clean_wear
 from glucolab.clock import Days, days_between
-from glucolab.errors import CannotAnalyse, Problem, as_problem
+from glucolab.errors import CannotAnalyse, as_problem
 from glucolab.measuring.cautions import find_cautions
 from glucolab.measuring.daily import in_nights, measure_daily
 from glucolab.measuring.energy import measure_energy
@@ -27,12 +26,12 @@ from glucolab.measuring.nights import find_nights
 from glucolab.measuring.occasions import without_minor
 from glucolab.measuring.time_of_day import measure_block_means
 from glucolab.measuring.walks import add_movement, tabulate_walks
-from glucolab.measuring.whole_wear import WearFigures, measure_figures
-from glucolab.record import OUTPUT_TABLES, Study, WearPeriod, empty_output
+from glucolab.measuring.whole_wear import measure_figures
+from glucolab.record import OUTPUT_TABLES, ByName, Person, Study, WearPeriod
 from glucolab.relating.comparing.periods import Measured
 from glucolab.relating.observations.wear_tables import WearTables
-from glucolab.relating.predicting.forecasts import forecast_meals
 from glucolab.relating.study_tables import relate_nothing, relate_wears
+from glucolab.results import StudyAnalysis, WearAnalysis
 from glucolab.summaries import summarise_study, summarise_wear
 
 LEAST_READINGS = 12
@@ -44,97 +43,47 @@ large, one wrong year fills the tables with empty days. [days]"""
 VERSIONS = {"glucolab": __version__, "pandas": pd.__version__, "numpy": np.__version__, "scipy": scipy.__version__}
 
 
-@dataclass(frozen=True, eq=False)
-class WearAnalysis:
-    """All that one wear says, from its own folder alone.
-
-    Attributes
-    ----------
-    wear : WearPeriod
-    days : Days
-        Its local days.
-    tables : mapping of str to DataFrame
-        By the names of :data:`glucolab.record.WEAR_OUTPUTS`, with their columns.
-    summary : dict
-        As ``summary.json``.
-    trace : Trace
-    related : WearTables
-        What :mod:`glucolab.relating` starts from.
-    worth_noticing_mg_dl : float or None
-        None where the tool only describes. [mg/dL]
-    blocks : DataFrame
-        See :func:`glucolab.measuring.whole_wear.measure_block_means`.
-    nights : DataFrame
-        See :func:`glucolab.measuring.nights.find_nights`.
-    figures : WearFigures
-    clean : CleanRecord
-    """
-
-    wear: WearPeriod
-    days: Days
-    tables: Mapping[str, pd.DataFrame]
-    summary: dict[str, Any]
-    trace: Trace
-    related: WearTables
-    worth_noticing_mg_dl: float | None
-    blocks: pd.DataFrame
-    nights: pd.DataFrame
-    figures: WearFigures
-    clean: CleanRecord
-
-    @cached_property
-    def forecasts(self) -> pd.DataFrame:
-        """Each judged occasion predicted from earlier days of this wear alone, columns of ``forecasts.csv``."""
-        if self.worth_noticing_mg_dl is None:
-            return empty_output("forecasts")
-        return forecast_meals([self.related.as_asked])
-
-
-@dataclass(frozen=True, eq=False)
-class StudyAnalysis:
-    """All wears, and what they say together.
-
-    Attributes
-    ----------
-    study : Study
-    wears : tuple of WearAnalysis
-    tables : mapping of str to DataFrame
-        By the names of :data:`glucolab.record.STUDY_OUTPUTS`, with their columns.
-    summary : dict
-        As ``study/summary.json``.
-    left_out : tuple of Problem
-        Everything that was not used, of reading and of analysing.
-    fault : Problem or None
-        Why the wears could not be set beside each other, which is among `left_out` too: `tables` are then without rows.
-        None if they could.
-    """
-
-    study: Study
-    wears: tuple[WearAnalysis, ...]
-    tables: Mapping[str, pd.DataFrame]
-    summary: dict[str, Any]
-    left_out: tuple[Problem, ...]
-    fault: Problem | None = None
-
-
-def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
+def analyse_wear(wear: WearPeriod, study: Study | None = None) -> WearAnalysis:
     """Clean, align and measure one wear, and relate what it holds.
 
     Parameters
     ----------
     wear : WearPeriod
-    study : Study
-        For the range, the goal and the person; its other wears are not looked at.
+        Of a study that was read, or from :func:`glucolab.wear_from_frame`.
+    study : Study, optional
+        For the range, the goal and the person; its other wears are not looked at. Default: an adult who takes no
+        glucose-lowering medicine and is not pregnant, without a goal, and the usual range.
 
     Returns
     -------
     WearAnalysis
+        ``summary`` and ``tables`` as the contract names them; printed, ten lines at most.
 
     Raises
     ------
     CannotAnalyse
         If the wear is longer than any sensor lasts.
+
+    Notes
+    -----
+    Readings are flagged, blood is estimated from those that are left with the sensor's lag and bias removed, and every
+    figure is taken over draws of that estimate, so that its interval holds noise, lag, bias and gaps.
+    Limits of validity: people without diabetes; not a diagnosis, and never for dosing a medicine.
+
+    References
+    ----------
+    .. [1] Danne et al., Diabetes Care 2017;40:1631-1640, doi 10.2337/dc17-1600.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> sorted(one.tables)[:3]
+    ['daily', 'energy', 'excursions']
+    >>> one.to_frame().loc["mean", "low"] < one.summary["mean"]["estimate"]
+    np.True_
     """
+    study = Study(wear.name, Person(wear.zones.names[0]), wears=ByName([wear])) if study is None else study
     as_read, wear = wear, add_movement(wear)
     clean = clean_wear(wear)
     if (clean.end - clean.start).total_seconds() > LONGEST_DAYS * 86400:
@@ -149,7 +98,10 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     low, high = study.range_low_mg_dl, study.range_high_mg_dl
     daily = measure_daily(wear, clean, trace, days, nights, excursions, low, high)
     ill = find_ill_days(wear, days)
-    figures = measure_figures(trace, days, wear.zones, nights, ill, excursions, responses, low, high)
+    figures = measure_figures(
+        wear, clean, trace, days=days, nights=nights, ill=ill, excursions=excursions, responses=responses,
+        low_mg_dl=low, high_mg_dl=high,
+    )  # fmt: skip
     tables = {
         "readings": _readings_out(clean, trace),
         "flags": clean.spans[OUTPUT_TABLES["flags"].names],
@@ -167,17 +119,21 @@ def analyse_wear(wear: WearPeriod, study: Study) -> WearAnalysis:
     related = _wear_tables(wear, days, nights, ill, tables, gain_errors)
     if clock[0] is not None and is_log_off(clock[0]):
         moved = add_movement(move_log(as_read, clock[0]["estimate"]))
-        again = measure_meal_responses(moved, clean, trace)
-        tables_moved = tables | {
-            "meal_responses": again[OUTPUT_TABLES["meal_responses"].names],
-            "energy": measure_energy(moved, again, trace),
-        }
-        right = _wear_tables(moved, days, nights, ill, tables_moved, gain_errors)
+        right = _wear_tables(moved, days, nights, ill, tables | _measure_logged(moved, clean, trace), gain_errors)
         related = replace(related, by_right_clock=replace(right, moved_min=clock[0]["estimate"]))
     summary = summarise_wear(wear, clean, trace, figures, tables, int(ill.sum()), clock, cautions)
     blocks = measure_block_means(figures.blocks, trace.bias)
     kept = trace.without_draws()
-    return WearAnalysis(wear, days, tables, summary, kept, related, worth, blocks, nights, figures, clean)
+    return WearAnalysis(wear, study, days, tables, summary, kept, related, worth, blocks, nights, figures, clean)
+
+
+def _measure_logged(moved: WearPeriod, clean: CleanRecord, trace: DrawnTrace) -> dict[str, pd.DataFrame]:
+    """The tables that hang on when things were logged, anew for a log that was moved."""
+    responses = measure_meal_responses(moved, clean, trace)
+    return {
+        "meal_responses": responses[OUTPUT_TABLES["meal_responses"].names],
+        "energy": measure_energy(moved, responses, trace),
+    }
 
 
 def analyse_study(
@@ -205,12 +161,35 @@ def analyse_study(
     ------
     OSError
         If `each` cannot write: that is no fault of a wear.
+
+    Notes
+    -----
+    Every wear is analysed alone; together they are compared, with the error that sensors of one model share dropping
+    out of a difference, and habits are set against glucose by one regression within wears, p by permutation of whole
+    days, q over the file. Limits of validity: associations, not causes, but for experiments whose dates were drawn by
+    lot.
+
+    References
+    ----------
+    .. [1] Benjamini & Hochberg, J R Stat Soc B 1995;57:289-300, doi 10.1111/j.2517-6161.1995.tb02031.x.
+    .. [2] Benjamini & Bogomolov, J R Stat Soc B 2014;76:297-318, doi 10.1111/rssb.12028.
+    .. [3] Welch, Biometrika 1947;34:28-35, doi 10.1093/biomet/34.1-2.28.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> analysis.wears["wear_2"].name, sorted(analysis.tables)[:2]
+    ('wear_2', ['average_parts', 'block_changes'])
+    >>> len(repr(analysis).splitlines()) <= 10
+    True
     """
-    done, left_out = [], [p for p in study.problems if p.left_out]
+    done: list[WearAnalysis] = []
+    left_out = [p for p in study.problems if p.left_out]
     for i, wear in enumerate(study.wears, start=1):
         progress(f"wear {i} of {len(study.wears)}: {wear.name}")
         try:
-            one = analyse_wear(wear, study)
+            one = replace(analyse_wear(wear, study), earlier=tuple(done))
             each(one)
         except OSError:
             raise
@@ -230,7 +209,7 @@ def analyse_study(
     cautions = list(dict.fromkeys([*related.cautions, *of_wears]))
     found = list(dict.fromkeys([*study.problems, *left_out, *related.problems]))
     summary = summarise_study(study, related.trend, related.withheld, cautions, found, VERSIONS)
-    return StudyAnalysis(study, tuple(done), related.tables, summary, tuple(left_out), fault)
+    return StudyAnalysis(study, ByName(done), related.tables, summary, tuple(left_out), fault)
 
 
 def as_measured(a: WearAnalysis) -> Measured:

@@ -33,6 +33,10 @@ class ZoneSpans:
         return np.searchsorted(changes.asi8, times.as_unit("us").asi8, side="right")
 
 
+UTC = ZoneSpans(("UTC",))
+"""The clock that tables keep, where nobody's own is known."""
+
+
 def is_zone(name: str) -> bool:
     """True if `name` is an IANA time zone known here."""
     try:

@@ -55,6 +55,10 @@ class NothingToDo(Exception):
         self.problems = problems
 
 
+class UnusableTable(NothingToDo, ValueError):
+    """A table in memory cannot be used as it is: what is wrong, and what to type."""
+
+
 class CannotAnalyse(Exception):
     """One stage refuses what it was given, and why: the sentence is enough, and the other stages go on."""
 

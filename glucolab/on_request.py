@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.trace import estimate_trace
-from glucolab.analysis import LEAST_READINGS, StudyAnalysis, as_measured
+from glucolab.analysis import LEAST_READINGS, as_measured
 from glucolab.cleaning.clean import clean_wear
 from glucolab.clock import days_between
 from glucolab.errors import NothingToDo, Problem
@@ -33,6 +33,7 @@ from glucolab.relating.planning.precision import next_days, plan_checks, plan_ne
 from glucolab.relating.planning.trial_choice import Wish
 from glucolab.relating.predicting.log_prediction import estimate_prediction
 from glucolab.relating.predicting.one_meal import Meal, MealPrediction, predict_response
+from glucolab.results import StudyAnalysis
 
 
 def share_wears(analysis: StudyAnalysis) -> list[WearTables]:
@@ -114,6 +115,7 @@ def predict_meal(
     Returns
     -------
     MealPrediction
+        ``rise``, an estimate with its 90 % interval, and ``curve`` from 0 to 180 min. [mg/dL]
 
     Raises
     ------
@@ -121,10 +123,25 @@ def predict_meal(
         If nobody may be advised, the log does not hold the dish, neither dish nor carbohydrate is given, either number
         cannot be, or no meal was followed by three known hours.
 
+    Notes
+    -----
+    One linear model of the log and of glucose before the meal, its coefficients drawn toward what people of the open
+    recordings share. Limits of validity: a person without diabetes, a meal like those that were logged; the interval
+    holds what the same meal differs by from day to day, and is wide.
+
+    References
+    ----------
+    .. [1] Colas et al., PLoS ONE 2019, doi 10.1371/journal.pone.0225817.
+    .. [2] CGMacros 1.0.0, PhysioNet, doi 10.13026/3z8q-x658.
+    .. [3] Bent et al., npj Digital Medicine 2021; data: BIG IDEAs Lab, version 1.1, PhysioNet.
+
     Examples
     --------
-    >>> predict_meal(analysis, dish="lentil soup", hour=19, walk_after=True).rise  # doctest: +SKIP
-    {'estimate': 21.0, 'low': -2.0, 'high': 44.0, 'level': 0.9}
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> small, large = (gl.predict_meal(analysis, hour=12.5, carbs_g=g).rise for g in (20, 90))
+    >>> small["estimate"] < large["estimate"], small["level"]
+    (True, 0.9)
     """
     if analysis.study.person.describe_only:
         raise NothingToDo(DESCRIBE_ONLY)
@@ -188,6 +205,25 @@ def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:
     ------
     NothingToDo
         If nobody may be advised, no wear has a mean yet, or the wish cannot be fulfilled.
+
+    Notes
+    -----
+    Finger-sticks are planned by how they narrow the next wear's mean, an experiment by simulation of its exact test
+    over all ways in which the lot could have fallen. Limits of validity: whoever goes on living and writing down as
+    before.
+
+    References
+    ----------
+    .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
+    .. [2] Vohra et al., BMJ 2015;350:h1738.
+
+    Examples
+    --------
+    >>> import datetime, glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> plan = gl.plan_study(analysis, gl.Wish(datetime.date(2026, 9, 1)))
+    >>> int(plan.checks["advised"].sum())
+    1
     """
     study = analysis.study
     if study.person.describe_only:
@@ -206,7 +242,7 @@ def plan_study(analysis: StudyAnalysis, wish: Wish) -> Plan:
     return plan_wear(study, [one.related for one in analysis.wears], tables, typical, days, wish)
 
 
-def plan_checks_of(analysis: StudyAnalysis, goal_mg_dl: float | None, days: float) -> pd.DataFrame:
+def plan_study_checks(analysis: StudyAnalysis, goal_mg_dl: float | None, days: float) -> pd.DataFrame:
     """What a number of finger-sticks would bring in a next wear of so many days, columns of ``next_checks.csv``.
 
     Parameters
@@ -221,7 +257,26 @@ def plan_checks_of(analysis: StudyAnalysis, goal_mg_dl: float | None, days: floa
     -------
     DataFrame
         Without rows where no wear has a mean.
+
+    Raises
+    ------
+    NothingToDo
+        If nobody may be advised.
+
+    Notes
+    -----
+    The joint bias of sensor and meter is solved for each number of finger-sticks as if they had been taken.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> halves = gl.plan_study_checks(analysis, 95.0, 14.0)["mean_half_mg_dl"]
+    >>> halves.iloc[-1] < halves.iloc[0]
+    np.True_
     """
+    if analysis.study.person.describe_only:
+        raise NothingToDo(DESCRIBE_ONLY)
     measured = [as_measured(one) for one in analysis.wears if np.isfinite(one.figures.usual_mg_dl)]
     if not measured:
         return empty_output("next_checks")

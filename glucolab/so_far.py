@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.analysis import StudyAnalysis, WearAnalysis, as_measured
+from glucolab.analysis import as_measured
 from glucolab.clock import ONE_DAY, local_hours, to_local
 from glucolab.errors import as_problem
 from glucolab.record import SO_FAR_OUTPUTS, Study, empty_output
@@ -21,6 +21,7 @@ from glucolab.relating.planning.trial_arms import factor_of_arms
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.relating.study_tables import relate_so_far, tabulate_so_far
 from glucolab.relating.trials.date_outcomes import find_trial_dates
+from glucolab.results import StudyAnalysis, WearAnalysis
 
 LEADING_FINDINGS = 2
 """Findings that a page leads with; the design's. More push the next step off the first screen."""

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.errors import Problem
 from glucolab.intervals import Estimate, as_estimate, normal_half_width

@@ -36,6 +36,20 @@ def glucose_to_mg_dl(values: Values, unit: str) -> Values:
     ------
     ValueError
         If `unit` is neither of the two.
+
+    Notes
+    -----
+    1 mmol/L = 18.0156 mg/dL, by the molar mass of glucose.
+
+    References
+    ----------
+    .. [1] Prohaska et al., Pure Appl Chem 2022;94:573-600, doi 10.1515/pac-2019-0603.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> round(gl.glucose_to_mg_dl(5.5, "mmol/L"), 1)
+    99.1
     """
     return values * _factor(unit)
 
@@ -53,6 +67,16 @@ def glucose_from_mg_dl(values: Values, unit: str) -> Values:
     -------
     float or array-like
         Same shape as `values`. [`unit`]
+
+    References
+    ----------
+    .. [1] Prohaska et al., Pure Appl Chem 2022;94:573-600, doi 10.1515/pac-2019-0603.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> round(gl.glucose_from_mg_dl(100.0, "mmol/L"), 2)
+    5.55
     """
     return values / _factor(unit)
 

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.trace import DrawnTrace, trace_unknown
+from glucolab.aligning.trace import trace_unknown
+from glucolab.aligning.trace_record import DrawnTrace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import empty_spans
 from glucolab.clock import ZoneSpans

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.bias import OUTLIER_WEIGHT, estimate_bias
+from glucolab.aligning.bias import estimate_bias
 from glucolab.aligning.bias_posterior import OF_HOURS, PARTS, UNKNOWNS, Bias
 from glucolab.aligning.bias_prior import CheckData, follows_food
 from glucolab.aligning.hour_bias import hour_shapes
 from glucolab.aligning.lag import LagNodes, prior_lags, weigh_lags
 from glucolab.aligning.smoother import GRID_MIN, Readings, Spreads, smooth
 from glucolab.aligning.spreads import estimate_spreads
+from glucolab.aligning.trace_record import DrawnTrace, grid_place
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.clock import local_hours
+from glucolab.errors import CannotAnalyse
 from glucolab.record import WearPeriod
 
 BRIDGE_MIN = 30.0
@@ -25,6 +25,9 @@ shorter, one lost reading empties a meal's figures. [min]"""
 CHECK_REACH_MIN = 15.0
 """A check further than this from a usable reading is not used; assumed. Longer, glucose has moved meanwhile and the
 check tells little; shorter, checks beside a gap are lost. [min]"""
+LEAST_USED = 3
+"""Usable readings that a trace needs: with fewer there is no spread to tell noise from blood. A whole analysis asks for
+more. [readings]"""
 _DRAWS = 120
 """Draws that every figure is taken over: six lie beyond each end of an interval. Fewer make its ends jump, more cost
 time and memory alone; assumed. [draws]"""
@@ -32,103 +35,59 @@ _SEED = 20260203
 """Fixed, so that the same input gives the same figures."""
 
 
-@dataclass(frozen=True, eq=False)
-class Trace:
-    """Blood glucose on a 5-minute grid.
-
-    Attributes
-    ----------
-    time : DatetimeIndex, shape (g,)
-        [UTC]
-    glucose_mg_dl : numpy.ndarray, shape (g,)
-        Posterior mean; NaN in gaps over 30 min. [mg/dL]
-    se_mg_dl : numpy.ndarray, shape (g,)
-        Standard error of it, the sensor's bias not counted. [mg/dL]
-    sd_mg_dl : numpy.ndarray, shape (g,)
-        Standard deviation of what blood may have been, the sensor's bias counted, through all gaps. [mg/dL]
-    sensor_mg_dl : numpy.ndarray, shape (g,)
-        Mean before the bias is removed, through all gaps. [mg/dL]
-    gap_min : numpy.ndarray, shape (g,)
-        Length of the gap each grid point lies in, 0 beside a reading, inf before the first and
-        after the last. [min]
-    lag : LagNodes
-    bias : Bias
-    checks : DataFrame
-        Checks within reach of a usable reading: ``time, line, source, reading_mg_dl`` (the nearest usable one, as
-        measured), ``sensor_mg_dl, check_mg_dl, weight``.
-    level_mg_dl : float
-        Mean of the sensor over the trace. [mg/dL]
-    """
-
-    time: pd.DatetimeIndex
-    glucose_mg_dl: np.ndarray
-    se_mg_dl: np.ndarray
-    sd_mg_dl: np.ndarray
-    sensor_mg_dl: np.ndarray
-    gap_min: np.ndarray
-    lag: LagNodes
-    bias: Bias
-    check_data: CheckData
-    checks: pd.DataFrame
-    level_mg_dl: float
-
-    @property
-    def doubted_checks(self) -> list[int]:
-        """Lines of checks.csv that agree so badly with the others that they hardly count."""
-        return [int(line) for line in self.checks.loc[self.checks["weight"] < OUTLIER_WEIGHT, "line"]]
-
-    def cells(self, times: pd.DatetimeIndex | pd.Series) -> np.ndarray:
-        """Place of times on the grid, in grid steps, may lie outside 0 … g - 1, shape (n,)."""
-        return grid_place(pd.DatetimeIndex(times), self.time[0])
-
-
-@dataclass(frozen=True, eq=False)
-class DrawnTrace(Trace):
-    """A trace with its draws, from which the figures of a wear are taken: forty times the size of the trace alone.
-
-    Attributes
-    ----------
-    draws : numpy.ndarray, shape (k, g)
-        Draws of blood with everything uncertain in them: noise, lag, bias. They run through all
-        gaps and are sound only near readings; see `gap_min`. [mg/dL]
-    sensor_draws : numpy.ndarray, shape (k, g)
-        The same without the bias removed. [mg/dL]
-    """
-
-    draws: np.ndarray
-    sensor_draws: np.ndarray
-
-    def without_draws(self) -> Trace:
-        """The trace alone, to be kept."""
-        return Trace(**{field.name: getattr(self, field.name) for field in fields(Trace)})
-
-
-def grid_place(times: pd.DatetimeIndex, origin: pd.Timestamp) -> np.ndarray:
-    """Grid steps from `origin`, shape (n,)."""
-    start = pd.DatetimeIndex([origin]).as_unit("us").asi8[0]
-    return (times.as_unit("us").asi8 - start) / (GRID_MIN * 60e6)
-
-
 def estimate_trace(wear: WearPeriod, clean: CleanRecord) -> DrawnTrace:
-    """Smooth a wear's usable readings and remove lag and bias.
+    """Smooth a wear's usable readings and remove lag and bias: what blood would have shown.
 
     Parameters
     ----------
     wear : WearPeriod
+        For its finger-sticks, sleep, meals, meter and model of sensor.
     clean : CleanRecord
-        With at least three usable readings.
+        From :func:`glucolab.clean_wear`, with at least three usable readings.
 
     Returns
     -------
-    DrawnTrace
+    DrawnTrace, of k draws and g points
+        Every five minutes: ``glucose_mg_dl``, its errors, ``draws`` of shape (k, g) that figures are taken over;
+        :meth:`to_frame` gives a table. [mg/dL]
+
+    Raises
+    ------
+    CannotAnalyse
+        With fewer than three usable readings.
 
     Notes
     -----
-    Lags stand in equal shares of their distribution, so that every figure taken over the draws
-    has the lag's uncertainty in it. Draws come from a fixed seed: the same input gives the same
-    figures.
+    A state-space model: the slope of blood wanders, tissue follows blood with a first-order lag, the sensor adds
+    autocorrelated noise; one banded Cholesky factor solves it. The bias relative to the wearer's level, an offset, a
+    drift, a gain and what it does by the hour, is a linear-Gaussian solve with a prior of open recordings, and
+    finger-sticks move it as far as they can tell. Lags stand in equal shares of their distribution, so that every
+    figure taken over the draws has the lag's uncertainty in it. Draws come from a fixed seed: the same input gives the
+    same figures.
+    Limits of validity: nothing is bridged over more than 30 min in ``glucose_mg_dl``; without finger-sticks the level
+    is known to a tenth or so, whatever the sensor shows.
+
+    References
+    ----------
+    .. [1] Basu et al., Diabetes 2013;62:4083-4087.
+    .. [2] Boyne et al., Diabetes 2003;52:2790-2794.
+    .. [3] Staal et al., Biosensors 2018;8:93.
+    .. [4] Zschornack et al., 2013 (PMC3879745).
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> trace = gl.estimate_trace(wear, clean)
+    >>> trace.glucose_mg_dl.shape == trace.time.shape, trace.draws.shape[1] == len(trace.time)
+    (True, True)
+    >>> list(trace.to_frame())
+    ['glucose_mg_dl', 'se_mg_dl', 'sd_mg_dl']
     """
     usable = clean.usable
+    if len(usable) < LEAST_USED:
+        raise CannotAnalyse(f"only {len(usable)} readings can be used, and a trace needs {LEAST_USED} or more")
     grid = _grid(clean)
     readings = _place_readings(usable, grid, _awake(wear, grid))
     prior = prior_lags()

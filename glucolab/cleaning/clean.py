@@ -24,7 +24,7 @@ ONE_READING = ["time", "glucose_mg_dl", "taken"]
 """Rows that agree in these are one reading, written twice."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class CleanRecord:
     """A wear's readings with the reason for each that is not used.
 
@@ -56,6 +56,13 @@ class CleanRecord:
     warmed_up: pd.Timestamp
     coverage: float
 
+    def __repr__(self) -> str:
+        kept = int((~self.readings["excluded"]).sum())
+        return (
+            f"CleanRecord of {len(self.readings)} readings every {self.interval_min:g} min, {kept} usable: "
+            f"{self.coverage:.0%} of the time; readings, spans ({len(self.spans)}), gaps ({len(self.gaps)}), usable"
+        )
+
     @property
     def flag_names(self) -> list[str]:
         """Flags in the contract's order, each a column of `readings`."""
@@ -79,10 +86,34 @@ def clean_wear(wear: WearPeriod) -> CleanRecord:
     Parameters
     ----------
     wear : WearPeriod
+        Of n readings: from a study that was read, or from :func:`glucolab.wear_from_frame`.
 
     Returns
     -------
     CleanRecord
+        ``usable`` is the Series of readings that can be believed [mg/dL]; ``readings`` has all n with a column a flag,
+        ``spans`` and ``gaps`` say when and why not.
+
+    Notes
+    -----
+    Flags run in one order, each on what earlier ones left: clock, duplicate, limit, stuck, jump, noted, warm-up,
+    pressure, loosening; the last notes a reading, the others take it out. All are limits on single readings but
+    pressure: each night is a Gaussian process, and every span in sleep is tried as a low of what lying on the sensor
+    does against it. Limits of validity: sensors that read every 1 to 15 minutes; lows of diabetes are judged by what
+    nights of people without it do.
+
+    References
+    ----------
+    .. [1] Baysal et al., J Diabetes Sci Technol 2014;8:1091-1096 (PMC4455457).
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> clean = gl.clean_wear(gl.simulate.example_wear())
+    >>> clean.readings.loc[clean.readings["warm_up"], "excluded"].all()
+    np.True_
+    >>> clean.usable.index.is_monotonic_increasing, 0 < clean.coverage <= 1
+    (True, True)
     """
     raw = wear.glucose
     in_file_order = pd.Series(raw["glucose_mg_dl"].to_numpy(), index=pd.DatetimeIndex(raw["time"]))

@@ -6,11 +6,13 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
-from glucolab.clock import Days, day_starts
-from glucolab.record import WearPeriod
+from glucolab.clock import Days, day_starts, days_between
+from glucolab.measuring.excursions import measure_excursions
+from glucolab.measuring.nights import find_nights
+from glucolab.record import Study, WearPeriod
 from glucolab.record.inputs import DAYS
 from glucolab.record.outputs import DAILY
 
@@ -31,11 +33,11 @@ def measure_daily(
     wear: WearPeriod,
     clean: CleanRecord,
     trace: Trace,
-    days: Days,
-    nights: pd.DataFrame,
-    excursions: pd.DataFrame,
-    low_mg_dl: float,
-    high_mg_dl: float,
+    days: Days | None = None,
+    nights: pd.DataFrame | None = None,
+    excursions: pd.DataFrame | None = None,
+    low_mg_dl: float = Study.range_low_mg_dl,
+    high_mg_dl: float = Study.range_high_mg_dl,
 ) -> pd.DataFrame:
     """Figures and covariates of each local day.
 
@@ -43,20 +45,46 @@ def measure_daily(
     ----------
     wear : WearPeriod
     clean : CleanRecord
-    trace : Trace
-    days : Days
-    nights : DataFrame
-        From :func:`glucolab.measuring.nights.find_nights`.
-    excursions : DataFrame
-        From :func:`glucolab.measuring.excursions.measure_excursions`.
+        From :func:`glucolab.clean_wear`.
+    trace : Trace, of g points
+        From :func:`glucolab.estimate_trace`.
+    days : Days, optional
+        Default: the local days that the wear touches.
+    nights : DataFrame, shape (d, 4), optional
+        Default: by the sleep that was logged, else from midnight to six.
+    excursions : DataFrame, optional
+        Default: those of :func:`glucolab.measure_excursions`.
     low_mg_dl, high_mg_dl : float
         The range; its edges count as within. [mg/dL]
 
     Returns
     -------
-    DataFrame
-        Columns of ``daily.csv``, then every covariate of ``days.csv`` and what movement.csv filled.
+    DataFrame, shape (d, k)
+        Columns of ``daily.csv`` (``gl.describe_table("daily")``), then every covariate of ``days.csv`` and what
+        movement.csv filled.
+
+    Notes
+    -----
+    A day has figures where 0.7 of it was recorded and half of each of its six-hour blocks; else they are empty, never
+    zero. Mean and SD are those of the five-minute trace, the SD with n - 1 in its denominator; the CV is the SD over
+    the mean. Minutes are counted of the trace, and of a day with gaps add up to less than a day.
+
+    References
+    ----------
+    .. [1] Danne et al., Diabetes Care 2017;40:1631-1640, doi 10.2337/dc17-1600.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> daily = gl.measure_daily(wear, clean, gl.estimate_trace(wear, clean))
+    >>> daily.loc[daily["enough"], "mean_mg_dl"].between(80, 130).all()
+    np.True_
     """
+    days = days_between(clean.start, clean.end, wear.zones) if days is None else days
+    nights = find_nights(wear, days) if nights is None else nights
+    excursions = measure_excursions(wear, clean, trace) if excursions is None else excursions
     out = pd.DataFrame({"date": days.dates})
     out["coverage"] = clean.minutes_between(days.edges) / days.minutes
     out["enough"] = (out["coverage"] >= _LEAST_COVERAGE).astype("boolean") & _every_block(clean, days, wear)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.measuring.occasions import without_minor
 from glucolab.record import WearPeriod
 from glucolab.record.outputs import ENERGY
@@ -34,6 +34,19 @@ def measure_energy(wear: WearPeriod, responses: pd.DataFrame, trace: Trace) -> p
     DataFrame
         Columns of ``energy.csv``. An occasion more than six hours back is not the last meal's
         doing any more: its columns are empty. The slope needs all of the half hour before.
+
+    References
+    ----------
+    .. [1] Wyatt et al., Nat Metab 2021;3:523-529.
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> trace = gl.estimate_trace(wear, clean)
+    >>> meals = gl.measure_meal_responses(wear, clean, trace)
+    >>> list(gl.measure_energy(wear, meals, trace))[:3]
+    ['time', 'energy', 'focus']
     """
     feelings = wear.feelings.sort_values("time", kind="stable")
     feelings = feelings[feelings[["energy", "focus", "hunger"]].notna().any(axis=1)]

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.flags import EXCLUDING_NOTES
 from glucolab.clock import local_hours
@@ -71,6 +71,21 @@ def measure_excursions(wear: WearPeriod, clean: CleanRecord, trace: Trace) -> pd
     -------
     DataFrame
         Columns of ``excursions.csv``. A link says what was logged at the time, not what caused it.
+
+    Notes
+    -----
+    At least 15 min at 20 mg/dL or more above the wear's own median; it ends after 15 min back below, and nearer than
+    15 min two are one. Limits of validity: a gap ends an excursion.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> trace = gl.estimate_trace(wear, clean)
+    >>> found = gl.measure_excursions(wear, clean, trace)
+    >>> found["minutes"].min() >= 15
+    np.True_
     """
     known = trace.glucose_mg_dl[~np.isnan(trace.glucose_mg_dl)]
     median = float(np.median(known)) if len(known) else np.nan

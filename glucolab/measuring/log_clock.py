@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.clock import Days
 from glucolab.conventions import LOGGED_AT
 from glucolab.intervals import Estimate, as_estimate, normal_half_width

@@ -7,11 +7,12 @@ import pandas as pd
 from pandas.arrays import BooleanArray
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import DrawnTrace
+from glucolab.aligning.trace_record import DrawnTrace
 from glucolab.cleaning.clean import CleanRecord
 from glucolab.cleaning.spans import spans_to_mask
 from glucolab.conventions import WALK_WITHIN_MIN, is_easy, is_exercise
 from glucolab.intervals import central_interval, widen
+from glucolab.measuring.area import area_by_step
 from glucolab.measuring.occasions import find_occasions
 from glucolab.measuring.walks import is_seen_after
 from glucolab.record import WearPeriod
@@ -51,6 +52,29 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
         and the areas are taken over the trace's draws, so that noise does not raise a maximum and
         lag, gain and what a sensor adds to all rises alike are in the interval; a figure is empty
         where the trace cannot carry it.
+
+    Notes
+    -----
+    Rise: highest value from 0 to 120 min minus the mean of the half hour before; area:
+    :func:`glucolab.incremental_area`; dip: that mean minus the lowest value from 120 to 180 min. ``reason`` says why a
+    response may not be used.
+
+    References
+    ----------
+    .. [1] FAO Food and Nutrition Paper 66 (1998), chapter 4.
+    .. [2] ISO 26642:2010, food products: determination of the glycaemic index.
+    .. [3] Wyatt et al., Nat Metab 2021;3:523-529.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> trace = gl.estimate_trace(wear, clean)
+    >>> meals = gl.measure_meal_responses(wear, clean, trace)
+    >>> usable = meals[meals["usable_2h"]]
+    >>> (usable["rise_low_mg_dl"] <= usable["rise_high_mg_dl"]).all(), (usable["reason"] == "").all()
+    (np.True_, np.False_)
     """
     occasions = find_occasions(wear.meals)
     out = occasions.copy()
@@ -72,37 +96,6 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
     out.loc[(three / 180 < _LEAST_COVERAGE).to_numpy(), ["iauc_3h_mg_dl_min", "net_area_3h_mg_dl_min"]] = np.nan
     out.loc[(two / 120 < _LEAST_COVERAGE).to_numpy(), "iauc_2h_mg_dl_min"] = np.nan
     return out[[*MEAL_RESPONSES.names, "line", "dip_chance"]]
-
-
-def incremental_area(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
-    """Incremental area under the curve: trapezoids above baseline, triangles at crossings.
-
-    Parameters
-    ----------
-    minutes : numpy.ndarray, shape (n,)
-        Sampling times, ascending. [min]
-    above : numpy.ndarray, shape (..., n)
-        Values minus baseline. [mg/dL]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        Area beneath the baseline is ignored; NaN where any value is. [mg/dL min]
-
-    References
-    ----------
-    FAO Food and Nutrition Paper 66 (1998), chapter 4; ISO 26642:2010.
-    """
-    return _area_by_step(minutes, above).sum(axis=-1)
-
-
-def _area_by_step(minutes: np.ndarray, above: np.ndarray) -> np.ndarray:
-    left, right, step = above[..., :-1], above[..., 1:], np.diff(minutes)
-    both = (np.maximum(left, 0) + np.maximum(right, 0)) / 2
-    crossing = (left > 0) != (right > 0)
-    rise = np.abs(right - left)
-    triangle = (2 * both) ** 2 / (2 * np.where(rise > 0, rise, 1))  # where one end is above, the other counts as 0
-    return np.where(crossing, triangle, both) * step
 
 
 class _Window:
@@ -154,7 +147,7 @@ class _Window:
         out["time_to_peak_min"] = self._time_to_peak(two, good2, out["rise_mg_dl"])
         good3 = self.enough_before & self._complete(180)
         above = self._above(base)
-        areas = _area_by_step(np.arange(_THREE_H + 1) * GRID_MIN, above).mean(axis=0)
+        areas = area_by_step(np.arange(_THREE_H + 1) * GRID_MIN, above).mean(axis=0)
         for name, good, steps in (("iauc_2h_mg_dl_min", good2, _TWO_H), ("iauc_3h_mg_dl_min", good3, _THREE_H)):
             out[name][good] = areas[good, :steps].sum(axis=1)
         out["net_area_3h_mg_dl_min"][good3] = np.trapezoid(above.mean(axis=0), dx=GRID_MIN)[good3]

@@ -7,7 +7,7 @@ import pandas as pd
 
 from glucolab.aligning.bias_posterior import OF_HOURS, Bias
 from glucolab.aligning.hour_bias import mean_shapes
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.intervals import t_quantile, widen
 
@@ -104,6 +104,21 @@ def measure_hour_means(trace: Trace, zones: ZoneSpans) -> pd.DataFrame:
         ``hour`` (0 to 23), ``n_days`` of which half of that hour or more is known, ``mean_mg_dl, low_mg_dl,
         high_mg_dl``: 90 %, days autocorrelated, the sensor's bias at that hour counted in. Fewer than three days give
         no interval and so no figure. Hours that were not recorded are missing from it, not guessed.
+
+    Notes
+    -----
+    The mean over days of each hour's mean, with Student's t, widened by sqrt((1 + r) / (1 - r)) for days that resemble
+    each other, r = 0.35, and by the sensor's bias at that hour.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> trace = gl.estimate_trace(wear, clean)
+    >>> hours = gl.measure_hour_means(trace, wear.zones)
+    >>> len(hours), list(hours)[:3]
+    (24, ['hour', 'n_days', 'mean_mg_dl'])
     """
     known = np.isfinite(trace.glucose_mg_dl)
     times = trace.time[known]

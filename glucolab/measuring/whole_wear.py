@@ -10,8 +10,9 @@ import pandas as pd
 
 from glucolab.aligning.fill import Eaten, day_slots, fill_draws
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import DrawnTrace, Trace
-from glucolab.clock import Days, ZoneSpans, local_hours
+from glucolab.aligning.trace_record import DrawnTrace, Trace
+from glucolab.cleaning.clean import CleanRecord
+from glucolab.clock import Days, days_between, local_hours
 from glucolab.intervals import (
     Estimate,
     Z,
@@ -23,17 +24,15 @@ from glucolab.intervals import (
     shortest_interval_of_draws,
 )
 from glucolab.measuring.daily import in_nights
-from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs
+from glucolab.measuring.days_apart import variance_of_days
+from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL, find_runs, measure_excursions
+from glucolab.measuring.illness import find_ill_days
+from glucolab.measuring.meals import measure_meal_responses
+from glucolab.measuring.nights import find_nights
 from glucolab.measuring.occasions import without_minor
-from glucolab.measuring.time_of_day import USUAL_DAY_RHO, measure_blocks
+from glucolab.measuring.time_of_day import measure_blocks
+from glucolab.record import Study, WearPeriod
 
-RHO_DAYS = 30
-"""A wear's own correlation of days counts as n against this many days of the usual one; assumed. Too few, chance in two
-weeks sets the width of the usual mean; too many, a long wear's own days hardly count. [days]"""
-DAY_FRACTION, DAY_PRIOR_DF = 0.06, 10.0
-"""SD of daily means expected before seeing any [of the level], worth so many days: of 14 people of the open recordings
-whose wears the judge does not cut in two, 0.061 worth 10 days (`tests.known_truth.real_traces.day_prior`); of all 29,
-0.063 worth 7. Too small, a short wear's usual mean looks surer than it is; too large, less sure."""
 LEAST_HOURS = 48.0
 """With less recorded, figures of the whole wear are withheld; assumed. Less, one day would stand for a life, and
 nothing tells how days differ; more withholds what a wide interval would say anyway. [h]"""
@@ -87,35 +86,43 @@ class WearFigures:
 
 
 def measure_figures(
+    wear: WearPeriod,
+    clean: CleanRecord,
     trace: DrawnTrace,
-    days: Days,
-    zones: ZoneSpans,
-    nights: pd.DataFrame,
-    ill: np.ndarray,
-    excursions: pd.DataFrame,
-    responses: pd.DataFrame,
-    low_mg_dl: float,
-    high_mg_dl: float,
+    *,
+    days: Days | None = None,
+    nights: pd.DataFrame | None = None,
+    ill: np.ndarray | None = None,
+    excursions: pd.DataFrame | None = None,
+    responses: pd.DataFrame | None = None,
+    low_mg_dl: float = Study.range_low_mg_dl,
+    high_mg_dl: float = Study.range_high_mg_dl,
 ) -> WearFigures:
-    """Every whole-wear figure with its interval.
+    """Every whole-wear figure with its interval: mean, SD, CV, minutes in range, rates.
 
     Parameters
     ----------
-    trace : DrawnTrace
-    days : Days
-    zones : ZoneSpans
-    nights : DataFrame
-        From :func:`glucolab.measuring.nights.find_nights`.
-    ill : array of bool, shape (d,)
-        Days of illness.
-    excursions, responses : DataFrame
-        From the other measures.
+    wear : WearPeriod
+    clean : CleanRecord
+        From :func:`glucolab.clean_wear`.
+    trace : DrawnTrace, of k draws and g points
+        From :func:`glucolab.estimate_trace`.
+    days : Days, optional
+        Default: the d local days that the wear touches.
+    nights : DataFrame, shape (d, 4), optional
+        Default: by the sleep that was logged, else from midnight to six.
+    ill : array of bool, shape (d,), optional
+        Days of illness; default: as days.csv and notes.csv say.
+    excursions, responses : DataFrame, optional
+        Default: those of :func:`glucolab.measure_excursions` and :func:`glucolab.measure_meal_responses`.
     low_mg_dl, high_mg_dl : float
         The range. [mg/dL]
 
     Returns
     -------
     WearFigures
+        ``estimates["mean"]`` is ``{"estimate", "low", "high", "level"}``; ``shares`` says what part of the usual mean's
+        variance comes from days, hours and sensor.
 
     Notes
     -----
@@ -123,9 +130,33 @@ def measure_figures(
     at the same hour and, after meals, from other meals. The usual mean weighs the hours of the day
     alike and adds the spread between days, autocorrelated; the sensor's share is the spread that
     removing the bias leaves.
-    Limits of validity: two days of readings, all hours of the day recorded at least once.
+    Limits of validity: two days of readings, all hours of the day recorded at least once. The usual mean's interval is
+    Student's t with the degrees of freedom of its three parts taken together (Welch and Satterthwaite).
+
+    References
+    ----------
+    .. [1] Danne et al., Diabetes Care 2017;40:1631-1640, doi 10.2337/dc17-1600.
+    .. [2] Welch, Biometrika 1947;34:28-35, doi 10.1093/biomet/34.1-2.28.
+    .. [3] Satterthwaite, Biometrics Bulletin 1946;2:110-114, doi 10.2307/3002019.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> figures = gl.measure_figures(wear, clean, gl.estimate_trace(wear, clean))
+    >>> mean = figures.estimates["mean"]
+    >>> mean["low"] < mean["estimate"] < mean["high"], mean["level"]
+    (True, 0.9)
+    >>> round(sum(figures.shares.values()), 6)
+    1.0
     """
-    hours = local_hours(trace.time, zones)
+    days = days_between(clean.start, clean.end, wear.zones) if days is None else days
+    nights = find_nights(wear, days) if nights is None else nights
+    ill = find_ill_days(wear, days) if ill is None else ill
+    excursions = measure_excursions(wear, clean, trace) if excursions is None else excursions
+    responses = measure_meal_responses(wear, clean, trace) if responses is None else responses
+    hours = local_hours(trace.time, wear.zones)
     slot, day = day_slots(hours, days, trace.time)
     recorded_hours = float((~np.isnan(trace.glucose_mg_dl)).sum() * GRID_MIN / 60)
     blocks = measure_blocks(trace.glucose_mg_dl, hours, np.maximum(day, 0))
@@ -133,17 +164,8 @@ def measure_figures(
     filled, missing = fill_draws(trace.draws, trace.gap_min, slot, np.maximum(day, 0), eaten, rng)
     too_little = _too_little(recorded_hours, missing, hours)
     if too_little:
-        names = OF_WHOLE_WEARS
-        return WearFigures(
-            dict.fromkeys(names),
-            dict.fromkeys(names, too_little),
-            None,
-            {},
-            np.nan,
-            np.nan,
-            blocks,
-            recorded_hours / 24,
-        )
+        nothing, why = dict.fromkeys(OF_WHOLE_WEARS), dict.fromkeys(OF_WHOLE_WEARS, too_little)
+        return WearFigures(nothing, why, None, {}, np.nan, np.nan, blocks, recorded_hours / 24)
     mean = filled.mean(axis=1)
     sd = filled.std(axis=1, ddof=1)
     below, above = (filled < low_mg_dl).mean(axis=1) * 1440, (filled > high_mg_dl).mean(axis=1) * 1440
@@ -202,59 +224,10 @@ def _usual_mean(
     drawn = filled @ weight
     # the sensor's part: what the bias draws alone do to the same mean
     sensor_part = (trace.draws - trace.sensor_draws) @ weight
-    day_variance, df = _day_variance(trace, hour, day, days_used)
+    day_variance, df = variance_of_days(trace, hour, day, days_used)
     sensor = float(np.var(sensor_part, ddof=1))
     hours_part = max(float(np.var(drawn - sensor_part, ddof=1)), 1e-6)
     return float(drawn.mean()), {"days": day_variance, "hours": hours_part, "sensor": sensor, "df": df}
-
-
-def _day_variance(trace: Trace, hour: np.ndarray, day: np.ndarray, days_used: float) -> tuple[float, float]:
-    """Variance of the mean that comes from which days were worn, and its degrees of freedom."""
-    level = levels_of_days(trace, hour, day)
-    n = len(level)
-    rho = resemblance_of_days(level)
-    prior = (DAY_FRACTION * trace.level_mg_dl) ** 2
-    squares = (level**2).sum() * (n - 1) / degrees_of_days(n, rho) if n > 1 else 0.0
-    df = DAY_PRIOR_DF + max(n - 1, 0)
-    variance = (DAY_PRIOR_DF * prior + squares) / df
-    return float(variance * (1 + rho) / (1 - rho) / max(days_used, 1.0)), df
-
-
-def levels_of_days(trace: Trace, hour: np.ndarray, day: np.ndarray) -> np.ndarray:
-    """How far each day with twelve hours or more lay from the others at the same hours, shape (n,). [mg/dL]
-
-    Parameters
-    ----------
-    trace : Trace
-        Of g points.
-    hour, day : array of int, shape (g,)
-        Local hour of each point, 0-23, and position of its day.
-    """
-    known = ~np.isnan(trace.glucose_mg_dl)
-    values = trace.glucose_mg_dl[known]
-    profile = np.bincount(hour[known], values, minlength=24) / np.maximum(np.bincount(hour[known], minlength=24), 1)
-    left = values - profile[hour[known]]
-    count = np.bincount(day[known])
-    level = np.bincount(day[known], left) / np.maximum(count, 1)
-    used = count >= 12 * 60 / GRID_MIN
-    return level[used] - level[used].mean() if used.any() else np.empty(0)
-
-
-def degrees_of_days(n: int, rho: float) -> float:
-    """Expected sum of squares about the mean of n days with correlation rho, over their variance."""
-    lags = np.arange(1, n)
-    return n - (1 + 2 * float(((1 - lags / n) * rho**lags).sum()))
-
-
-def resemblance_of_days(level: np.ndarray) -> float:
-    """Correlation of a day with the next: the usual one, moved toward the wear's own as far as its length can tell."""
-    n = len(level)
-    if n < 4 or not (level**2).sum() > 0:
-        return USUAL_DAY_RHO
-    # a short series' own estimate is low by about (1 + 3 rho) / n
-    own = float((level[1:] * level[:-1]).sum() / (level**2).sum())
-    own = np.clip(own + (1 + 3 * own) / n, 0.0, 0.7)
-    return float((n * own + RHO_DAYS * USUAL_DAY_RHO) / (n + RHO_DAYS))
 
 
 def _usual_interval(usual: float, variances: dict[str, float]) -> Estimate:

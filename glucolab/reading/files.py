@@ -88,6 +88,43 @@ class StudyFiles:
         return False
 
 
+@dataclass
+class HeldFiles(StudyFiles):
+    """The same of files that are held in memory: nothing is read from a disk.
+
+    Attributes
+    ----------
+    held : dict of str to bytes
+        What each file would hold, by path below the study folder.
+    """
+
+    root: Path = field(default_factory=Path)
+    held: dict[str, bytes] = field(default_factory=dict)
+
+    def list_folder(self, folder: str) -> list[str]:
+        """Names in a folder, sorted."""
+        names = (path.removeprefix(f"{folder}/") for path in self.held if path.startswith(f"{folder}/"))
+        return sorted({name.split("/")[0] for name in names})
+
+    def is_folder(self, path: str) -> bool:
+        """True where a file lies below it."""
+        return bool(self.list_folder(path))
+
+    def read(self, file: str) -> bytes | None:
+        """What the file would hold; None if there is none."""
+        data = self.held.get(file)
+        if data is not None:
+            self.hashes[show_path(file)] = hashlib.sha256(data).hexdigest()
+        return data
+
+    def size(self, file: str) -> int:
+        """Bytes of a file; 0 if there is none."""
+        return len(self.held.get(file, b""))
+
+    def hint_at_names(self, folder: str, found: list[str], known: list[str]) -> None:
+        """Names in memory were given by the code: nothing to hint at."""
+
+
 def show_path(path: str) -> str:
     """A path for a message, printable, with forward slashes."""
     return "/".join(show(part, most=255) for part in Path(path).parts)

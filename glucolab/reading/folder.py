@@ -16,7 +16,7 @@ from glucolab.reading.text import UnreadableError, did_you_mean, show
 from glucolab.reading.toml_settings import Settings, read_settings
 from glucolab.reading.valid_rows import settle_table
 from glucolab.reading.wear import WearLeftOutError, read_table, read_wear
-from glucolab.record import STUDY_FREE_KEYS, STUDY_KEYS, STUDY_TABLES, Goal, Person, Study, WearPeriod
+from glucolab.record import STUDY_FREE_KEYS, STUDY_KEYS, STUDY_TABLES, ByName, Goal, Person, Study, WearPeriod
 from glucolab.units import glucose_to_mg_dl
 
 __all__ = ["read_study", "start_wear"]
@@ -26,7 +26,7 @@ MOST_LETTERS = 60
 """Of a description to hand over [letters]; assumed. Longer ones break the lines of a printed side."""
 
 
-def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = None) -> Study:
+def read_study(path: str | Path, only: str | None = None, now: pd.Timestamp | None = None) -> Study:
     """Read a study folder.
 
     Whatever is wrong is reported in `Study.problems` with file, line and column; whatever is sound
@@ -52,6 +52,15 @@ def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = N
     NothingToDo
         If there is no such folder, it has no study.toml, or no wear of it (or not the one named) can be used; its
         `problems` hold all that was found.
+
+    Examples
+    --------
+    >>> import tempfile, glucolab as gl
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     gl.simulate.write_study(gl.simulate.example_study(), folder)
+    ...     study = gl.read_study(folder)
+    >>> study.wears["wear_2"].unit, len(study.problems)
+    ('mg/dL', 0)
     """
     files = StudyFiles(Path(path))
     _want_folder(files.root)
@@ -76,7 +85,7 @@ def read_study(path: Path, only: str | None = None, now: pd.Timestamp | None = N
         goal=goal,
         range_low_mg_dl=low,
         range_high_mg_dl=high,
-        wears=tuple(sorted(wears, key=lambda wear: wear.start)),
+        wears=ByName(sorted(wears, key=lambda wear: wear.start)),
         tables=tables,
         problems=tuple(files.problems),
         input_hashes=files.hashes,

@@ -19,7 +19,7 @@ from glucolab.record.outputs import (
     WEAR_SUMMARY_KEYS,
 )
 from glucolab.record.people_outputs import PEOPLE_OUTPUTS
-from glucolab.record.study import Goal, Person, Study, WearPeriod, empty_table
+from glucolab.record.study import ByName, Goal, Person, Study, WearPeriod, empty_table
 from glucolab.record.study_outputs import (
     CURVES,
     OUTPUT_TABLES,
@@ -51,6 +51,7 @@ __all__ = [
     "WEAR_OUTPUTS",
     "WEAR_SUMMARY_KEYS",
     "WEAR_TABLES",
+    "ByName",
     "Column",
     "Goal",
     "Key",

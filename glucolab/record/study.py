@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
+from typing import Protocol, SupportsIndex, TypeVar, overload
 
 import pandas as pd
 
@@ -40,6 +41,41 @@ def _typed_columns(name: str) -> pd.DataFrame:
     if name == "glucose":
         columns["limit"] = pd.Series(dtype="str")
     return pd.DataFrame(columns, index=pd.Index([], dtype="int64", name="line"))
+
+
+class HasName(Protocol):
+    """Anything with a name."""
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        ...
+
+
+_Item = TypeVar("_Item", bound=HasName)
+
+
+class ByName(tuple[_Item, ...]):
+    """Things in their order, which may also be asked for by name: ``wears[-1]``, ``wears["2026-10_autumn"]``."""
+
+    @overload
+    def __getitem__(self, which: SupportsIndex | str) -> _Item: ...
+
+    @overload
+    def __getitem__(self, which: slice) -> tuple[_Item, ...]: ...
+
+    def __getitem__(self, which: SupportsIndex | slice | str) -> _Item | tuple[_Item, ...]:
+        if not isinstance(which, str):
+            return super().__getitem__(which)
+        for one in self:
+            if one.name == which:
+                return one
+        raise KeyError(f"{which!r} is none of {', '.join(map(repr, self.names)) or 'nothing'}")
+
+    @property
+    def names(self) -> list[str]:
+        """What they are called, in order."""
+        return [one.name for one in self]
 
 
 @dataclass(frozen=True)
@@ -178,8 +214,8 @@ class Study:
     ----------
     name : str
         Name of the folder.
-    wears : tuple of WearPeriod
-        By start.
+    wears : ByName of WearPeriod
+        By start; any sequence of them may be given.
     problems : tuple of Problem
         All that was found wrong or doubtful in the folder.
     input_hashes : mapping of str to str
@@ -195,11 +231,14 @@ class Study:
     goal: Goal = Goal()
     range_low_mg_dl: float = 70.0
     range_high_mg_dl: float = 140.0
-    wears: tuple[WearPeriod, ...] = ()
+    wears: ByName[WearPeriod] = field(default_factory=ByName)
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
     problems: tuple[Problem, ...] = ()
     input_hashes: Mapping[str, str] = field(default_factory=dict, repr=False)
     described: Mapping[str, str] = field(default_factory=dict, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "wears", ByName(self.wears))
 
     def table(self, name: str) -> pd.DataFrame:
         """The input table `name` of the study, without rows if the folder has none."""

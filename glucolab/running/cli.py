@@ -15,7 +15,7 @@ from glucolab.errors import NothingToDo, Problem, say_fault, write_trace
 from glucolab.running.options import build_parser
 
 if TYPE_CHECKING:
-    from glucolab.analysis import StudyAnalysis
+    from glucolab.results import StudyAnalysis
 
 DONE, _LEFT_OUT, _NOTHING = 0, 1, 2
 INTERRUPTED = 130
@@ -249,6 +249,13 @@ def _many(arguments: argparse.Namespace) -> int:
     return _LEFT_OUT if many.left_out or many.passed_over else DONE
 
 
+def _reference(arguments: argparse.Namespace) -> int:
+    from glucolab.running.reference import write_reference
+
+    print(write_reference(arguments.into))
+    return DONE
+
+
 def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequence[Path], debug: bool) -> int:
     """List what was left out; print a line a wear, and what was written."""
     from glucolab.relating.trials.near_misses import doubt_trial_dates
@@ -283,6 +290,7 @@ COMMANDS = {
     "share": _share,
     "export": _export,
     "many": _many,
+    "reference": _reference,
 }
 
 

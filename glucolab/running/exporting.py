@@ -23,7 +23,7 @@ from glucolab.running.output_file import replace_text, want_target
 from glucolab.units import glucose_from_mg_dl
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 BEGINS = '{"resourceType": "Bundle"'
 READING = {"mg/dL": "99504-3", "mmol/L": "105272-9"}

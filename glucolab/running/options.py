@@ -61,11 +61,17 @@ def build_parser(commands: Mapping[str, Command]) -> argparse.ArgumentParser:
     export = add("export", "write readings and figures for a health record", "STUDY")
     export.add_argument("--fhir", required=True, type=Path, metavar="FILE", help="a Bundle of FHIR R4, as JSON")
     _add_many(add("many", "analyse every study in a folder, and write tables over all people", "FOLDER"))
+    _add_into(add("reference", "write the reference of the library as one page that opens offline"))
     return parser
 
 
 def _add_out(one: argparse.ArgumentParser, metavar: str, text: str) -> None:
     one.add_argument("--out", required=True, type=Path, metavar=metavar, help=text)
+
+
+def _add_into(one: argparse.ArgumentParser) -> None:
+    place = Path("reports", "reference")
+    one.add_argument("--into", type=Path, default=place, metavar="DIR", help=f"default {place.as_posix()}")
 
 
 def _add_many(one: argparse.ArgumentParser) -> None:

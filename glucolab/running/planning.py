@@ -12,7 +12,7 @@ import pandas as pd
 from icalendar import Calendar, Event
 
 from glucolab import __version__
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import analyse_study
 from glucolab.clock import ZoneSpans, to_local
 from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import ALWAYS
@@ -21,6 +21,7 @@ from glucolab.record import Study
 from glucolab.record.plan_outputs import PLAN_OUTPUTS
 from glucolab.relating.planning.plan import Plan
 from glucolab.relating.planning.trial_choice import Wish
+from glucolab.results import StudyAnalysis
 from glucolab.running.arguments import parse_span, read_arms, read_date
 from glucolab.running.folder import check_out, fill_new_folder
 from glucolab.running.tables import write_summary, write_tables

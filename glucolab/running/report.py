@@ -7,12 +7,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from glucolab.analysis import StudyAnalysis, WearAnalysis, analyse_study
+from glucolab.analysis import analyse_study
 from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo, Problem, as_problem
 from glucolab.on_request import predict_from_log
 from glucolab.reading.folder import read_study
 from glucolab.record import Study
+from glucolab.results import StudyAnalysis, WearAnalysis
 from glucolab.running.folder import check_out, replace_report
 from glucolab.running.tables import STUDY_FOLDER, write_prediction, write_so_far, write_study_tables, write_wear
 from glucolab.so_far import SoFar, look_at_all, look_back

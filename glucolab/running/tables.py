@@ -18,7 +18,7 @@ from glucolab.reading.text import neutralize, restore
 from glucolab.record import OUTPUT_TABLES, REPORT_OUTPUTS, SO_FAR_OUTPUTS, STUDY_OUTPUTS, WEAR_OUTPUTS, Table
 
 if TYPE_CHECKING:
-    from glucolab.analysis import StudyAnalysis, WearAnalysis
+    from glucolab.results import StudyAnalysis, WearAnalysis
     from glucolab.so_far import SoFar
 
 STUDY_FOLDER = "study"

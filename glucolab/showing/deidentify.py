@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis
 from glucolab.record import INPUT_TABLES
 from glucolab.relating.labs.analytes import ANALYTES
+from glucolab.results import StudyAnalysis
 from glucolab.showing.words.common import split_unit
 
 OWN_NOTE = "own note"

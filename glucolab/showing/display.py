@@ -66,8 +66,28 @@ class Display:
         return write_number(float(self.values(mg_dl)), digits)
 
 
+USUAL = Display()
+"""How a chart writes glucose unless it is told otherwise."""
+
+
 def display_of(study: Study) -> Display:
-    """How this study is to be shown."""
+    """How a study wants its glucose shown.
+
+    Parameters
+    ----------
+    study : Study
+
+    Returns
+    -------
+    Display
+        Its unit, and whether figures are shown at all; charts take it as ``display``.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> gl.display_of(gl.simulate.example_study())
+    Display(unit='mg/dL', numbers=True)
+    """
     return Display(study.unit, study.numbers)
 
 

@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 from markupsafe import Markup
 
-from glucolab.analysis import StudyAnalysis, WearAnalysis
 from glucolab.clock import local_hours
 from glucolab.measuring.time_of_day import measure_hour_means
 from glucolab.record import Study
+from glucolab.results import StudyAnalysis, WearAnalysis
 from glucolab.showing import charts
 from glucolab.showing.colours import PAGE_COLOURS
 from glucolab.showing.deidentify import name_nothing

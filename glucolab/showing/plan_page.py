@@ -5,13 +5,13 @@ from __future__ import annotations
 import pandas as pd
 from markupsafe import Markup
 
-from glucolab.analysis import StudyAnalysis
 from glucolab.clock import ZoneSpans, to_local
 from glucolab.errors import NothingToDo
 from glucolab.on_request import plan_study
 from glucolab.record import Study
 from glucolab.relating.planning.plan import Plan
 from glucolab.relating.planning.trial_choice import Wish
+from glucolab.results import StudyAnalysis
 from glucolab.showing import charts
 from glucolab.showing.display import display_of
 from glucolab.showing.markup import Part, fill_template

@@ -8,12 +8,12 @@ from urllib.parse import quote
 import pandas as pd
 from markupsafe import Markup
 
-from glucolab.reading.meal_names import is_drink
 from glucolab.record import Study
-from glucolab.relating.effects.dishes import FEWEST_FOR_PAIRS
 from glucolab.relating.effects.levers import sort_by_average
 from glucolab.relating.planning.trial_arms import factor_of_arms
 from glucolab.showing import charts
+from glucolab.showing.charts.listed import chart_claim, choose_dishes, order_dishes
+from glucolab.showing.charts.study import GLUCOSE_OUTCOMES, choose_drawn
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.pictures import draw_svg, show_chart
@@ -37,14 +37,16 @@ from glucolab.showing.words.pages.wear import say_describe_only
 from glucolab.showing.words.pages.wear_first import say_page_finding
 from glucolab.so_far import Finding, find_shown
 
-MOST_DRAWN, _MOST_LISTED = 12, 10
 MOST_CLAIMS = 3
 """Findings on the first screen, which must hold what to do next too."""
 _MOST_HABITS = 6
 
 
-def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study) -> Part:
-    """The first screen: the latest average and the goal, what changed, what stood out, what to do next, the year."""
+def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], study: Study, linked: bool = True) -> Part:
+    """The first screen: the latest average and the goal, what changed, what stood out, what to do next, the year.
+
+    `linked` is False where there are no pages of the wears to lead to.
+    """
     display, periods = display_of(study), tables["periods"]
     advises = not study.person.describe_only
     running = {wear.name for wear in study.wears if wear.running}
@@ -60,7 +62,7 @@ def show_overview(tables: dict[str, pd.DataFrame], summary: dict[str, Any], stud
     beneath += _say_beneath(tables, summary, study, display) if advises else []
     html = fill_template(
         "study_first.html", facts=words.list_study_facts(study.name, periods), lead=lead, aim=aim, change=change,
-        pages=[(f"../{quote(name, safe='')}/report.html", say_title(name)) for name in names],
+        pages=[(f"../{quote(name, safe='')}/report.html", say_title(name)) for name in names if linked],
         described=say_describe_only(study.person), advises=advises, findings=told, linked=words.LINKED,
         nothing=words.NOTHING_STOOD_OUT, figure=_draw_progress(periods, levers, running, study, display),
         beneath=beneath, steps=say_steps(tables, words.find_usual(periods), study.goal, study.person, display),
@@ -95,14 +97,14 @@ def _tell_claims(tables: dict[str, pd.DataFrame], study: Study, display: Display
     worth = study.goal.worth_noticing_mg_dl
     leading = [Finding(str(row["trial"]), str(row["outcome"]), row) for _, row in shown.iterrows()]
     told = [(" ".join(say_page_finding(one, worth, display)), Markup(""), "") for one in leading]
-    drawn = found[found["outcome"].isin(charts.GLUCOSE_OUTCOMES)]
+    drawn = found[found["outcome"].isin(GLUCOSE_OUTCOMES)]
     span = (min(0.0, drawn["range_low"].min()), max(0.0, drawn["range_high"].max())) if len(drawn) else (0.0, 0.0)
     for place, row in found.iterrows():
         sentence = say_finding(row.drop(["share", "share_low", "share_high"]).reindex(row.index), worth, display)
         if place not in drawn.index:
             told.append((sentence, Markup(""), ""))
             continue
-        chart = charts.chart_claim(row, span, worth, display, axis=place == drawn.index[-1])
+        chart = chart_claim(row, span, worth, display, axis=place == drawn.index[-1])
         told.append((sentence, Markup(draw_svg(chart)), str(chart.description)))
     return told
 
@@ -206,13 +208,8 @@ def show_effects(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     asked = choose_next(effects, tables["next_questions"], study.person)
     questions = [say_next_question(row, display) for _, row in asked.iterrows()]
     html = fill_template("open_questions.html", findings=findings, questions=questions, asked=len(effects))
-    drawn = (
-        effects[effects["outcome"].isin(charts.GLUCOSE_OUTCOMES) & effects["low"].notna()]
-        .sort_values("q_value")
-        .head(MOST_DRAWN)
-    )
-    if len(drawn):
-        html += Markup(show_chart(charts.chart_effects, drawn, worth, display).html)
+    if len(choose_drawn(effects)):
+        html += Markup(show_chart(charts.chart_effects, effects, worth, display).html)
     head = [
         "what",
         "linked with",
@@ -253,14 +250,11 @@ def show_dishes(tables: dict[str, pd.DataFrame], study: Study) -> Part:
     known = pairs[pairs["low_mg_dl"].notna()]
     if not len(known):
         return show_sentence("No two dishes have been eaten often enough to be compared.")
-    repeated = dishes[dishes["n"] >= FEWEST_FOR_PAIRS]
-    repeated = repeated.assign(drink=is_drink(repeated["dish"]))
-    listed = repeated.sort_values(["drink", "rise_mg_dl"], ascending=[True, False], kind="stable")
-    drawn = listed[listed.index.isin(listed.nlargest(_MOST_LISTED, "n").index)]
-    figure = show_chart(charts.chart_dishes, drawn, drawn["drink"].to_numpy(bool), display)
+    listed = order_dishes(dishes)
+    figure = show_chart(charts.chart_dishes, listed, display)
     said = [words.say_dishes(listed), words.say_dish_pairs(known)]
     html = fill_template("beside.html", title="", sentences=said, figure=Markup(figure.html))
-    html += _tabulate_dishes(listed, display) if display.numbers and len(drawn) < len(listed) else ""
+    html += _tabulate_dishes(listed, display) if display.numbers and len(choose_dishes(listed)) < len(listed) else ""
     head = ["dish", "against", *(["difference of the rises (90 % interval)"] if display.numbers else []), "verdict"]
     rows = [_pair_row(row, display) for _, row in known.iterrows()]
     folded = f"All {len(known)} pairs of dishes"

@@ -9,9 +9,9 @@ from urllib.parse import quote
 import pandas as pd
 from markupsafe import Markup
 
-from glucolab.analysis import WearAnalysis
 from glucolab.record import Study
 from glucolab.relating.effects.questions import OUTCOMES
+from glucolab.results import WearAnalysis
 from glucolab.showing.charts import ledger, next_step
 from glucolab.showing.charts.canvas import HandDrawn
 from glucolab.showing.charts.ledger import LEDGER_NARROW_PX, LEDGER_PX
@@ -29,7 +29,7 @@ MOST_WEARS = 5
 _OF_MEALS = {outcome.name for outcome in OUTCOMES.values() if outcome.rows == "meal"}
 
 
-def show_first_screen(result: WearAnalysis, study: Study, so_far: SoFar) -> Part:
+def show_first_screen(result: WearAnalysis, study: Study, so_far: SoFar, linked: bool = True) -> Part:
     """The goal, the change, at most two findings that hold, and the next step, each with a small picture.
 
     Parameters
@@ -38,6 +38,8 @@ def show_first_screen(result: WearAnalysis, study: Study, so_far: SoFar) -> Part
     study : Study
     so_far : SoFar
         What was known with this wear.
+    linked : bool
+        False leaves the links to other pages out, where there are none.
 
     Returns
     -------
@@ -52,10 +54,8 @@ def show_first_screen(result: WearAnalysis, study: Study, so_far: SoFar) -> Part
     if not person.describe_only and not so_far.fault:
         rows += _finding_rows(study, so_far)
         rows += _step_row(study, so_far, display)
-    html = fill_template(
-        "first_screen.html",
-        facts=words.list_facts(result), links=_list_links(so_far.tables["periods"], result.wear.name), rows=rows,
-    )  # fmt: skip
+    links = _list_links(so_far.tables["periods"], result.wear.name) if linked else []
+    html = fill_template("first_screen.html", facts=words.list_facts(result), links=links, rows=rows)
     lines = [" ".join(str(row[name]) for name in ("heading", "aim", "text", "more") if row[name]) for row in rows]
     return Part(html, "\n".join(lines))
 

@@ -14,6 +14,8 @@ from glucolab.measuring.cautions import ALWAYS
 from glucolab.record import FLAGS, Study
 from glucolab.relating.observations.meal_curves import gather_meal_curves
 from glucolab.showing import charts, theme
+from glucolab.showing.charts.day_table import median_mg_dl
+from glucolab.showing.charts.days import scale_tick
 from glucolab.showing.display import Display, display_of, is_known, write_number
 from glucolab.showing.markup import Part, fill_template
 from glucolab.showing.pictures import cut_rows, show_chart
@@ -27,7 +29,7 @@ from glucolab.so_far import SoFar, choose_page_findings
 from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 MEALS_DRAWN = 10
 MEALS_OPEN = 6
@@ -93,7 +95,7 @@ def show_days(result: WearAnalysis, study: Study, now: pd.Timestamp | None = Non
     -------
     Part
     """
-    display, dates, median = display_of(study), _drawn_dates(result), charts.median_mg_dl(result)
+    display, dates, median = display_of(study), _drawn_dates(result), median_mg_dl(result)
     skipped = len(result.days.dates) - len(dates)
     table = charts.tabulate_days(result)
     table = table[table["day"] >= dates[0].strftime("%Y-%m-%d")]
@@ -118,7 +120,7 @@ def show_days(result: WearAnalysis, study: Study, now: pd.Timestamp | None = Non
         }
         for i, date in enumerate(dates)
     ]
-    tick = charts.scale_tick(display)
+    tick = scale_tick(display)
     text = f"The latest {len(dates)} of {len(result.days.dates)} days are drawn." if skipped else ""
     html = fill_template(
         "days.html", days=days, kinds=set(table["kind"]), text=text, tick=tick, unit=display.unit, numbers=numbers,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -29,7 +28,7 @@ _DIP_AFTER_PEAK_MIN = 95.0
 """From the peak to the dip [min]; assumed. Far off, true dips miss the contract's window of two to three hours."""
 _DIP_SHARPNESS = 5.0
 """As `sharpness` of a body, of the dip [1]; assumed. Smaller widens the dip into the peak and lowers true rises."""
-_DAWN_WIDTH_H = 1.3
+DAWN_WIDTH_H = 1.3
 """SD of the rise about waking [h]; assumed. Wider passes into breakfast, and its rise is no longer food's alone."""
 
 
@@ -80,12 +79,38 @@ def simulate_life(
     plan: pd.DataFrame | None = None,
     ill_dates: pd.DatetimeIndex | None = None,
 ) -> Lived:
-    """Draw what a wearer does from `start` to `end` [UTC], and their blood glucose.
+    """Draw what a wearer does, and their blood glucose.
 
     Parameters
     ----------
+    rng : numpy.random.Generator
+    wearer : Wearer
+    start, end : pandas.Timestamp
+        [UTC]
+    zones : ZoneSpans
+        What the clocks showed.
     plan, ill_dates : optional
         As for :func:`glucolab.simulate.life.live`.
+
+    Returns
+    -------
+    Lived
+        Meals, movement, sleep and stress, and ``blood_mg_dl`` every minute.
+
+    References
+    ----------
+    .. [1] Freckmann et al., J Diabetes Sci Technol 2007;1:695-703.
+    .. [2] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
+    .. [3] Wyatt et al., Nat Metab 2021;3:523-529.
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> from glucolab.clock import UTC
+    >>> rng, start = np.random.default_rng(7), pd.Timestamp("2026-02-03T07:00Z")
+    >>> lived = gl.simulate.simulate_life(rng, gl.simulate.draw_wearer(rng), start, start + pd.Timedelta(days=1), UTC)
+    >>> lived.blood_mg_dl.shape == lived.time.shape
+    True
     """
     first, last = (start - LEAD).floor("min"), (end + _TAIL).ceil("min")
     days = days_between(first, last, zones)
@@ -173,31 +198,6 @@ def meal_curves(wearer: Wearer, minutes: np.ndarray, height_mg_dl: np.ndarray, p
     return height_mg_dl * (bump(minutes, peak_min, wearer.body.sharpness) - dip)
 
 
-def usual_mean_mg_dl(wearer: Wearer, n_days: int = 3000) -> float:
-    """What living like this gives: the expectation of mean blood glucose, from many days' areas. [mg/dL]
-
-    Everything adds up linearly, so that areas suffice and no day needs to be drawn minute by minute; what is
-    left is the chance of the `n_days` habits drawn (about 0.05 mg/dL), the same for every call.
-    """
-    return wearer.body.level_mg_dl + _above_level(replace(wearer, body=replace(wearer.body, level_mg_dl=0.0)), n_days)
-
-
-@lru_cache(maxsize=256)
-def _above_level(wearer: Wearer, n_days: int) -> float:
-    """What days, food, sport and stress add to the level on average. [mg/dL]"""
-    rng = np.random.default_rng(20_260_101)
-    life = live(rng, wearer, pd.date_range("2001-01-01", periods=n_days, freq="D", unit="us"))
-    awake = life.days["bed_h"].to_numpy() - life.days["wake_h"].to_numpy()
-    food = meal_areas(rng, wearer, life.meals, life.days)
-    sport = exercise_heights(rng, wearer, life.activity) * bump_area(sport_peaks(life.activity), 3.0)
-    stress = (
-        life.stress_events["strength"].to_numpy() / 7 * wearer.body.stress_rise_mg_dl * bump_area(np.array(25.0), 2.0)
-    )
-    dawn = wearer.body.dawn_mg_dl * _DAWN_WIDTH_H * math.sqrt(2 * math.pi) / 24
-    by_day = awake_shift(wearer, life.days) * awake / 24
-    return float(dawn + by_day.mean() + (food.sum() + sport.sum() + stress.sum()) / n_days / 1440)
-
-
 def meal_areas(rng: np.random.Generator, wearer: Wearer, meals: pd.DataFrame, days: pd.DataFrame) -> np.ndarray:
     """Whole area that each meal adds, shape (m,). [mg/dL min]"""
     peak = peak_times(wearer, meals, wearer.body.time_to_peak_sd * rng.standard_normal(len(meals)))
@@ -250,7 +250,7 @@ def _background(rng: np.random.Generator, lived: Lived) -> np.ndarray:
     for centre in wake + 30:
         lo, hi = max(0, int(centre) - 300), min(n, int(centre) + 300)
         if lo < hi:
-            dawn[lo:hi] += body.dawn_mg_dl * np.exp(-0.5 * ((np.arange(lo, hi) - centre) / 60 / _DAWN_WIDTH_H) ** 2)
+            dawn[lo:hi] += body.dawn_mg_dl * np.exp(-0.5 * ((np.arange(lo, hi) - centre) / 60 / DAWN_WIDTH_H) ** 2)
     return (
         body.level_mg_dl + dawn
         + body.circadian_mg_dl * np.cos((hours - body.circadian_hour) * math.pi / 12)

@@ -18,7 +18,8 @@ from glucolab.simulate.demo_person import DEMO_DISHES, GOAL_MG_DL, LOGS, SENSORS
 from glucolab.simulate.folder import write_study
 from glucolab.simulate.logs import as_table
 from glucolab.simulate.meter import Meter
-from glucolab.simulate.study import Simulated, SimulatedWear, gather, simulate_wear
+from glucolab.simulate.study import Simulated, gather
+from glucolab.simulate.wear import SimulatedWear, simulate_wear
 
 _HOME = "Europe/Warsaw"
 _SEEDS = (20_261_414, 20_261_418)
@@ -46,9 +47,25 @@ _DRAWN_AT = "07:30"
 
 
 def write_demo(path: Path) -> None:
-    """Write the sample study into a folder that is new or empty (a README.md may be there).
+    """Write the sample study, the same bytes every time.
 
-    The same bytes every time. Raises NothingToDo if the folder holds anything else.
+    Parameters
+    ----------
+    path : Path
+        A folder that is new or empty (a README.md may be there).
+
+    Raises
+    ------
+    NothingToDo
+        If the folder holds anything else.
+
+    Examples
+    --------
+    >>> import tempfile, glucolab as gl
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     gl.simulate.write_demo(folder)
+    ...     gl.read_study(folder, only="2026-02_winter").wears.names
+    ['2026-02_winter']
     """
     write_study(simulate_demo().study, path)
 
@@ -56,10 +73,24 @@ def write_demo(path: Path) -> None:
 def simulate_demo() -> Simulated:
     """The sample study and what is true of it.
 
-    Winter: 5 min, two weeks, a noted night on the sensor, a sauna, a knock, a fasting panel. Summer: 15 min, scanned by
-    hand, nights without a scan, a trip two hours east, fell off early, mmol/L. Autumn: the winter's model again, the
-    clocks go back, a planned self-experiment at breakfast, a day of illness, and a patch that peels at the end. Late
-    autumn: what the experiment showed is done daily; more finger-sticks and two draws.
+    Parameters
+    ----------
+    None
+
+    Returns
+    -------
+    Simulated
+        Winter: 5 min, two weeks, a noted night on the sensor, a sauna, a knock, a fasting panel. Summer: 15 min,
+        scanned by hand, nights without a scan, a trip two hours east, fell off early, mmol/L. Autumn: the winter's
+        model again, the clocks go back, a planned self-experiment at breakfast, a day of illness, and a patch that
+        peels at the end. Late autumn: what the experiment showed is done daily; more finger-sticks and two draws.
+
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> gl.simulate.simulate_demo().study.wears.names[0]
+    '2026-02_winter'
     """
     early, later = (np.random.default_rng(seed) for seed in _SEEDS)
     worn = {"winter": _winter(early), "summer": _summer(early)}

@@ -7,7 +7,7 @@ from typing import Any
 
 from glucolab.simulate.drawing import with_usual_mean
 from glucolab.simulate.hours import Hill
-from glucolab.simulate.logs import Logs
+from glucolab.simulate.log_keeping import Logs
 from glucolab.simulate.sensor import Sensor
 from glucolab.simulate.wearer import Body, Dish, Effects, Habits, Wearer
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from glucolab.simulate.blood import usual_mean_mg_dl
 from glucolab.simulate.streams import named_stream
+from glucolab.simulate.usual_level import usual_mean_mg_dl
 from glucolab.simulate.wearer import Body, Dish, Effects, Habits, Wearer
 
 PEAK_MEDIAN_MIN, PEAK_LOG_SD = 65.0, 0.4
@@ -39,6 +39,7 @@ def draw_wearer(
 
     Parameters
     ----------
+    rng : numpy.random.Generator
     usual_mean_mg_dl : float, optional
         What living so is to give; default drawn, 99 +- 6 within 88-118: 98-99 in the young (Shah 2019), 102-104
         elsewhere (references.md 6). [mg/dL]
@@ -49,10 +50,28 @@ def draw_wearer(
     **fixed
         Fields of Body, Habits or Effects that are not drawn.
 
+    Returns
+    -------
+    Wearer
+
     Raises
     ------
     TypeError
         For a knob that does not exist.
+
+    References
+    ----------
+    .. [1] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
+    .. [2] Freckmann et al., J Diabetes Sci Technol 2007;1:695-703.
+    .. [3] Hengist et al., Am J Clin Nutr 2025;121:74 (PMC10371100).
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> rng = np.random.default_rng(7)
+    >>> wearer = gl.simulate.draw_wearer(rng, usual_mean_mg_dl=99.0)
+    >>> round(gl.simulate.usual_mean_mg_dl(wearer), 3)
+    99.0
     """
     parts: dict[type, dict[str, Any]] = {
         Body: _draw_body(rng),
@@ -70,13 +89,59 @@ def draw_wearer(
 
 
 def with_usual_mean(wearer: Wearer, wanted_mg_dl: float) -> Wearer:
-    """The same person at another level, so that living as they do gives `wanted_mg_dl`."""
+    """The same person at another level, so that living as they do gives `wanted_mg_dl`.
+
+    Parameters
+    ----------
+    wearer : Wearer
+    wanted_mg_dl : float
+        [mg/dL]
+
+    Returns
+    -------
+    Wearer
+
+    References
+    ----------
+    .. [1] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> rng = np.random.default_rng(7)
+    >>> other = gl.simulate.with_usual_mean(gl.simulate.draw_wearer(rng), 104.0)
+    >>> round(gl.simulate.usual_mean_mg_dl(other), 3)
+    104.0
+    """
     level = wearer.body.level_mg_dl + wanted_mg_dl - usual_mean_mg_dl(wearer)
     return replace(wearer, body=replace(wearer.body, level_mg_dl=level))
 
 
 def draw_dishes(rng: np.random.Generator, n: int) -> tuple[Dish, ...]:
-    """Dishes that differ in what they hold, and by a log SD of 0.22 beyond that (assumed)."""
+    """Dishes that differ in what they hold, and by a log SD of 0.22 beyond that (assumed).
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+    n : int
+        How many.
+
+    Returns
+    -------
+    tuple of Dish
+        Two of five are a breakfast or a snack.
+
+    References
+    ----------
+    .. [1] Freckmann et al., J Diabetes Sci Technol 2007;1:695-703.
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> rng = np.random.default_rng(7)
+    >>> [dish.slot for dish in gl.simulate.draw_dishes(rng, 5)]
+    ['breakfast', 'main', 'main', 'main', 'snack']
+    """
     slots = ["breakfast", "main", "main", "main", "snack"] * (n // 5 + 1)
     usual = {"breakfast": (45, 4, 12, 9), "main": (58, 7, 28, 18), "snack": (20, 2, 3, 6)}
     dishes = []

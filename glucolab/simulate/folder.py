@@ -34,6 +34,15 @@ def write_study(study: Study, path: Path) -> None:
     ------
     NothingToDo
         If there is something else in it.
+
+    Examples
+    --------
+    >>> import tempfile, glucolab as gl
+    >>> study = gl.simulate.example_study()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     gl.simulate.write_study(study, folder)
+    ...     gl.read_study(folder).wears.names == study.wears.names
+    True
     """
     path = Path(path)
     if path.exists() and any(p.name != "README.md" for p in path.iterdir()):

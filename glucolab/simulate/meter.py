@@ -39,7 +39,31 @@ class Meter:
 
 
 def draw_meter(rng: np.random.Generator, name: str = "kitchen meter", **fixed: Any) -> Meter:
-    """Draw a meter: systematic SD 4 %, random 3-6 %, one gross error in fifty; `fixed` fields are not drawn."""
+    """Draw a meter: systematic SD 4 %, random 3-6 %, one gross error in fifty.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+    name : str
+        What the wearer calls it.
+    **fixed
+        Fields of Meter that are not drawn.
+
+    Returns
+    -------
+    Meter
+
+    References
+    ----------
+    .. [1] ISO 15197:2013, in vitro diagnostic test systems.
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> rng = np.random.default_rng(7)
+    >>> gl.simulate.draw_meter(rng, bias_percent=0.0).bias_percent
+    0.0
+    """
     drawn = {
         "bias_percent": float(rng.normal(0, 4)), "random_percent": float(rng.uniform(3, 6)),
         "gross_share": float(rng.choice([0.0, 0.02])), "rounds_to_mg_dl": float(rng.choice([1.0, 1.0, 1.0, 5.0])),

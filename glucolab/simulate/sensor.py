@@ -125,6 +125,9 @@ def draw_sensor_model(
 
     Parameters
     ----------
+    rng : numpy.random.Generator
+    name : str
+        Of the model.
     level_mg_dl : float
         Where `bias_percent` is meant. [mg/dL]
     bias_percent : float
@@ -135,6 +138,22 @@ def draw_sensor_model(
         Its noise has heavy tails in two models of three.
     **fixed
         Fields of :class:`Sensor` that are not drawn.
+
+    Returns
+    -------
+    Sensor
+
+    References
+    ----------
+    .. [1] Staal et al., Biosensors 2018;8:93.
+    .. [2] Zschornack et al., 2013 (PMC3879745).
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> rng = np.random.default_rng(7)
+    >>> gl.simulate.draw_sensor_model(rng, "model B").model
+    'model B'
     """
     hours, noise = named_stream(rng, "a model's hours"), named_stream(rng, "a model's noise")
     offset, gain = _draw_bias(rng, level_mg_dl, bias_percent / 100)
@@ -169,6 +188,7 @@ def draw_sensor(
 
     Parameters
     ----------
+    rng : numpy.random.Generator
     model : Sensor, optional
         What its sensors share, from :func:`draw_sensor_model`.
     level_mg_dl : float
@@ -182,6 +202,24 @@ def draw_sensor(
         with heavy tails.
     **fixed
         Fields of :class:`Sensor` that are not drawn.
+
+    Returns
+    -------
+    Sensor
+
+    References
+    ----------
+    .. [1] Staal et al., Biosensors 2018;8:93.
+    .. [2] Boyne et al., Diabetes 2003;52:2790-2794.
+    .. [3] Zschornack et al., 2013 (PMC3879745).
+
+    Examples
+    --------
+    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> rng = np.random.default_rng(7)
+    >>> model = gl.simulate.draw_sensor_model(rng)
+    >>> gl.simulate.draw_sensor(rng, model).model == model.model
+    True
     """
     if model is None:
         known = {f.name for f in fields(Sensor)}

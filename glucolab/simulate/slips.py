@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from glucolab.simulate.logs import Logs, as_table
+from glucolab.simulate.log_keeping import Logs
+from glucolab.simulate.logs import as_table
 
 NUTRIENTS = ("carbs_g", "fiber_g", "protein_g", "fat_g")
 SLIP_COLUMNS = ["table", "line", "column", "kind", "written", "meant"]

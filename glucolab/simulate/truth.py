@@ -10,7 +10,7 @@ import pandas as pd
 
 from glucolab.clock import local_hours
 from glucolab.record import WearPeriod
-from glucolab.simulate.blood import Lived, usual_mean_mg_dl
+from glucolab.simulate.blood import Lived
 from glucolab.simulate.causes import true_effects, true_trials
 from glucolab.simulate.changed_lives import true_levers
 from glucolab.simulate.definitions import count_excursions, find_true_occasions, measure_responses, minutes_per_day
@@ -24,6 +24,7 @@ from glucolab.simulate.life import WALK_KINDS
 from glucolab.simulate.readings import Shown
 from glucolab.simulate.sensor import Sensor
 from glucolab.simulate.slips import LogErrors
+from glucolab.simulate.usual_level import usual_mean_mg_dl
 
 WRONG_DAY_MIN = 720.0
 """A meal logged farther from when it was eaten has a wrong date [min]; half a day lies between any clock's error and

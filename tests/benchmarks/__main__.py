@@ -135,7 +135,12 @@ def find_pairs(folder: Path) -> list[Pair]:
     return [
         Pair(
             "import glucolab", lambda: python("import glucolab"),
-            "import pandas", lambda: python("import pandas"), 1.3,
+            "import pandas", lambda: python("import pandas"), 0.1,
+        ),
+        Pair(
+            "gl.analyse_wear, its first use alone", lambda: python("import glucolab as gl; gl.analyse_wear"),
+            "import pandas, scipy.linalg, scipy.special",
+            lambda: python("import pandas, scipy.linalg, scipy.special"), 1.3,
         ),
         Pair(
             "glucolab measure, one 14-day 5-min wear", lambda: glucolab("measure", study, "--out", out),

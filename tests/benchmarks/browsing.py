@@ -23,7 +23,8 @@ from glucolab.simulate.demo_person import demo_wearer
 from glucolab.simulate.folder import write_study
 from glucolab.simulate.meter import Meter
 from glucolab.simulate.sensor import Sensor
-from glucolab.simulate.study import gather, simulate_wear
+from glucolab.simulate.study import gather
+from glucolab.simulate.wear import simulate_wear
 from tests.benchmarks.__main__ import burn
 from tests.conftest import REPOSITORY, find_chromium
 from tests.widgets.lab import open_notebook, start_lab

@@ -12,7 +12,8 @@ from glucolab.simulate.demo_person import demo_wearer
 from glucolab.simulate.folder import write_study
 from glucolab.simulate.meter import Meter
 from glucolab.simulate.sensor import Sensor
-from glucolab.simulate.study import gather, simulate_wear
+from glucolab.simulate.study import gather
+from glucolab.simulate.wear import simulate_wear
 
 FIRST = pd.Timestamp("2024-03-02T08:00", tz="UTC")
 APART = pd.Timedelta(days=20)

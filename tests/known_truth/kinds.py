@@ -25,7 +25,7 @@ from glucolab.simulate import (
     simulate_wear,
     write_study,
 )
-from glucolab.simulate.logs import CLOCK_OFF_MIN
+from glucolab.simulate.log_keeping import CLOCK_OFF_MIN
 
 LONG_DAYS = 200
 START = pd.Timestamp("2026-02-03T07:10:00Z")

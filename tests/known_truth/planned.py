@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from joblib import Parallel, delayed
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import analyse_study
 from glucolab.errors import NothingToDo
 from glucolab.on_request import plan_study
 from glucolab.record import Goal
@@ -18,6 +18,7 @@ from glucolab.relating.planning.plan import Plan
 from glucolab.relating.planning.trial_choice import Wish
 from glucolab.relating.planning.trial_design import plan_repeats
 from glucolab.relating.trials.results import LEAST_OCCASIONS
+from glucolab.results import StudyAnalysis
 from glucolab.simulate import (
     Simulated,
     draw_logs,
@@ -28,9 +29,9 @@ from glucolab.simulate import (
     simulate_study,
     simulate_wear,
 )
-from glucolab.simulate.blood import usual_mean_mg_dl
 from glucolab.simulate.logs import as_table
 from glucolab.simulate.sensor import draw_sensor_model
+from glucolab.simulate.usual_level import usual_mean_mg_dl
 from tests.known_truth.table import as_text
 from tests.known_truth.tables_page import write_plans
 

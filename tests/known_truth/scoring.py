@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis, WearAnalysis, analyse_study, analyse_wear
+from glucolab.analysis import analyse_study, analyse_wear
+from glucolab.results import StudyAnalysis, WearAnalysis
 from glucolab.simulate import Simulated, SimulatedWear
 from glucolab.simulate.blood import add_exercise, add_food
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from glucolab.measuring.whole_wear import DAY_FRACTION, DAY_PRIOR_DF
+from glucolab.measuring.days_apart import DAY_FRACTION, DAY_PRIOR_DF
 from tests.known_truth.real_traces.day_prior import LONG_DAYS, Spread, learn, measure_spread
 from tests.known_truth.real_traces.recordings import MISSING, find_root, read_people
 

@@ -14,7 +14,7 @@ import pytest
 from glucolab.analysis import analyse_study
 from glucolab.measuring.movement import find_worn
 from glucolab.measuring.walks import add_movement
-from glucolab.simulate.logs import EXACT_LOGS, Logs
+from glucolab.simulate.log_keeping import EXACT_LOGS, Logs
 from glucolab.simulate.study import Simulated, simulate_study
 
 FINDING, ASKING = range(8), range(4, 10)

@@ -14,7 +14,7 @@ from scipy import stats
 from scipy.linalg import toeplitz
 
 from glucolab.clock import days_between
-from glucolab.measuring import whole_wear
+from glucolab.measuring import days_apart
 from glucolab.measuring.excursions import measure_excursions
 from glucolab.measuring.meals import measure_meal_responses
 from glucolab.measuring.nights import find_nights
@@ -41,8 +41,9 @@ def figures(values, draws=None, sensor_draws=None, responses=None, low=70.0, hig
         responses = measure_meal_responses(worn, clean, trace)
     nights = find_nights(worn, days)
     return measure_figures(
-        trace, days, worn.zones, nights, np.zeros(len(days.dates), bool), excursions, responses, low, high
-    )
+        worn, clean, trace, days=days, nights=nights, ill=np.zeros(len(days.dates), bool), excursions=excursions,
+        responses=responses, low_mg_dl=low, high_mg_dl=high,
+    )  # fmt: skip
 
 
 def flat(days: float, level: float = 100.0) -> np.ndarray:
@@ -156,7 +157,7 @@ class TestUsualMean:
         """Six hours at 100 tell no less than a day of which the prior says all."""
         worn = make_wear(days=0.25)
         trace = make_trace(make_clean(worn, np.full(72, True)), np.full(72, 100.0))
-        variance, df = whole_wear._day_variance(trace, np.arange(72) // 12, np.zeros(72, int), 0.25)
+        variance, df = days_apart.variance_of_days(trace, np.arange(72) // 12, np.zeros(72, int), 0.25)
         assert variance == pytest.approx(36 * 1.35 / 0.65)
         assert df == PRIOR_DF
 
@@ -177,7 +178,7 @@ def test_correlation_of_days_follows_a_long_wear():
         level = rng.normal(size=60)
         for i in range(1, 60):
             level[i] = 0.4 * level[i - 1] + np.sqrt(0.84) * level[i]
-        found.append(whole_wear.resemblance_of_days(level - level.mean()))
+        found.append(days_apart.resemblance_of_days(level - level.mean()))
     assert np.mean(found) == pytest.approx((60 * 0.4 + 30 * RHO) / 90, abs=0.006)
 
 
@@ -185,7 +186,7 @@ def test_correlation_of_days_follows_a_long_wear():
 def test_degrees_of_autocorrelated_days(n, rho):
     """tr(C R): of the correlation matrix, its mean taken off."""
     expected = np.trace((np.eye(n) - 1 / n) @ toeplitz(rho ** np.arange(n)))
-    assert whole_wear.degrees_of_days(n, rho) == pytest.approx(expected)
+    assert days_apart.degrees_of_days(n, rho) == pytest.approx(expected)
 
 
 class TestWhileWearing:

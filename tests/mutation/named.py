@@ -50,7 +50,7 @@ NAMED = (
     Named("a comparison's interval × 0.85", "relating/comparing/comparisons.py",
           "half = half_width([days, hours + sensor], [df, np.inf])",
           "half = 0.85 * half_width([days, hours + sensor], [df, np.inf])"),
-    Named("days' autocorrelation ignored", "measuring/whole_wear.py", "variance * (1 + rho) / (1 - rho)", "variance"),
+    Named("days' autocorrelation ignored", "measuring/days_apart.py", "variance * (1 + rho) / (1 - rho)", "variance"),
     Named("a jump from 20 on", "cleaning/jumps.py", "LEAST_MG_DL = 15.0", "LEAST_MG_DL = 20.0",
           "LEAST_MG_DL"),
     Named("pressed from 8 on", "cleaning/pressure.py", "PRESSED_MG_DL = 4.0", "PRESSED_MG_DL = 8.0",

@@ -19,9 +19,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import analyse_study
 from glucolab.clock import format_times
 from glucolab.reading.folder import read_study
+from glucolab.results import StudyAnalysis
 from glucolab.running.cli import main
 from glucolab.units import MG_DL_PER_MMOL_L
 from tests.conftest import REPOSITORY

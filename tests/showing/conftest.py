@@ -6,9 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from glucolab.analysis import WearAnalysis, analyse_wear
+from glucolab.analysis import analyse_wear
 from glucolab.reading.folder import read_study
 from glucolab.record import Study
+from glucolab.results import WearAnalysis
 from tests.conftest import REPOSITORY
 
 

@@ -15,7 +15,9 @@ from glucolab.record import Goal
 from glucolab.relating.effects.one_pair import relate_days
 from glucolab.relating.observations.meal_curves import gather_meal_curves, profile_day
 from glucolab.showing import charts, theme, wear_page
+from glucolab.showing.charts.day_table import median_mg_dl
 from glucolab.showing.charts.explorer import chart_relation
+from glucolab.showing.charts.listed import chart_claim
 from glucolab.showing.charts.overlaid import chart_eatings, chart_profiles
 from glucolab.showing.charts.record import tabulate_lanes
 from glucolab.showing.display import Display
@@ -30,7 +32,8 @@ WIDTHS = (theme.WIDE_PX, theme.NARROW_PX)
 
 def effects():
     rows = [("walk_after", "rise_mg_dl", -9, -16, -2), ("covariate:<b>mood", "mean_mg_dl", 1, -2, 4)]
-    return pd.DataFrame(rows, columns=["factor", "outcome", "range_estimate", "range_low", "range_high"])
+    table = pd.DataFrame(rows, columns=["factor", "outcome", "range_estimate", "range_low", "range_high"])
+    return table.assign(q_value=[0.02, 0.6])
 
 
 def dishes():
@@ -43,7 +46,7 @@ def periods():
     names = ["start", "end", "mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl", "usual_low_mg_dl", "usual_high_mg_dl"]
     table = pd.DataFrame(rows, columns=names)
     dates = {name: pd.to_datetime(table[name]) for name in ("start", "end")}
-    return table.assign(name=["spring", SCRIPT], running=[False, True], checks_used=[5, 7], **dates)
+    return table.assign(level="wear", name=["spring", SCRIPT], running=[False, True], checks_used=[5, 7], **dates)
 
 
 def levers():
@@ -95,7 +98,7 @@ def drawn(result, sample):
     meals = result.tables["meal_responses"]
     usable = meals[meals["usable_2h"].fillna(False).astype(bool)].head(4)
     energy = result.tables["energy"].dropna(subset=["energy", "minutes_since_occasion"])
-    days = (charts.tabulate_days(result), result.days.dates, charts.median_mg_dl(result))
+    days = (charts.tabulate_days(result), result.days.dates, median_mg_dl(result))
     eatings = gather_meal_curves(result.trace, meals, DISHES)
     profile = profile_day(result.trace, result.wear.zones)
     profiles = pd.concat([profile.assign(wear="spring"), profile.assign(wear="autumn")])
@@ -111,11 +114,11 @@ def drawn(result, sample):
             "days_tall": charts.chart_days(*days, display, width, True),
             "meals": charts.chart_meals(usable.assign(name=SCRIPT), result.wear.zones, display, width),
             "effects": charts.chart_effects(effects(), 3.0, display, width),
-            "dishes": charts.chart_dishes(dishes(), np.array([False, True]), display, width),
+            "dishes": charts.chart_dishes(dishes().assign(drink=[False, True]), display, width),
             "labs": charts.chart_lab_changes(labs(), width),
             "lab_values": charts.chart_lab_values(lab_values(), width),
             "progress": charts.chart_progress(periods(), levers(), Goal(95.0), display, width),
-            "claim": charts.chart_claim(effects().iloc[0], (-16.0, 4.0), 3.0, display, True, width),
+            "claim": chart_claim(effects().iloc[0], (-16.0, 4.0), 3.0, display, True, width),
             "hours": charts.chart_hours(hours, np.arange(24) < 7, result.blocks, 97.0, display, width),
             "trial_curves": charts.chart_trial_curves(trial_curves(), display, width),
             "energy": charts.chart_energy(energy, width),
@@ -147,7 +150,7 @@ def test_text_of_data_is_escaped_in_pictures_and_pages(drawn):
         svg = draw_svg(drawn(MG, theme.WIDE_PX)[name])
         assert "<script" not in svg, name
         assert "&lt;scr" in svg, name
-    page = show_chart(charts.chart_dishes, dishes(), np.array([False, False]), MG).html
+    page = show_chart(charts.chart_dishes, dishes().assign(drink=False), MG).html
     assert "<script" not in page
 
 
@@ -189,7 +192,7 @@ def test_days_are_one_row_each_from_midnight_to_midnight(result):
     table = charts.tabulate_days(result)
     assert table["hour"].between(0, 24).all()
     assert (table["hour_end"].dropna() <= 24).all()
-    chart = charts.chart_days(table, result.days.dates, charts.median_mg_dl(result), MG)
+    chart = charts.chart_days(table, result.days.dates, median_mg_dl(result), MG)
     rows = cut_rows(chart)
     assert len(rows) == len(result.days.dates)
     assert all(ElementTree.fromstring(row).get("viewBox").endswith(" 38") for row in rows)

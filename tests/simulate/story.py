@@ -13,12 +13,13 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import WearAnalysis, analyse_study, analyse_wear, as_measured
+from glucolab.analysis import analyse_study, analyse_wear, as_measured
 from glucolab.record import Goal, Person, Study
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.relating.study_tables import relate_wears
 from glucolab.relating.trials.date_outcomes import find_trial_dates
 from glucolab.relating.trials.results import compare_trial_arms
+from glucolab.results import WearAnalysis
 from glucolab.simulate import Simulated, demo, gather, simulate_demo
 
 PAIR = ["factor", "outcome"]

@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import analyse_study
 from glucolab.reading.folder import read_study
 from glucolab.record import SO_FAR_OUTPUTS, empty_output
+from glucolab.results import StudyAnalysis
 from glucolab.so_far import _Lines, _mean_lines, choose_page_findings, find_averages, look_at_all, look_back
 from tests.conftest import REPOSITORY
 

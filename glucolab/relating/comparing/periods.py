@@ -11,7 +11,7 @@ from scipy.special import ndtr
 
 from glucolab.aligning.bias import SideBySide, estimate_bias
 from glucolab.aligning.bias_posterior import Bias
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.intervals import Z, half_width, normal_half_width
 from glucolab.measuring.whole_wear import WearFigures
 from glucolab.record import WearPeriod

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.clock import ZoneSpans, local_hours, to_local
 from glucolab.intervals import t_quantile
 
@@ -39,6 +39,17 @@ def gather_meal_curves(trace: Trace, responses: pd.DataFrame, dishes: Sequence[s
     -------
     DataFrame
         dish, time (of the eating) [UTC], minutes (-30 to 180), above_mg_dl (NaN in gaps).
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> wear = gl.simulate.example_wear()
+    >>> clean = gl.clean_wear(wear)
+    >>> trace = gl.estimate_trace(wear, clean)
+    >>> meals = gl.measure_meal_responses(wear, clean, trace)
+    >>> dishes = meals.loc[meals["usable_2h"], "dish"].unique()[:2]
+    >>> list(gl.gather_meal_curves(trace, meals, dishes))
+    ['dish', 'time', 'minutes', 'above_mg_dl']
     """
     mine = responses[responses["usable_2h"].eq(True).fillna(False) & responses["dish"].isin(list(dishes))]
     minutes = np.arange(-BEFORE_MIN, AFTER_MIN + 1, int(GRID_MIN))

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.clock import ZoneSpans, local_hours, to_utc
 
 _HALF_HOURS = 48

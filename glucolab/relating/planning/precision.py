@@ -11,7 +11,7 @@ from scipy.special import ndtr, ndtri
 from glucolab.aligning.bias import estimate_bias
 from glucolab.aligning.bias_prior import CheckData
 from glucolab.intervals import Z, effective_df, half_width, normal_half_width, standard_errors
-from glucolab.measuring.whole_wear import DAY_PRIOR_DF
+from glucolab.measuring.days_apart import DAY_PRIOR_DF
 from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
 from glucolab.relating.comparing.periods import Measured, Period, find_overlaps

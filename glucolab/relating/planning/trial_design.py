@@ -271,7 +271,15 @@ def draw_trial_dates(free: pd.DatetimeIndex, arms: Sequence[str], each: int, see
 
     References
     ----------
-    Blocks in experiments in one person: Kratochwill & Levin, Psychol Methods 2010;15:124 (abstract).
+    .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> free = pd.date_range("2026-09-01", periods=12)
+    >>> dates = gl.draw_trial_dates(free, ["walk", "rest"], each=4, seed=1)
+    >>> dates.groupby("block")["arm"].nunique().eq(2).all(), len(dates)
+    (np.True_, 8)
     """
     total = each * len(arms)
     if total > len(free):

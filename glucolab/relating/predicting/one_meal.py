@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from glucolab.aligning.smoother import GRID_MIN
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.intervals import Estimate, as_estimate, t_quantile
 from glucolab.relating.observations.days_and_meals import gather_days, gather_meals
 from glucolab.relating.observations.wear_tables import WearTables

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from glucolab.aligning.trace import Trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.record.trial_outputs import TRIAL_CURVES
 from glucolab.relating.observations.meal_curves import gather_meal_curves
 

@@ -17,7 +17,7 @@ from glucolab.running.notebooks.fingerprint import fingerprint_study
 from glucolab.running.tables import format_rows
 
 if TYPE_CHECKING:
-    from glucolab.analysis import StudyAnalysis, WearAnalysis
+    from glucolab.results import StudyAnalysis, WearAnalysis
 
 TableRows = dict[str, list[tuple[str, ...]]]
 """Cells by name of :data:`glucolab.record.PEOPLE_OUTPUTS`."""

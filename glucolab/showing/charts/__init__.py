@@ -9,22 +9,18 @@ import altair as alt  # noqa: E402
 from glucolab.showing.charts.agreement import chart_agreement  # noqa: E402
 from glucolab.showing.charts.checks import chart_checks  # noqa: E402
 from glucolab.showing.charts.contributors import chart_meals, chart_rises  # noqa: E402
-from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days  # noqa: E402
-from glucolab.showing.charts.days import chart_days, scale_tick  # noqa: E402
+from glucolab.showing.charts.day_table import tabulate_days  # noqa: E402
+from glucolab.showing.charts.days import chart_days  # noqa: E402
 from glucolab.showing.charts.dish_curves import chart_curves  # noqa: E402
 from glucolab.showing.charts.hours import chart_hours  # noqa: E402
 from glucolab.showing.charts.intervals import chart_intervals  # noqa: E402
 from glucolab.showing.charts.labs import chart_lab_values  # noqa: E402
-from glucolab.showing.charts.listed import chart_claim, chart_dishes, chart_lab_changes  # noqa: E402
+from glucolab.showing.charts.listed import chart_dishes, chart_lab_changes  # noqa: E402
 from glucolab.showing.charts.plan import chart_next_checks  # noqa: E402
 from glucolab.showing.charts.progress import chart_progress  # noqa: E402
 from glucolab.showing.charts.record import chart_error_shares, chart_record  # noqa: E402
 from glucolab.showing.charts.shares import chart_shares  # noqa: E402
-from glucolab.showing.charts.study import (  # noqa: E402
-    GLUCOSE_OUTCOMES,
-    chart_effects,
-    chart_energy,
-)
+from glucolab.showing.charts.study import chart_effects, chart_energy  # noqa: E402
 from glucolab.showing.charts.trial_curves import chart_trial_curves  # noqa: E402
 from glucolab.showing.charts.trials import chart_trial  # noqa: E402
 
@@ -32,10 +28,8 @@ from glucolab.showing.charts.trials import chart_trial  # noqa: E402
 alt.data_transformers.disable_max_rows()
 
 __all__ = [
-    "GLUCOSE_OUTCOMES",
     "chart_agreement",
     "chart_checks",
-    "chart_claim",
     "chart_curves",
     "chart_days",
     "chart_dishes",
@@ -54,7 +48,5 @@ __all__ = [
     "chart_shares",
     "chart_trial",
     "chart_trial_curves",
-    "median_mg_dl",
-    "scale_tick",
     "tabulate_days",
 ]  # fmt: skip

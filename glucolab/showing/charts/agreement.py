@@ -7,26 +7,40 @@ import pandas as pd
 
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import say_title
 from glucolab.showing.words.findings.agreement import say_between
 
 
-def chart_agreement(agreement: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_agreement(agreement: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Mean of reading minus finger-stick with its 90 % interval; under it, where there are limits, what they span.
 
     Parameters
     ----------
     agreement : DataFrame
-        Rows of check_agreement.csv's table that have a mean difference.
+        check_agreement.csv's table; rows without a mean difference are not drawn.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Bland & Altman, Lancet 1986;327:307-310, doi 10.1016/S0140-6736(86)90837-8.
+    .. [2] Carkeet, Optom Vis Sci 2015;92:e71-e80, doi 10.1097/OPX.0000000000000513.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> gl.charts.chart_agreement(analysis.tables["check_agreement"]).description[:26]
+    'How far 2 sensors read fro'
     """
+    agreement = agreement[agreement["difference_mg_dl"].notna()]
     rows = pd.DataFrame([line for _, row in agreement.iterrows() for line in _lines(row, display)])
     title = (
         f"reading as measured minus finger-stick, {display.unit}"

@@ -5,15 +5,19 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from glucolab.clock import ZoneSpans, to_local
+from glucolab.clock import UTC, ZoneSpans, to_local
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 
 _HEIGHT_PX = 200
 
 
 def chart_checks(
-    checks: pd.DataFrame, bias: dict[str, float], zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX
+    checks: pd.DataFrame,
+    bias: dict[str, float],
+    zones: ZoneSpans = UTC,
+    display: Display = USUAL,
+    width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
     """Reading as measured minus blood value, by the time of the check, over what the sensor is taken to read high.
 
@@ -25,12 +29,25 @@ def chart_checks(
         ``bias_mg_dl`` of the wear's summary.
     zones : ZoneSpans
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Bland & Altman, Lancet 1986;327:307-310, doi 10.1016/S0140-6736(86)90837-8.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> chart = gl.charts.chart_checks(one.trace.checks, one.summary["bias_mg_dl"], one.wear.zones)
+    >>> chart.description.split(":")[0]
+    '3 blood values'
     """
     local = to_local(pd.DatetimeIndex(checks["time"]), zones).tz_localize(None)
     off = checks["reading_mg_dl"].to_numpy(float) - checks["check_mg_dl"].to_numpy(float)

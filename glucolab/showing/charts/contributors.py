@@ -6,16 +6,16 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from glucolab.clock import ZoneSpans, to_local
+from glucolab.clock import UTC, ZoneSpans, to_local
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL
 from glucolab.record import LINKS
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.intervals import Mark, chart_intervals
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import LINK_WORDS, say_moment
 
 
-def chart_rises(excursions: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_rises(excursions: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Every rise as a dot, by what it is linked to first.
 
     Parameters
@@ -23,12 +23,24 @@ def chart_rises(excursions: pd.DataFrame, display: Display, width: int = theme.W
     excursions : DataFrame
         excursions.csv's table.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> gl.charts.chart_rises(one.tables["excursions"]).description[:32]
+    'Each rise as a dot by what it is'
     """
     lead = excursions["linked_to"].str.split(";").str[0]
     kinds = [kind for kind in LINKS if (lead == kind).any()]
@@ -70,23 +82,39 @@ def _rise_limits(rises: pd.Series, display: Display) -> list[float]:
 
 
 def chart_meals(
-    meals: pd.DataFrame, zones: ZoneSpans, display: Display, width: int = theme.WIDE_PX
+    meals: pd.DataFrame, zones: ZoneSpans = UTC, display: Display = USUAL, width: int = theme.WIDE_PX
 ) -> alt.TopLevelMixin:
     """The rise after each meal with its interval, in the order given.
 
     Parameters
     ----------
     meals : DataFrame
-        Rows of meal_responses.csv's table whose two-hour figures may be used.
+        meal_responses.csv's table; meals whose two-hour figures may not be used are not drawn.
     zones : ZoneSpans
+        The wearer's clocks, ``wear.zones``.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] FAO Food and Nutrition Paper 66 (1998), chapter 4.
+    .. [2] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> chart = gl.charts.chart_meals(one.tables["meal_responses"], one.wear.zones)
+    >>> "90 % interval" in chart.description
+    True
     """
+    meals = meals[meals["usable_2h"].fillna(False).astype(bool)]
     local = to_local(meals["time"], zones)
     labels = [f"{say_moment(t)} {name}" for t, name in zip(local, meals["name"], strict=True)]
     names = {"estimate": "rise_mg_dl", "low": "rise_low_mg_dl", "high": "rise_high_mg_dl"}

@@ -13,7 +13,7 @@ from glucolab.measuring.nights import choose_tracker
 from glucolab.showing.words.common import GAP_WORDS
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 LONG_GAP_MIN = 45.0
 LINE_BREAK_MIN = 30.0
@@ -33,6 +33,13 @@ def tabulate_days(result: WearAnalysis) -> pd.DataFrame:
         ``day`` (date as text), ``kind`` (trace, rise, aside, asleep, food, movement, stress, gap, check, last),
         ``hour, hour_end`` (local wall time) [h], ``value`` (above the wear's median) [mg/dL], ``part`` (pieces of a
         line), ``text``.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> list(gl.charts.tabulate_days(one))[:3]
+    ['day', 'kind', 'hour']
     """
     wear, days = result.wear, result.days
     parts = [

@@ -8,7 +8,7 @@ import pandas as pd
 
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL
 from glucolab.showing import colours, theme
-from glucolab.showing.display import NO_BREAK, Display
+from glucolab.showing.display import NO_BREAK, USUAL, Display
 
 ROW_PX, TALL_PX = 38, 210
 
@@ -19,19 +19,26 @@ TICK_MG_DL, TICK_MMOL_L = 50.0, 3.0
 """The one tick of scale beside the days, in either unit; a round size of a usual rise. [mg/dL], [mmol/L]"""
 
 
-def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float, display: Display,
-               width: int = theme.WIDE_PX, tall: bool = False) -> alt.TopLevelMixin:  # fmt: skip
+def chart_days(
+    table: pd.DataFrame,
+    dates: pd.DatetimeIndex | None = None,
+    median_mg_dl: float = float("nan"),
+    display: Display = USUAL,
+    width: int = theme.WIDE_PX,
+    tall: bool = False,
+) -> alt.TopLevelMixin:
     """Every day of a wear as a row of one chart.
 
     Parameters
     ----------
     table : DataFrame
         From :func:`glucolab.showing.charts.day_table.tabulate_days`.
-    dates : DatetimeIndex
-        The days, each of which gets a row. [local]
+    dates : DatetimeIndex, optional
+        The days, each of which gets a row; default: those of the table. [local]
     median_mg_dl : float
-        The wear's own. [mg/dL]
+        The wear's own, for the levels of a tall row. [mg/dL]
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
     tall : bool
@@ -41,7 +48,16 @@ def chart_days(table: pd.DataFrame, dates: pd.DatetimeIndex, median_mg_dl: float
     -------
     altair chart
         Faceted: one cell a day, in order, so that a page can cut it into rows.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> chart = gl.charts.chart_days(gl.charts.tabulate_days(one))
+    >>> chart.description[:23]
+    '5 days, a row each, mid'
     """
+    dates = pd.DatetimeIndex(sorted(table["day"].unique())) if dates is None else dates
     low, high = _limits(table) if tall else ROW_SPAN
     narrow = theme.is_narrow(width)
     inside = table.assign(value=table["value"].clip(low, high if tall else HIGHEST_DRAWN))

@@ -7,14 +7,14 @@ import pandas as pd
 
 from glucolab.relating.observations.meal_curves import AFTER_MIN, BEFORE_MIN, average_eatings
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import cut_text
 
 WIDE_COLUMNS, NARROW_COLUMNS = 3, 2
 _HEIGHT_PX = 110
 
 
-def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_curves(eatings: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Every eating of some dishes from its own baseline, thin, and their mean, thick.
 
     Parameters
@@ -22,12 +22,22 @@ def chart_curves(eatings: pd.DataFrame, display: Display, width: int = theme.WID
     eatings : DataFrame
         Of :func:`glucolab.relating.observations.meal_curves.gather_eatings`; dishes in the order in which they come.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> curve = {"minutes": [-30, 0, 60, 120], "above_mg_dl": [0.0, 0.0, 30.0, 10.0]}
+    >>> times = pd.to_datetime(["2026-02-03 12:30", "2026-02-04 12:40"])
+    >>> eatings = pd.concat(pd.DataFrame(curve).assign(dish="soup", time=time) for time in times)
+    >>> gl.charts.chart_curves(eatings).description[-13:]
+    'soup 2 times.'
     """
     columns = NARROW_COLUMNS if theme.is_narrow(width) else WIDE_COLUMNS
     room = (width - 60) // columns - 14

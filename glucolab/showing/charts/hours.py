@@ -9,7 +9,7 @@ import pandas as pd
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.charts.progress import find_round_steps
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import BLOCK_WORDS
 
 HOUR_PX = 9.5
@@ -20,10 +20,10 @@ _EVERY = 3
 
 def chart_hours(
     hours: pd.DataFrame,
-    asleep: np.ndarray,
-    blocks: pd.DataFrame,
-    mean_mg_dl: float,
-    display: Display,
+    asleep: np.ndarray | None = None,
+    blocks: pd.DataFrame | None = None,
+    mean_mg_dl: float | None = None,
+    display: Display = USUAL,
     width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
     """Mean glucose of each hour of the day with its interval, midnight to midnight downwards, and of each quarter.
@@ -32,20 +32,35 @@ def chart_hours(
     ----------
     hours : DataFrame
         Of :func:`glucolab.measuring.time_of_day.measure_hour_means`.
-    asleep : array of bool, shape (24,)
-        Hours that most nights of the wear hold.
-    blocks : DataFrame
-        Of :func:`glucolab.measuring.time_of_day.measure_block_means`.
-    mean_mg_dl : float
-        Of the wear alone, which the hours are seen against. [mg/dL]
+    asleep : array of bool, shape (24,), optional
+        Hours that most nights of the wear hold; default none.
+    blocks : DataFrame, optional
+        ``blocks`` of a wear's analysis; default: the quarters of the day are not written beside.
+    mean_mg_dl : float, optional
+        Of the wear alone, which the hours are seen against; default: the hours' own. [mg/dL]
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> hours = gl.measure_hour_means(one.trace, one.wear.zones)
+    >>> gl.charts.chart_hours(hours, blocks=one.blocks).description[:36]
+    'Mean glucose of each hour of the day'
     """
+    asleep = np.zeros(24, dtype=bool) if asleep is None else asleep
+    mean_mg_dl = float(hours["mean_mg_dl"].mean()) if mean_mg_dl is None else mean_mg_dl
     inner, foot = width - 4, _TOP_PX + 24 * HOUR_PX
     ends = hours[["low_mg_dl", "high_mg_dl"]].to_numpy(float)
     shown = np.asarray(display.values(np.append(ends[np.isfinite(ends)], mean_mg_dl)))
@@ -74,7 +89,7 @@ def chart_hours(
         drawing.add_bar(at(row["low_mg_dl"]), at(row["high_mg_dl"]), y, colours.ACCENT, thick=6)
         drawing.add_dot(at(row["mean_mg_dl"]), y, colours.ACCENT)
     said = []
-    for i, (_, row) in enumerate(blocks.iterrows()):
+    for i, (_, row) in enumerate(() if blocks is None else blocks.iterrows()):
         y = _TOP_PX + (6 * i + 3) * HOUR_PX
         figure = _write_block(row, display)
         drawing.add_text(right + 14, y - 9, f"{BLOCK_WORDS[row['block']]} h", bold=True)

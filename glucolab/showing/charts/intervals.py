@@ -57,6 +57,18 @@ def chart_intervals(
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> rows = pd.DataFrame({"label": ["winter", "autumn"], "estimate": [101.0, 94.0], "low": [95.0, 89.0],
+    ...                      "high": [107.0, 99.0]})
+    >>> gl.charts.chart_intervals(rows, title="average, mg/dL", description="Two averages.").description
+    'Two averages.'
     """
     narrow = theme.is_narrow(width)
     table = _prepare(rows)

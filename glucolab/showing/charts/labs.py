@@ -19,15 +19,24 @@ def chart_lab_values(values: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.To
     Parameters
     ----------
     values : DataFrame
-        Rows of lab_values.csv's table.
+        lab_values.csv's table.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> dates = pd.to_datetime(["2026-02-10", "2026-09-01"])
+    >>> values = pd.DataFrame({"date": dates, "analyte": "ferritin", "unit": "µg/L", "value": [45.0, 52.0]})
+    >>> gl.charts.chart_lab_values(values).description[:25]
+    '2 laboratory values by da'
     """
     name_px = 110 if theme.is_narrow(width) else 190
+    values = values[values["value"].notna()]
     names = [f"{say_title(a)}, {u}" for a, u in values[["analyte", "unit"]].to_numpy()]
     lines = list(dict.fromkeys(names))
     table = pd.DataFrame({"line": names, "date": values["date"].to_numpy(), "value": values["value"].to_numpy(float)})

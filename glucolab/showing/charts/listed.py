@@ -6,40 +6,65 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from glucolab.reading.meal_names import is_drink
+from glucolab.relating.effects.dishes import FEWEST_FOR_PAIRS
 from glucolab.relating.statistics.claims import worth_noticing
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.charts.progress import find_round_steps
-from glucolab.showing.display import Display, write_signed
+from glucolab.showing.display import USUAL, Display, write_signed
 from glucolab.showing.words.common import cut_text, say_analyte, say_day
 
 _LINE_PX, _LINE_NARROW_PX = 24, 40
 """Room of one line: on a phone its words stand above its bar. [px]"""
+_MOST_LISTED = 10
 _LABEL_PX, _FIGURE_PX, _FOOT_PX = 250, 128, 26
 CLAIM_PX, CLAIM_HEIGHT_PX = 340, 18
 
 
-def chart_dishes(
-    dishes: pd.DataFrame, drinks: np.ndarray, display: Display, width: int = theme.WIDE_PX
-) -> alt.TopLevelMixin:
+def order_dishes(dishes: pd.DataFrame) -> pd.DataFrame:
+    """Rows of dishes.csv's table eaten often enough to be compared: largest rise first, drinks last and so marked."""
+    repeated = dishes[dishes["n"] >= FEWEST_FOR_PAIRS]
+    repeated = repeated.assign(drink=is_drink(repeated["dish"]))
+    return repeated.sort_values(["drink", "rise_mg_dl"], ascending=[True, False], kind="stable")
+
+
+def choose_dishes(listed: pd.DataFrame) -> pd.DataFrame:
+    """Of the dishes listed those that a chart draws: the ones eaten most often."""
+    return listed[listed.index.isin(listed.nlargest(_MOST_LISTED, "n").index)]
+
+
+def chart_dishes(dishes: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """The rise to be expected after each dish with its interval, in the order of the rows.
 
     Parameters
     ----------
     dishes : DataFrame
-        Rows of dishes.csv's table, drinks last.
-    drinks : array of bool, shape (n,)
-        Which are drinks.
+        dishes.csv's table. Drawn are the ten eaten most often, three times or more, drinks last.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Hengist et al., Am J Clin Nutr 2025;121:74 (PMC10371100).
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> dishes = pd.DataFrame({"dish": ["soup", "rice"], "n": [4, 5], "rise_mg_dl": [18, 41], "low_mg_dl": [8, 30],
+    ...                        "high_mg_dl": [28, 52]})
+    >>> "rice (5) 41 (30 to 52), soup (4) 18 (8 to 28)" in gl.charts.chart_dishes(dishes).description
+    True
     """
+    dishes = choose_dishes(dishes if "drink" in dishes else order_dishes(dishes))
     ends = dishes[["rise_mg_dl", "low_mg_dl", "high_mg_dl"]].to_numpy(float)
-    names = [f"{d} (drink)" if drink else str(d) for d, drink in zip(dishes["dish"], drinks, strict=True)]
+    names = [f"{d} (drink)" if drink else str(d) for d, drink in zip(dishes["dish"], dishes["drink"], strict=True)]
     labels = [f"{name} ({int(n)})" for name, n in zip(names, dishes["n"], strict=True)]
     figures = [_write_rise(row, display) if display.numbers else "" for row in ends]
     rows = pd.DataFrame(np.asarray(display.values(ends)), columns=["estimate", "low", "high"])
@@ -61,14 +86,27 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
     Parameters
     ----------
     changes : DataFrame
-        Rows of lab_changes.csv's table with both figures.
+        lab_changes.csv's table; rows without either figure are not drawn.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Fokkema et al., Clin Chem 2006;52:1602.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> changes = pd.DataFrame({"analyte": "glucose", "date_b": pd.to_datetime(["2026-09-01"]), "change_percent": -5.0,
+    ...                         "reference_change_percent": 17.0, "verdict": "cannot_tell_yet"})
+    >>> gl.charts.chart_lab_changes(changes).description[:34]
+    'The change of each blood test as a'
     """
+    changes = changes.dropna(subset=["change_percent", "reference_change_percent"])
     noise = changes["reference_change_percent"].abs().to_numpy(float)
     told = changes["verdict"].isin(["lower", "higher"]).to_numpy()
     rows = pd.DataFrame({
@@ -140,6 +178,7 @@ def chart_claim(
     worth_noticing_mg_dl : float
         Of a mean. [mg/dL]
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     axis : bool
         The scale is written under it: once, under the last of them.
     width : int

@@ -6,7 +6,7 @@ import altair as alt
 import pandas as pd
 
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 
 LINES = {
     "mean_half_mg_dl": ("the wear’s own average", colours.ACCENT),
@@ -17,7 +17,7 @@ AWAY_PX = (16, -12)
 """How far from its line the words stand: below the lower of the two, above the upper. [px]"""
 
 
-def chart_next_checks(checks: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_next_checks(checks: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Half-widths of the next wear's average and of its change, for each number of finger-sticks.
 
     Parameters
@@ -25,12 +25,20 @@ def chart_next_checks(checks: pd.DataFrame, display: Display, width: int = theme
     checks : DataFrame
         next_checks.csv's table.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> gl.charts.chart_next_checks(analysis.tables["next_checks"]).description[:32]
+    'What stays open for each number '
     """
     advised = int(checks.loc[checks["advised"].eq(True), "checks"].iloc[0])
     ticks = [int(n) for n in checks["checks"] if n % 4 == 0]

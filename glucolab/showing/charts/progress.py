@@ -10,12 +10,13 @@ import numpy as np
 import pandas as pd
 
 from glucolab.clock import ONE_DAY
-from glucolab.record import Goal
+from glucolab.record import Goal, empty_output
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import cut_text, say_count, say_title
+from glucolab.showing.words.findings.levers import list_levers
 
 _ROW_PX, _ROW_NARROW_PX = 23, 40
 """Room of one wear or habit: on a phone its words stand above its bar. [px]"""
@@ -38,26 +39,47 @@ class _Frame:
 
 
 def chart_progress(
-    wears: pd.DataFrame, levers: pd.DataFrame, goal: Goal | None, display: Display, width: int = theme.WIDE_PX
+    wears: pd.DataFrame,
+    levers: pd.DataFrame | None = None,
+    goal: Goal | None = None,
+    display: Display = USUAL,
+    width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
     """Every wear's average with its interval where it lies in the year, and what habits might do to the latest.
 
     Parameters
     ----------
     wears : DataFrame
-        Rows of periods.csv's table at the level "wear", with a mean, by `end`; ``running`` says which have not ended.
-    levers : DataFrame
-        Rows of levers.csv's table with figures, in the order in which they are drawn, and `label`; may be without rows.
-    goal : Goal or None
-        None draws no goal.
+        periods.csv's table; drawn are the wears that have a mean. A column ``running`` may say which have not ended.
+    levers : DataFrame, optional
+        levers.csv's table; default: no habits are drawn. With a column ``label``, rows are drawn as they stand.
+    goal : Goal, optional
+        Default: no goal is drawn.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> analysis = gl.analyse_study(gl.simulate.example_study())
+    >>> chart = gl.charts.chart_progress(analysis.tables["periods"], goal=gl.Goal(95.0))
+    >>> "The goal lies below 95 mg/dL." in chart.description
+    True
     """
+    wears = wears[(wears["level"] == "wear") & wears["mean_mg_dl"].notna()].sort_values("end", kind="stable")
+    wears = wears if "running" in wears else wears.assign(running=False)
+    levers = empty_output("levers") if levers is None else levers
+    levers = levers if "label" in levers else list_levers(levers)
     frame = _lay_out(wears, levers, goal, display, width)
     rows = _place_wears(wears, frame.narrow)
     foot = _HEAD_PX + rows[-1] + 22

@@ -15,7 +15,7 @@ from glucolab.showing.words.common import FLAG_LANES, GAP_WORDS, say_day, say_du
 from glucolab.summaries import union_minutes
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 SHARE_WORDS = {"sensor": "the sensor", "days": "which days you wore it", "hours": "missing hours"}
 SHARE_COLOURS = {"sensor": colours.ACCENT, "days": "#6f9dbb", "hours": colours.ACCENT_PALE}
@@ -34,6 +34,18 @@ def chart_error_shares(shares: dict[str, float], width: int = theme.WIDE_PX) -> 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Welch, Biometrika 1947;34:28-35, doi 10.1093/biomet/34.1-2.28.
+    .. [2] Satterthwaite, Biometrics Bulletin 1946;2:110-114, doi 10.2307/3002019.
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> gl.charts.chart_error_shares(one.summary["usual_mean_error_shares"]).description[:27]
+    'What the doubt about the av'
     """
     order = sorted(SHARE_WORDS, key=lambda name: -shares[name])
     ends = np.cumsum([shares[name] for name in order])
@@ -69,6 +81,17 @@ def chart_record(result: WearAnalysis, width: int = theme.WIDE_PX) -> alt.TopLev
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Baysal et al., J Diabetes Sci Technol 2014;8:1091-1096 (PMC4455457).
+
+    Examples
+    --------
+    >>> import glucolab as gl
+    >>> one = gl.analyse_wear(gl.simulate.example_wear())
+    >>> gl.charts.chart_record(one).description[:36]
+    'When readings were used, set aside o'
     """
     lanes = tabulate_lanes(result)
     narrow = theme.is_narrow(width)

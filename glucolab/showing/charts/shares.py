@@ -16,14 +16,22 @@ def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     Parameters
     ----------
     shares : DataFrame
-        Rows of spread_shares.csv with a share, one a group.
+        Rows of spread_shares.csv's table of one outcome; those without a share are not drawn.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> shares = pd.DataFrame({"group": ["sleep"], "share": [0.2], "low": [0.05], "high": [0.4]})
+    >>> gl.charts.chart_shares(shares).description[:35]
+    'Share of the differences between da'
     """
+    shares = shares[shares["share"].notna()]
     percent = (100 * shares[["share", "low", "high"]]).set_axis(["estimate", "low", "high"], axis=1)
     rows = percent.assign(
         label=shares["group"].str.capitalize(),

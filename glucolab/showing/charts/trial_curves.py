@@ -11,7 +11,7 @@ from glucolab.showing import colours, theme
 from glucolab.showing.charts.drawing import Drawing
 from glucolab.showing.charts.progress import find_round_steps
 from glucolab.showing.charts.trials import ARM_COLOURS
-from glucolab.showing.display import Display, write_signed
+from glucolab.showing.display import USUAL, Display, write_signed
 from glucolab.showing.words.common import cut_text
 
 _HEIGHT_PX, _TOP_PX, _FOOT_PX, _LEFT_PX = 190, 24, 24, 40
@@ -19,7 +19,7 @@ _HOURS = (0, 60, 120, 180)
 _FIRST_MIN, _LAST_MIN = -30, 180
 
 
-def chart_trial_curves(curves: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_trial_curves(curves: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """Glucose after eating on each date of one experiment, and the mean of each arm.
 
     Parameters
@@ -27,12 +27,26 @@ def chart_trial_curves(curves: pd.DataFrame, display: Display, width: int = them
     curves : DataFrame
         Rows of trial_curves.csv's table of one trial.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> curve = {"minutes": [-30, 0, 60, 120], "above_mg_dl": [0.0, 0.0, 30.0, 10.0], "trial": "walk"}
+    >>> dates = [("rest", "2026-02-03"), ("walk", "2026-02-04")]
+    >>> curves = pd.concat(pd.DataFrame(curve).assign(arm=arm, date=pd.Timestamp(day)) for arm, day in dates)
+    >>> gl.charts.chart_trial_curves(curves).description[-26:]
+    ': 1 of rest and 1 of walk.'
     """
     known = curves[curves["above_mg_dl"].notna()].rename(columns={"arm": "dish"})
     means = average_eatings(curves.rename(columns={"arm": "dish"}))

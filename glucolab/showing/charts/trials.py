@@ -9,7 +9,7 @@ import altair as alt
 import pandas as pd
 
 from glucolab.showing import colours, theme
-from glucolab.showing.display import Display
+from glucolab.showing.display import USUAL, Display
 from glucolab.showing.words.common import cut_text, say_day
 
 ARM_COLOURS = (colours.INK, colours.ACCENT, colours.OCHRE, colours.MOSS, colours.PLUM)
@@ -19,7 +19,7 @@ _SHAPES = (("circle", "●"), ("square", "■"), ("triangle-up", "▲"), ("diamo
 DATE_PX, LINE_PX, _HEIGHT_PX = 56, 20, 210
 
 
-def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
+def chart_trial(dates: pd.DataFrame, display: Display = USUAL, width: int = theme.WIDE_PX) -> alt.TopLevelMixin:
     """The rise after each date of one experiment, in order, arms told apart by colour and shape.
 
     Parameters
@@ -28,12 +28,27 @@ def chart_trial(dates: pd.DataFrame, display: Display, width: int = theme.WIDE_P
         Rows of trial_dates.csv's table of one trial, by date. Filled marks count, hollow ones do not, a cross at the
         foot has no figure.
     display : Display
+        Unit, and whether figures are shown; default mg/dL with figures.
     width : int
         [px]
 
     Returns
     -------
     altair chart
+
+    References
+    ----------
+    .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
+    .. [2] Vohra et al., BMJ 2015;350:h1738.
+
+    Examples
+    --------
+    >>> import glucolab as gl, pandas as pd
+    >>> days = pd.to_datetime(["2026-02-03", "2026-02-04"])
+    >>> dates = pd.DataFrame({"date": days, "arm": ["rest", "walk"], "wear": "a",
+    ...                       "rise_mg_dl": [41.0, 28.0], "used": True})
+    >>> gl.charts.chart_trial(dates).description[:39]
+    'The rise within two hours at each of 2 '
     """
     arms = sorted(dates["arm"].unique())
     look = {arm: (ARM_COLOURS[i % len(ARM_COLOURS)], *_SHAPES[i % len(_SHAPES)]) for i, arm in enumerate(arms)}

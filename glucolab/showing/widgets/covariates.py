@@ -8,10 +8,10 @@ import altair as alt
 import ipywidgets as w
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis
 from glucolab.on_request import relate_study_days, share_wears
 from glucolab.relating.effects.day_grid import GRID_OUTCOMES, is_next_day, usual_adjustment
 from glucolab.relating.effects.one_pair import PAIR_OUTCOMES, DayRelation, list_covariates, relate_days
+from glucolab.results import StudyAnalysis
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days
 from glucolab.showing.charts.days import chart_days
 from glucolab.showing.charts.explorer import PICKED, chart_relation

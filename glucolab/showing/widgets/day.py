@@ -6,7 +6,7 @@ import ipywidgets as w
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis, WearAnalysis
+from glucolab.results import StudyAnalysis, WearAnalysis
 from glucolab.showing.charts.day_table import median_mg_dl, tabulate_days
 from glucolab.showing.charts.days import chart_days
 from glucolab.showing.display import Display, display_of

@@ -5,8 +5,8 @@ from __future__ import annotations
 import ipywidgets as w
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis
 from glucolab.relating.observations.meal_curves import gather_meal_curves
+from glucolab.results import StudyAnalysis
 from glucolab.showing.charts.overlaid import chart_eatings
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import controls

@@ -5,11 +5,11 @@ from __future__ import annotations
 import ipywidgets as w
 import numpy as np
 
-from glucolab.analysis import StudyAnalysis
 from glucolab.errors import NothingToDo
 from glucolab.on_request import predict_meal
 from glucolab.relating.predicting.meal_model import USUAL_CARBS_G
 from glucolab.relating.predicting.one_meal import MealPrediction
+from glucolab.results import StudyAnalysis
 from glucolab.showing.charts.overlaid import chart_expected
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import controls

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import ipywidgets as w
 
-from glucolab.analysis import StudyAnalysis
-from glucolab.on_request import plan_checks_of
+from glucolab.on_request import plan_study_checks
 from glucolab.relating.planning.precision import CHECK_COUNTS, USUAL_DAYS
+from glucolab.results import StudyAnalysis
 from glucolab.showing.charts.plan import chart_next_checks
 from glucolab.showing.display import display_of
 from glucolab.showing.widgets import controls
@@ -33,9 +33,9 @@ def explore_plan(analysis: StudyAnalysis) -> w.Widget:
     """
     if analysis.study.person.describe_only:
         return controls.Sentence(text=DESCRIBED)
-    if not len(plan_checks_of(analysis, None, USUAL_DAYS)):
+    if not len(plan_study_checks(analysis, None, USUAL_DAYS)):
         return controls.Sentence(
-            text=say_what_if(plan_checks_of(analysis, None, USUAL_DAYS), 0, display_of(analysis.study))
+            text=say_what_if(plan_study_checks(analysis, None, USUAL_DAYS), 0, display_of(analysis.study))
         )
     return PlanExplorer(analysis)
 
@@ -65,7 +65,7 @@ class PlanExplorer(controls.Explorer):
         goal_mg_dl = (
             float(glucose_to_mg_dl(self.goal.value, self._analysis.study.unit)) if self._display.numbers else None
         )
-        table = plan_checks_of(self._analysis, goal_mg_dl, float(self.days.value))
+        table = plan_study_checks(self._analysis, goal_mg_dl, float(self.days.value))
         table = table.assign(advised=table["checks"].astype(int).eq(self.checks.value))  # the dot is what was chosen
         self.sentence.text = say_what_if(table, self.checks.value, self._display)
         self.picture.value = controls.draw(chart_next_checks(table, self._display)) if self._display.numbers else ""

@@ -16,7 +16,8 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import analyse_study
+from glucolab.results import StudyAnalysis
 from tests.known_truth.other_family.effects import (
     ALONE_MIN,
     DAY_FROM_H,

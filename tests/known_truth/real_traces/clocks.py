@@ -18,7 +18,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from glucolab.aligning.trace import Trace, estimate_trace
+from glucolab.aligning.trace import estimate_trace
+from glucolab.aligning.trace_record import Trace
 from glucolab.analysis import analyse_wear
 from glucolab.cleaning.clean import clean_wear
 from glucolab.intervals import Estimate

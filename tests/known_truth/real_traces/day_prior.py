@@ -1,6 +1,6 @@
 """How do real people's days differ? Learns the prior of the spread of daily means anew from the open recordings.
 
-`python -m tests.known_truth.real_traces.day_prior` prints it as `glucolab.measuring.whole_wear` holds it: the SD of
+`python -m tests.known_truth.real_traces.day_prior` prints it as `glucolab.measuring.days_apart` holds it: the SD of
 daily means over the level, and how many days that is worn for. People whose wears are cut in two by the judge are left
 out, so that it judges people whom the prior does not know.
 """
@@ -16,7 +16,7 @@ from scipy import optimize, stats
 
 from glucolab.analysis import analyse_study
 from glucolab.clock import local_hours
-from glucolab.measuring.whole_wear import degrees_of_days, levels_of_days, resemblance_of_days
+from glucolab.measuring.days_apart import degrees_of_days, levels_of_days, resemblance_of_days
 from tests.known_truth.real_traces.recordings import MISSING, Recorded, find_root, read_people
 
 LONG_DAYS = 10

@@ -15,8 +15,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import analyse_study
 from glucolab.record import WearPeriod
+from glucolab.results import StudyAnalysis
 from tests.known_truth.real_traces.blood import draw_curve, run_ahead
 from tests.known_truth.real_traces.halves import shift
 from tests.known_truth.real_traces.joined import Joined, as_study, begin_of, dates_of, write_days, write_walks

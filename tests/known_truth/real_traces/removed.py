@@ -15,9 +15,10 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import WearAnalysis, analyse_wear
+from glucolab.analysis import analyse_wear
 from glucolab.intervals import normal_half_width
 from glucolab.record import WearPeriod
+from glucolab.results import WearAnalysis
 from tests.known_truth.real_traces.blood import choose_moments, draw_curve, draw_meter, run_ahead, take_checks
 from tests.known_truth.real_traces.joined import begin_of
 from tests.known_truth.real_traces.recordings import Recorded

@@ -18,8 +18,9 @@ from zlib import crc32
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import WearAnalysis, analyse_wear
+from glucolab.analysis import analyse_wear
 from glucolab.record import Study, WearPeriod
+from glucolab.results import WearAnalysis
 from tests.known_truth.real_traces.blood import Curve, choose_moments, draw_meter, mix, run_ahead, take_checks
 from tests.known_truth.real_traces.pairs import Pair
 from tests.known_truth.real_traces.rows import Interval, Row, read_estimate, subtract

@@ -15,8 +15,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from glucolab.analysis import StudyAnalysis, analyse_study
+from glucolab.analysis import analyse_study
 from glucolab.record import WearPeriod
+from glucolab.results import StudyAnalysis
 from tests.known_truth.real_traces.joined import SAME_OCCASION, Joined, as_study, begin_of, place
 from tests.known_truth.real_traces.nil import effect_row
 from tests.known_truth.real_traces.planted import WALK_TAKES, mean_rise, plant

@@ -22,7 +22,7 @@ from glucolab.showing.words.common import (
 )
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 LONG_SPAN_MIN = 30.0
 

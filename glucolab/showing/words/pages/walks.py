@@ -9,7 +9,7 @@ from glucolab.measuring.walks import COARSE_WALKS, FINE_MIN, WALK_CADENCE, shows
 from glucolab.showing.words.common import say_count
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 
 def say_walk_sources(result: WearAnalysis) -> str:

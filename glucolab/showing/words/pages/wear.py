@@ -26,7 +26,7 @@ from glucolab.showing.words.common import (
 from glucolab.showing.words.findings.forecasts import say_beside_forecast
 
 if TYPE_CHECKING:
-    from glucolab.analysis import WearAnalysis
+    from glucolab.results import WearAnalysis
 
 MEAN_ENDS = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 ON_WAKING = pd.Timedelta(hours=1)

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from glucolab.errors import NothingToDo
-from glucolab.running.notebook_inputs import open_study, stack_table
+from glucolab.running.notebook_inputs import open_study
 from tests.conftest import REPOSITORY
 
 
@@ -18,7 +18,7 @@ def analysis():
 
 
 def test_wears_stand_under_each_other_with_floats_for_numbers(analysis):
-    daily = stack_table(analysis, "daily")
+    daily = analysis.to_frame("daily")
     assert daily.columns[0] == "wear"
     assert daily["wear"].unique().tolist() == [one.wear.name for one in analysis.wears]
     assert len(daily) == sum(len(one.tables["daily"]) for one in analysis.wears)
@@ -28,7 +28,7 @@ def test_wears_stand_under_each_other_with_floats_for_numbers(analysis):
 
 def test_times_are_those_that_were_written_down(analysis):
     """The first rows of the wears' own files, read as text: a clock change lies within a wear of the sample."""
-    sleep = stack_table(analysis, "sleep")
+    sleep = analysis.to_frame("sleep")
     for one in analysis.wears:
         path = REPOSITORY / "sample_data" / "wear_periods" / one.wear.name / "sleep.csv"
         written = pd.to_datetime(pd.read_csv(path)["start"])
@@ -38,13 +38,13 @@ def test_times_are_those_that_were_written_down(analysis):
 
 def test_a_name_that_no_table_has_is_refused_with_those_there_are(analysis):
     with pytest.raises(NothingToDo, match="no wear has a table “dayly”: there are readings"):
-        stack_table(analysis, "dayly")
+        analysis.to_frame("dayly")
 
 
 def test_whoever_is_only_described_or_sees_no_figures_is_told_why(analysis):
     study = analysis.study
     young = replace(analysis, study=replace(study, person=replace(study.person, under_18=True)))
     with pytest.raises(NothingToDo, match="cleans and describes"):
-        stack_table(young, "daily")
+        young.to_frame("daily")
     with pytest.raises(NothingToDo, match="numbers = false"):
-        stack_table(replace(analysis, study=replace(study, numbers=False)), "daily")
+        replace(analysis, study=replace(study, numbers=False)).to_frame("daily")

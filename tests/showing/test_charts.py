@@ -279,10 +279,13 @@ def test_a_line_a_time_a_dish_was_eaten_and_one_mean(result):
 
 
 def test_curves_start_from_their_own_baseline(result):
-    """The half hour before is nought on average: the meal's baseline is its mean over the same minutes."""
+    """The half hour before is nought on average: the meal's baseline is its mean over the same minutes.
+
+    Where glucose falls steeply, a meal between two of the curve's moments is off by up to half a step's share of it.
+    """
     mine = gather_meal_curves(result.trace, result.tables["meal_responses"], DISHES)
-    before = mine[mine["minutes"] < 0].groupby("time")["above_mg_dl"].mean()
-    assert abs(before).max() < 2
+    before = mine[mine["minutes"] < 0].groupby("time")["above_mg_dl"].agg(["mean", "min", "max"])
+    assert (abs(before["mean"]) < np.maximum(1, (before["max"] - before["min"]) / 12)).all()
 
 
 def placed(svg: str, words: str) -> tuple[float, float]:

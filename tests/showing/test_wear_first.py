@@ -156,7 +156,9 @@ def test_the_screen_says_what_the_tables_say(analysis):
     assert f"glucose rose {abs(trial['difference']):.0f} mg/dL less with “walk” than with “rest”" in text.replace(
         "\n", " "
     )
-    assert "not clear yet" in text
+    last = analysis.tables["comparisons"].query("level == 'wear'").set_index(["period_a", "period_b"])["verdict"]
+    assert last[tuple(one.wear.name for one in analysis.wears[-2:])] == "lower"
+    assert "mg/dL lower, clear" in text
     assert "Take " in text
 
 

@@ -13,7 +13,7 @@ from scipy import stats
 
 from glucolab.relating.planning.precision import WORTH_A_CHECK
 from glucolab.showing.display import Display
-from glucolab.showing.words.pages.plan import LIKELY, say_checks, say_next_goal, say_steps
+from glucolab.showing.words.pages.plan import EVEN, say_checks, say_next_goal, say_steps
 from tests.analysis.test_open_recordings import FOOD_LOG, TWO_SENSORS, analysed
 
 PEOPLE = [*(("food_log", person) for person in FOOD_LOG), *(("two_sensors", person) for person in TWO_SENSORS)]
@@ -59,7 +59,7 @@ def test_what_would_settle_the_goal_would(whole):
     checks, goal = whole.tables["next_checks"], whole.study.goal
     said = say_next_goal(checks, goal, Display(whole.study.unit))
     row = checks[checks["advised"]].iloc[0]
-    assert ("will not settle it" in said) == (checks["chance_goal_told"].iloc[-1] < LIKELY)
+    assert ("will not settle it" in said) == (checks["chance_goal_told"].iloc[-1] < EVEN)
     if "will not settle it" not in said:
         return
     below, above = numbers(said.rpartition("; ")[2])

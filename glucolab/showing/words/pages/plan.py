@@ -13,6 +13,7 @@ from glucolab.relating.planning.trial_choice import Wish
 from glucolab.relating.trials.looks import LEAST_TOSSES
 from glucolab.showing.display import NO_BREAK, Display, is_known, write_percent
 from glucolab.showing.words.common import (
+    CHANCE_STEPS,
     OUTCOME_WORDS,
     join_words,
     say_chance,
@@ -27,8 +28,10 @@ from glucolab.showing.words.common import (
 from glucolab.showing.words.findings.effects import choose_next, say_next_question
 from glucolab.showing.words.findings.levers import say_step
 
-LIKELY, UNLIKELY = 0.5, 0.2
-"""From the one on the next wear probably tells a question, under the other it probably does not."""
+LIKELY, UNLIKELY = CHANCE_STEPS[3], 0.2
+"""From the one on the next wear probably tells a question, under the other it hardly does."""
+EVEN = 0.5
+"""Chance under which finger-sticks are said not to settle a question."""
 _MOST_NAMED = 6
 HOW_TO_CHECK = (
     "Take each one while glucose is steady: two hours or more after food, not in or just after exercise. "
@@ -105,7 +108,7 @@ def say_next_goal(checks: pd.DataFrame, goal: Goal, display: Display) -> str:
     chance, most = float(advised["chance_goal_told"].iloc[0]), checks.iloc[-1]
     figure = f" ({say_chance(chance)})" if display.numbers else ""
     said = f"The next wear {say_will(chance)} show on which side of your goal you are{figure}, if you live as now."
-    if most["chance_goal_told"] >= LIKELY:
+    if most["chance_goal_told"] >= EVEN:
         return said
     if not display.numbers:
         return f"{said} More finger-sticks will not settle it."

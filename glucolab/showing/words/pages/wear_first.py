@@ -63,10 +63,10 @@ def say_interval(own: pd.Series, summary: dict[str, Any], display: Display) -> s
     """How sure the average is, and what most of the uncertainty comes from."""
     shares = share_causes(own)
     lead = max(shares, key=lambda name: shares[name])
-    most = f"Most of the uncertainty ({write_percent(shares[lead])}) comes from {SHARE_CAUSES[lead]}."
+    most = f"{write_percent(shares[lead])} of the uncertainty comes from {SHARE_CAUSES[lead]}."
     if not display.numbers:
         return f"The bar very likely holds the true average (right 9 times in 10). {most}"
-    return f"A range like this is right 9 times in 10. {most}{_say_without_ill_days(own, summary, display)}"
+    return f"Such a range is right 9 times in 10. {most}{_say_without_ill_days(own, summary, display)}"
 
 
 def say_what_is_usual(display: Display) -> str:

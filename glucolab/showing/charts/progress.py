@@ -215,7 +215,8 @@ def _draw_levers(
     elif goal is not None and goal.mean_mg_dl is not None:
         x = frame.at(float(display.values(goal.mean_mg_dl)))
         drawing.add_text(x + 5, foot + 40, "goal: already met", colour=colours.OCHRE_TEXT)
-    drawing.add_text(zero + 5, foot + 40, "as now", "left", colours.MUTED)
+    met = goal is not None and goal.mean_mg_dl is not None and usual <= goal.mean_mg_dl  # its line is on the right
+    drawing.add_text(zero - 5 if met else zero + 5, foot + 40, "as now", "right" if met else "left", colours.MUTED)
     drawing.add_line(zero, foot + 32, zero, last, colours.MUTED)
     for i, (_, row) in enumerate(levers.iterrows()):
         y = top + i * step + (14 if frame.narrow else 0)

@@ -31,5 +31,5 @@ BIBLIOGRAPHY = (
     "Wyatt et al., Nat Metab 2021;3:523-529.",
     "Zschornack et al., 2013 (PMC3879745).",
 )
-"""In order of the alphabet; docstrings quote them word for word, and tests hold them to it. The DOIs of Benjamini, Bland,
-Cleveland, Danne, Prohaska, Satterthwaite and Welch are from memory."""
+"""In order of the alphabet; docstrings quote them word for word, and tests hold them to it. The DOIs of Benjamini,
+Bland, Cleveland, Danne, Prohaska, Satterthwaite and Welch are from memory."""

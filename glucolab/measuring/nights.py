@@ -13,9 +13,9 @@ from glucolab.record import WearPeriod
 def choose_tracker(sleep: pd.DataFrame, days: Days, zones: ZoneSpans) -> str | None:
     """The sleep tracker with most nights; None where no sleep is logged.
 
-    Ties go to the one that is named first in the table.
+    Ties go to the one whose first night began first.
     """
-    ends_at_night = sleep[_night_rows(sleep, zones)]
+    ends_at_night = sleep[_night_rows(sleep, zones)].sort_values(["start", "source"], kind="stable")
     if not len(ends_at_night):
         return None
     source = ends_at_night["source"].fillna("")

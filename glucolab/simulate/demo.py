@@ -179,7 +179,7 @@ def _wear(
     zones = zones or ZoneSpans((_HOME,))
     begin = pd.Timestamp(start).tz_localize(_HOME).tz_convert("UTC").as_unit("us")
     about = {"site": _SITES[season], "life_days": 14.0} | about
-    return simulate_wear(
+    worn = simulate_wear(
         rng,
         demo_wearer(season),
         SENSORS[season],
@@ -193,6 +193,10 @@ def _wear(
         venous_times=pd.DatetimeIndex([_drawn_at(day) for day in draws]),
         **more,
     )
+    tables = worn.record.tables
+    eaten = tables["meals"]
+    seen = eaten[~(eaten["time"] > worn.record.glucose["time"].max())]  # the last ones, after the sensor came off
+    return replace(worn, record=replace(worn.record, tables={**tables, "meals": seen}))
 
 
 def _drawn_at(day: str) -> pd.Timestamp:

@@ -37,7 +37,9 @@ class TestSaySince:
     def test_what_is_not_clear_says_how_far_it_may_go_either_way(self):
         told = said.say_since(compared(), habits(("stress", -0.4, "cannot_tell_yet")), "in June", MG)
         assert told.heading == "Since June: not clear yet"
-        assert told.text == f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. No part of the day stands out."
+        assert told.text == (
+            f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. No part of the day stands out from the others."
+        )
         assert (
             told.more
             == "The sensor’s model and the place on your body changed too. Your notes show no clear difference."
@@ -46,7 +48,7 @@ class TestSaySince:
     def test_a_clear_change_says_so_and_where(self):
         row = compared(difference_mg_dl=-5.0, low_mg_dl=-9.0, high_mg_dl=-1.0, verdict="lower", largest_block="evening")
         told = said.say_since(row, habits(("carbs_g", -38.0, "lower")), "in April", MG)
-        assert told.heading == f"Since April: 5{SPACE}mg/dL lower, clear"
+        assert told.heading == f"Since April: clearly lower, by 5{SPACE}mg/dL"
         assert told.text == "1 to 9 lower. Most of it lies in the evening."
         assert told.more.endswith("Clearly different, as written down: carbohydrate lower.")
 
@@ -156,7 +158,7 @@ def test_the_screen_says_what_the_tables_say(analysis):
     )
     last = analysis.tables["comparisons"].query("level == 'wear'").set_index(["period_a", "period_b"])["verdict"]
     assert last[tuple(one.wear.name for one in analysis.wears[-2:])] == "lower"
-    assert "mg/dL lower, clear" in text
+    assert "clearly lower, by " in text
     assert "Take " in text
 
 

@@ -63,7 +63,7 @@ OUTSIDE = (
         (BOMB, "defines entities, as hostile XML does"),
         (OUTSIDE, "defines entities, as hostile XML does"),
         (SAMPLE.format(kind="")[:500], "is broken or cut-off XML"),
-        ("<html><body>hello</body></html>", "is XML, but not GPX"),
+        ("<?xml version='1.0'?><body>hello</body>", "is XML, but not GPX"),
         (SAMPLE.format(kind="").replace("GPX/1/1", "GPX/1/0"), "is GPX, but not of version 1.1"),
         (
             '<gpx xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg><trkpt lat="1" lon="1"/></trkseg></trk></gpx>',

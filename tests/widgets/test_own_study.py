@@ -92,10 +92,11 @@ def test_a_day_is_filled_and_own_columns_are_asked_for(study):
     assert repr(form) == "Added to 31 October: stress 6, late screen 50 min."
     assert path.read_text().endswith("\n2026-10-31,6,,,,,,,50\n")
     panel.fields["day"].control.value = "2026-10-17"
+    kept = path.read_text().splitlines()[3].split(",")[1]
     save(form, stress="9")
     assert repr(form) == "Nothing was written. Please look at: stress."
     assert panel.fields["stress"].fault.value == (
-        "Is &#34;3&#34; already (days.csv line 4): change it there, nothing was written."
+        f"Is &#34;{kept}&#34; already (days.csv line 4): change it there, nothing was written."
     )
 
 

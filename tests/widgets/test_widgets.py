@@ -10,6 +10,7 @@ import pytest
 
 from glucolab.on_request import predict_meal
 from glucolab.showing import widgets
+from glucolab.showing.display import Display
 from glucolab.showing.widgets.day_grid import find_scale
 from glucolab.showing.widgets.dishes import find_pair, list_dishes
 from glucolab.showing.widgets.meal import usual_carbs_g
@@ -47,7 +48,8 @@ def test_a_cell_says_in_words_what_its_bar_shows(explorer):
     cell = cells[(cells["covariate"] == "stress") & (cells["outcome"] == "mean_mg_dl")].iloc[0]
     button = re.search(r'<button[^>]*data-cell="mean_mg_dl:stress".*?</button>', explorer.links.markup)[0]
     word = "lower" if cell["range_estimate"] < 0 else "higher"
-    assert f"stress, the day&#39;s average: {abs(cell['range_estimate']):.0f}\N{NO-BREAK SPACE}mg/dL {word}" in button
+    size = Display().size(abs(cell["range_estimate"]), (cell["range_high"] - cell["range_low"]) / 2)
+    assert f"stress, the day&#39;s average: {size}\N{NO-BREAK SPACE}mg/dL {word}" in button
     start, width = map(float, re.search(r'class="bar[^"]*" style="left:([\d.]+)%;width:([\d.]+)%', button).groups())
     scale = find_scale(cells, "mean_mg_dl")
     assert start == pytest.approx(50 + 50 * cell["range_low"] / scale, abs=0.1)
@@ -114,7 +116,7 @@ def test_looking_again_in_the_same_way_counts_once_and_its_figures_are_the_same(
 
 
 def test_a_cell_asks_again_as_the_grid_does(explorer, sample):
-    explorer.controls["wears"].value = ("2026-10_autumn",)
+    explorer.controls["wears"].value = tuple(one.wear.name for one in sample.wears[:3])
     explorer.controls["adjust"].value = ()
     assert "Asked in your own way" in explorer.sentence.text
     explorer.links.chosen = "mean_mg_dl:stress"

@@ -32,7 +32,7 @@ def say_average_parts(parts: pd.DataFrame, display: Display) -> str:
         _say_part(str(name), row, display)
         for name, row in zip(on_top.index[clear], on_top[clear].to_numpy(), strict=True)
     ]
-    unclear = join_words([ON_TOP[name] for name in on_top.index[~clear]])
+    unclear = " or ".join(ON_TOP[name] for name in on_top.index[~clear])
     night = f"At night you are at about {display.level(told['mg_dl']['level'])}{NO_BREAK}{display.unit}"
     added = f"; {join_words(pieces)}" if pieces else ""
     return f"{night}{added}." + (f" Whether {unclear} changes it is not clear yet." if unclear else "")

@@ -21,7 +21,8 @@ LINKED = "A link is not a cause. Pale band: too small to matter."
 NOTHING_STOOD_OUT = "Nothing you noted is clearly linked with higher or lower glucose yet."
 HOW_TO_READ = (
     "Bar: where the average very likely lies. Thin line: your usual average, other days counted in. "
-    "A wear’s own page may differ by a point or two: later wears add to what is known of its sensor."
+    "A wear’s own page may differ by a point or two: later wears add to what is known of its sensor. "
+    "Grey habits are not clear yet."
 )
 _MEAN = ("mean_mg_dl", "mean_low_mg_dl", "mean_high_mg_dl")
 DIFFERENCE = ("difference_mg_dl", "low_mg_dl", "high_mg_dl")

@@ -66,7 +66,7 @@ def say_interval(own: pd.Series, summary: dict[str, Any], display: Display) -> s
     most = f"{write_percent(shares[lead])} of the uncertainty comes from {SHARE_CAUSES[lead]}."
     if not display.numbers:
         return f"The bar very likely holds the true average (right 9 times in 10). {most}"
-    return f"Such a range is right 9 times in 10. {most}{_say_without_ill_days(own, summary, display)}"
+    return f"Ranges like this hold the true average 9 times in 10. {most}{_say_without_ill_days(own, summary, display)}"
 
 
 def say_what_is_usual(display: Display) -> str:
@@ -122,7 +122,7 @@ def say_since(latest: pd.Series | None, habits: pd.DataFrame, when: str, display
     half = (high - low) / 2
     way = "lower" if estimate < 0 else "higher"
     block = str(latest["largest_block"])
-    where = f"Most of it lies in the {block}." if block in _BLOCKS else "No part of the day stands out."
+    where = f"Most of it lies in the {block}." if block in _BLOCKS else "No part of the day stands out from the others."
     also = " ".join(text for text in (_say_changed(latest), _say_habits(habits)) if text)
     if not display.numbers:
         heading = {"lower": "lower", "higher": "higher", "too_small_to_matter": "too small to matter",
@@ -132,7 +132,8 @@ def say_since(latest: pd.Series | None, habits: pd.DataFrame, when: str, display
     amount = f"{size}{NO_BREAK}{display.unit} {way}" if size.strip("0.") else "No difference so far"
     if latest["verdict"] in ("lower", "higher"):
         near, far = sorted((first, last), key=float)
-        return Said(f"{since}: {amount}, clear", f"{near} to {far} {way}. {where}", also)
+        heading = f"{since}: clearly {way}, by {size}{NO_BREAK}{display.unit}"
+        return Said(heading, f"{near} to {far} {way}. {where}", also)
     verdict = "too small to matter" if latest["verdict"] == "too_small_to_matter" else "not clear yet"
     if low < 0 < high:
         return Said(f"{since}: {verdict}", f"{amount}; could be {first} lower to {last} higher. {where}", also)

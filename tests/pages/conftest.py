@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from glucolab.running.cli import main
@@ -29,10 +30,9 @@ def report(tmp_path_factory) -> Path:
     _move_to_now(last)
     keep = [line for line in (last / "wear.toml").read_text().splitlines() if not line.startswith(("end", "site"))]
     (last / "wear.toml").write_text("\n".join([*keep, f"site = '''{PLANTED}'''"]) + "\n")
-    meals = (last / "meals.csv").read_text()
-    name = meals.splitlines()[-1].split(",")[1]
-    quoted = '"' + (name + PLANTED).replace('"', '""') + '"'
-    (last / "meals.csv").write_text(meals.replace(f",{name},", f",{quoted},"))
+    meals = pd.read_csv(last / "meals.csv", dtype="str", keep_default_na=False)
+    meals["name"] = meals["name"].replace(meals["name"].iloc[-1], meals["name"].iloc[-1] + PLANTED)
+    meals.to_csv(last / "meals.csv", index=False)
     assert main(["report", str(study), "--out", str(root / "report")]) == 0
     return root / "report"
 

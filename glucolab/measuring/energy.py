@@ -38,6 +38,7 @@ def measure_energy(wear: WearPeriod, responses: pd.DataFrame, trace: Trace) -> p
     References
     ----------
     .. [1] Wyatt et al., Nat Metab 2021;3:523-529.
+
     Examples
     --------
     >>> import glucolab as gl

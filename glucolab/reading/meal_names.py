@@ -7,14 +7,9 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from glucolab.reading.text import plain
+from glucolab.reading.text import plain, plain_words
 
-
-def _words(text: str) -> frozenset[str]:
-    return frozenset(plain(word) for word in text.split(","))
-
-
-MEALS_OF_THE_DAY = _words(
+MEALS_OF_THE_DAY = plain_words(
     "breakfast, brunch, lunch, dinner, supper, snack, snacks, tea, fruhstuck, mittagessen, mittag, abendessen, "
     "abendbrot, zwischenmahlzeit, petit dejeuner, dejeuner, diner, gouter, collation, encas, desayuno, almuerzo, "
     "comida, merienda, cena, tentempie, cafe da manha, pequeno almoco, almoco, jantar, lanche, ceia, colazione, "
@@ -26,12 +21,12 @@ MEALS_OF_THE_DAY = _words(
     "μεσημεριανο, βραδινο, mic dejun, pranz, cina, gustare"
 )
 """Words for which meal of the day it was: no dish has such a name; everyday words, from memory."""
-_BESIDE = _words(
+_BESIDE = plain_words(
     "a, the, my, some, first, second, third, 1st, 2nd, 3rd, early, late, light, small, big, quick, main, other, "
     "morning, midday, afternoon, evening, night, bedtime, pre, post, meal, food, time"
 )
 """What such a name may hold besides and still say no more."""
-DRINKS_WITHOUT = _words(
+DRINKS_WITHOUT = plain_words(
     "water, tap water, mineral water, sparkling water, soda water, black coffee, coffee, espresso, americano, "
     "filter coffee, tea, black tea, green tea, herbal tea, mint tea, wasser, mineralwasser, kaffee, schwarzer kaffee, "
     "tee, eau, cafe, cafe noir, the, agua, cafe solo, acqua, caffe, kawa, czarna kawa, woda, herbata"
@@ -40,7 +35,7 @@ DRINKS_WITHOUT = _words(
 sweet drinks from counting as food, too short a one lets a coffee end the meal before it."""
 
 
-DRINKS = _words(
+DRINKS = plain_words(
     "beer, ale, lager, cider, wine, champagne, cocktail, whisky, whiskey, gin, vodka, rum, juice, smoothie, cola, "
     "lemonade, soda, coffee, latte, cappuccino, espresso, macchiato, cocoa, tea, milk, shake, milkshake, kefir, water, "
     "squash, drink, bier, wein, sekt, saft, schorle, limonade, limo, kaffee, tee, kakao, milch, wasser, getrank, "
@@ -49,12 +44,12 @@ DRINKS = _words(
 )
 """Last words of drinks in languages that put what it is last; everyday words, from memory. A dish taken for a drink is
 listed below the others, a drink taken for a dish among them: no figure changes."""
-_FIRST_OF_DRINKS = _words(
+_FIRST_OF_DRINKS = plain_words(
     "biere, vin, jus, cafe, lait, eau, boisson, cerveza, vino, zumo, jugo, leche, agua, refresco, birra, succo, "
     "spremuta, caffe, latte, acqua, bibita, cerveja, vinho, suco, sumo, cha, leite"
 )
 """First words of drinks where that comes first ("jus d'orange")."""
-_JOINS = _words("with, and, in, mit, und, med, och, og, z, ze, i, w, s, se, a, al, con, e, alla")
+_JOINS = plain_words("with, and, in, mit, und, med, och, og, z, ze, i, w, s, se, a, al, con, e, alla")
 """Between what is eaten and what goes with it ("rice with milk")."""
 _LONGEST_DRINK = 4
 """Words that the name of a drink has at most; assumed. Longer names are of dishes with something to drink."""

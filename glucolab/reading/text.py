@@ -106,6 +106,11 @@ def plain(text: str) -> str:
     return " ".join(re.sub(r"[\W_]+", " ", unicodedata.normalize("NFC", bare)).split())
 
 
+def plain_words(text: str) -> frozenset[str]:
+    """The words of a list with commas between them, each as `plain` writes it."""
+    return frozenset(plain(word) for word in text.split(","))
+
+
 def did_you_mean(word: str, known: Collection[str]) -> str:
     """``: did you mean x?`` where one of the known words is close, else nothing."""
     near = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.7)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -100,3 +101,21 @@ def test_no_two_public_things_have_one_name():
             homes.setdefault(name, []).append(str(path.relative_to(PACKAGE)))
     assert len(homes) > 500
     assert not {name: where for name, where in homes.items() if len(where) > 1}
+
+
+_HEADING = re.compile(
+    r"^ *(Parameters|Returns|Raises|Warns|Notes|References|Examples|Attributes|Columns)\n *-{3,}$", re.M
+)
+
+
+def test_sections_of_docstrings_begin_after_an_empty_line():
+    """Numpydoc reads a heading only there."""
+    crowded, seen = [], 0
+    for path in MODULES:
+        text = path.read_text(encoding="utf-8")
+        for found in _HEADING.finditer(text):
+            seen += 1
+            if not text[: found.start()].endswith("\n\n"):
+                crowded.append(f"{path.name}: {found[1]}, line {text.count(chr(10), 0, found.start()) + 1}")
+    assert seen > 500
+    assert crowded == []

@@ -40,10 +40,7 @@ class TestSaySince:
         assert told.text == (
             f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. No part of the day stands out from the others."
         )
-        assert (
-            told.more
-            == "The sensor’s model and the place on your body changed too. Your notes show no clear difference."
-        )
+        assert told.more == "The sensor’s model and where you wore it changed too. Your notes show no clear difference."
 
     def test_a_clear_change_says_so_and_where(self):
         row = compared(difference_mg_dl=-5.0, low_mg_dl=-9.0, high_mg_dl=-1.0, verdict="lower", largest_block="evening")
@@ -115,6 +112,8 @@ def test_shares_of_the_variance_are_those_of_the_widths():
 def test_without_the_days_of_illness_the_average_moves_by_as_much():
     ill = summary(ill_days=1, mean={"estimate": 95.0}, mean_without_ill_days={"estimate": 92.0})
     assert "Without the day you were ill: 91." in said.say_interval(own(), ill, MG)
+    same = summary(ill_days=1, mean={"estimate": 95.0}, mean_without_ill_days={"estimate": 94.8})
+    assert "It is the same without the day you were ill." in said.say_interval(own(), same, MG)
 
 
 def test_what_this_wear_alone_gives_is_said_where_it_differs():

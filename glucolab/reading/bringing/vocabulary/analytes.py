@@ -7,14 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from glucolab.reading.text import plain
+from glucolab.reading.text import plain, plain_words
 
-
-def _words(text: str) -> frozenset[str]:
-    return frozenset(plain(word) for word in text.split(","))
-
-
-_ANALYTES = _words(
+_ANALYTES = plain_words(
     "hba1c, hb a1c, a1c, haemoglobin a1c, hemoglobin a1c, glycated haemoglobin, hemoglobine glyquee, "
     "hemoglobina glicada, hemoglobina glucosilada, emoglobina glicata, glykohamoglobin, glikohemoglobin, "
     "glykovany hemoglobin, glikozile hemoglobin, гликированный гемоглобин, 糖化ヘモグロビン, 糖化血红蛋白, "
@@ -33,18 +28,18 @@ _ANALYTES = _words(
     "homocysteine, homocystein, leukocytes, leukozyten, leucocytes, platelets, thrombozyten"
 )
 """What is measured beside glucose; insulin is more often what was given."""
-_GLUCOSE = _words(
+_GLUCOSE = plain_words(
     "glucose, glukose, glucosa, glicose, glicosio, glukoza, glukosa, glykemie, glukoz, glikoz, glukoosi, "
     "glucosio, glycemie, glicemia, glycemia, blutzucker, nuchternglukose, nuchternzucker, blodsocker, "
     "blodsukker, bloedglucose, bloedsuiker, verensokeri, vercukor, blood sugar, kan sekeri, glikemia, glykemia, "
     "glykaemi, glucoza, glicemie, глюкоза, γλυκοζη, グルコース, 血糖, 葡萄糖, 혈당, 포도당, fpg, fbg, fbs"
 )
-_A1C = _words(
+_A1C = plain_words(
     "hba1c, hb a1c, a1c, haemoglobin a1c, hemoglobin a1c, hemoglobine glyquee, hemoglobina glicada, "
     "hemoglobina glucosilada, emoglobina glicata, гликированный гемоглобин, 糖化ヘモグロビン, 糖化血红蛋白, "
     "당화혈색소"
 )
-_ELSEWHERE = _words(
+_ELSEWHERE = plain_words(
     "urine, urin, harn, orina, urina, mocz, moc, idrar, virtsa, vizelet, моча, мочи, 尿, 소변, csf, liquor, 6, "
     "phosphate, dehydrogenase, phosphat, ratio, quotient, index, average, eag, estimated"
 )

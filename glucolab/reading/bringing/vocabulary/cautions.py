@@ -9,21 +9,16 @@ import re
 from collections.abc import Iterable
 
 from glucolab.reading.bringing.vocabulary.words import MOVEMENTS, WALKS
-from glucolab.reading.text import plain
+from glucolab.reading.text import plain, plain_words
 
-
-def _words(text: str) -> frozenset[str]:
-    return frozenset(plain(word) for word in text.split(","))
-
-
-_GOALS = _words(
+_GOALS = plain_words(
     "target, goal, goals, aim, planned, recommended, allowance, remaining, left to eat, limit, limits, threshold, alarm, alert, ziel, ziele, "
     "zielwert, zielbereich, sollwert, soll, grenzwert, objectif, cible, seuil, restant, objetivo, limite, umbral, meta, alvo, limiar, obiettivo, "
     "soglia, bersaglio, doel, streefwaarde, doelwaarde, drempel, cel, docelowy, docelowa, prog, cil, cilova, cilovy, hedef, esik, mal, malvarde, "
     "mål, grense, graense, tavoite, raja, цель, целевой, целевая, целевое, порог, норма, στοχος, οριο, tinta, tinta ertek, celertek, hatarertek, "
     "target gula, batas, 目標, 目標値, 基準, 目标, 목표, 목표치"
 )
-_FIGURES = _words(
+_FIGURES = plain_words(
     "average, avg, mean, median, predicted, prediction, forecast, expected, trend, rate, change, delta, difference, variability, deviation, "
     "sd, cv, mittel, mittelwert, durchschnitt, prognose, vorhersage, differenz, anderung, trendpfeil, moyenne, prevision, tendance, ecart, promedio, "
     "media, prevision, tendencia, variacion, previsao, tendencia, previsione, tendenza, gemiddelde, gemiddeld, voorspelling, srednia, prognoza, "
@@ -31,14 +26,14 @@ _FIGURES = _words(
     "μεσος ορος, προβλεψη, atlag, trendi, rata rata, prediksi, 平均, 予測, 预测, 평균, 예측, ketone, ketones, ketone bodies, keton, ketonen, cetonas, "
     "chetoni, insulin, insuline, insulina, hba1c, a1c, temperature, temperatur, raw signal, isig, current, voltage, battery"
 )
-_EXCHANGES = _words(
+_EXCHANGES = plain_words(
     "be, ke, khe, bread unit, bread units, bread exchange, bread exchanges, exchange, exchanges, carb exchange, carb exchanges, carb unit, carb units, "
     "carb portion, carb portions, carb choices, carbohydrate choices, cp, broteinheit, broteinheiten, kohlenhydrateinheit, kohlenhydrateinheiten, "
     "echange, echanges, portions glucidiques, racion, raciones, raciones de hidratos, raciones hc, equivalente, equivalentes, porcoes de hidratos, "
     "unita pane, scambi, broodeenheid, broodeenheden, wymiennik, wymienniki, wymienniki weglowodanowe, ww, chlebova jednotka, chlebove jednotky, vj, "
     "sacharidova jednotka, sj, ekmek birimi, degisim, xe, хе, хлебные единицы, хлебных единиц, ισοδυναμα, kenyeregyseg, カーボ, 交换份, 빵 단위"
 )
-_COUNTED = _words(
+_COUNTED = plain_words(
     "cup, cups, serving, servings, portion, portions, piece, pieces, glass, glasses, drink, drinks, unit, units, standard drinks, tasse, tassen, "
     "stuck, glas, glaser, portionen, einheiten, verre, verres, tasses, unites, taza, tazas, vaso, vasos, racion, raciones, copas, unidades, chavena, "
     "chavenas, copo, copos, porcao, porcoes, tazza, tazze, bicchiere, bicchieri, porzione, porzioni, unita, kop, kopjes, glazen, porties, eenheden, "
@@ -52,12 +47,12 @@ _PER_PIECE = re.compile(
     re.IGNORECASE,
 )
 _STAGES: dict[str, frozenset[str]] = {
-    "awake": _words(
+    "awake": plain_words(
         "awake, wake, waking, wach, wachphase, eveille, eveil, reveille, despierto, despierta, vigilia, acordado, acordada, desperto, sveglio, "
         "veglia, wakker, czuwanie, obudzony, bdely, bdeni, vzhuru, uyanik, vaken, vaaken, våken, vagen, valveilla, hereilla, бодрствование, "
         "не спит, ξυπνιος, eber, ebren, terjaga, 覚醒, 清醒, 각성, 깸"
     ),
-    "asleep": _words(
+    "asleep": plain_words(
         "light, light sleep, core, core sleep, deep, deep sleep, rem, rem sleep, nrem, n1, n2, n3, stage 1, stage 2, stage 3, leicht, leichtschlaf, "
         "tief, tiefschlaf, kernschlaf, leger, sommeil leger, profond, sommeil profond, paradoxal, ligero, sueno ligero, profundo, sueno profundo, "
         "leve, sono leve, sono profundo, leggero, sonno leggero, sonno profondo, profondo, licht, lichte slaap, diep, diepe slaap, lekki, gleboki, "
@@ -67,31 +62,31 @@ _STAGES: dict[str, frozenset[str]] = {
     ),
 }
 
-_SENSOR = _words(
+_SENSOR = plain_words(
     "sensor, cgm, fgm, tissue, interstitial, isf, gewebe, gewebezucker, gewebeglukose, capteur, interstitiel, interstitielle, intersticial, "
     "interstiziale, sensore, weefsel, weefselglucose, czujnik, sensora, senzor, sensoru, sensorem, doku, vavnad, vavnadsglukos, vev, kudos, датчик, датчика, "
     "сенсор, αισθητηρας, szoveti, szenzor, sensor gula, センサー, 传感器, 센서, scan, scanned, scans, historic, history"
 )
-_FOODS = _words(
+_FOODS = plain_words(
     "getrank, getranke, drink, drinks, beverage, boisson, bebida, bevanda, drank, napoj, icecek, dryck, drik, juoma, food, foods, meal, meals, eaten, dish, essen, mahlzeit, speise, lebensmittel, gericht, repas, aliment, plat, comida, alimento, plato, "
     "refeicao, prato, pasto, cibo, piatto, maaltijd, eten, voedsel, gerecht, posilek, jedzenie, danie, jidlo, pokrm, yemek, ogun, yiyecek, maltid, "
     "mat, ratt, ruoka, ateria, 食事, 食べ物, 料理, 食物, 음식, 식사, 메뉴, еда, блюдо, прием пищи, etel, etkezes, makanan, φαγητο, γευμα, masa"
 )
-_AMOUNTS = _words(
+_AMOUNTS = plain_words(
     "amount, quantity, weight, mass, eaten, grams, gram, size, serving size, portion size, menge, gewicht, gegessen, gramm, portionsgrosse, quantite, poids, "
     "grammes, cantidad, peso, gramos, quantidade, gramas, quantita, grammi, hoeveelheid, gewicht, ilosc, waga, gramow, masa, mnozstvi, hmotnost, gramu, miktar, agirlik, "
     "gram, mangd, vikt, maengde, vaegt, mengde, vekt, maara, paino, grammaa, количество, вес, масса, граммы, ποσοτητα, βαρος, mennyiseg, suly, jumlah, berat, 量, 重量, グラム, 重さ, 数量, 분량, 양, 무게, 중량, 섭취량"
 )
-_OFFSETS = _words(
+_OFFSETS = plain_words(
     "utc offset, gmt offset, offset, time offset, timezone, time zone, tz, tz offset, zone offset, zeitzone, zeitverschiebung, zeitversatz, "
     "fuseau, fuseau horaire, decalage, decalage utc, zona horaria, huso horario, desfase, desfase utc, fuso horario, fuso, "
     "fuso orario, scarto utc, tijdzone, strefa, strefa czasowa, przesuniecie, casove pasmo, casova zona, posun, saat dilimi, "
     "tidszon, tidssone, tidszone, aikavyohyke, часовой пояс, смещение, ζωνη ωρας, idozona, zona waktu, タイムゾーン, 時間帯, 時差, 时区, 시간대"
 )
-_TIMES = _words(
+_TIMES = plain_words(
     "times, time, zeiten, uhrzeiten, heures, horas, horarios, orari, tijden, godziny, casy, saatler, tider, ajat, время, 時刻, 时间, 시간, ωρες, idok, waktu, in, all, alle"
 )
-_LOCAL = _words(
+_LOCAL = plain_words(
     "local, local time, lokal, lokalzeit, ortszeit, heure locale, locale, hora local, ora locale, lokale tijd, lokaal, czas lokalny, lokalny, mistni cas, mistni, "
     "yerel, yerel saat, lokal tid, paikallinen aika, местное время, местное, τοπικη ωρα, helyi ido, waktu setempat, 現地時間, 現地時刻, 当地时间, 현지 시간"
 )
@@ -130,7 +125,7 @@ def names_twelve_hours(text: str) -> bool:
     return bool(_TWELVE.search(text))
 
 
-_MINUTES = _words(
+_MINUTES = plain_words(
     "minute, minutes, min, minuten, minuto, minutos, minuti, minuty, minut, minuter, minutter, minuutti, minuuttia, dakika, perc, "
     "минута, минуты, минут, λεπτα, menit, 分, 分钟, 분"
 )
@@ -153,7 +148,7 @@ def names_blood(text: str) -> bool:
     return any(f" {word}" in parts or (ord(word[0]) > 0x3000 and word in parts) for word in _BLOOD)
 
 
-_RUNNING = _words(
+_RUNNING = plain_words(
     "so far, to date, running, running total, cumulative, cumulated, accumulated, total today, today total, kumuliert, kumulativ, aufsummiert, bisher, "
     "laufende summe, zwischenstand, cumule, cumules, cumulee, cumulatif, cumul, acumulado, acumulados, acumulada, acumuladas, cumulativo, cumulata, "
     "cumulati, progressivo, cumulatief, opgeteld, lopend totaal, skumulowane, narastajaco, kumulativni, soucet dosud, kumulatif, birikimli, kumulativt, "
@@ -167,7 +162,7 @@ def names_running(text: str) -> bool:
     return _holds(text, _RUNNING)
 
 
-_CONTROLS = _words(
+_CONTROLS = plain_words(
     "control solution, control liquid, control fluid, qc, quality control, control test, kontrolllosung, kontrolllosungen, kontroll losung, "
     "kontrollosung, kontrollflussigkeit, solution de controle, solution controle, solucion de control, solucion control, solucao de controle, "
     "solucao controle, solucao de controlo, soluzione di controllo, controlevloeistof, controle vloeistof, controleoplossing, plyn kontrolny, "
@@ -175,7 +170,7 @@ _CONTROLS = _words(
     "kontrollvaeske, kontrolliliuos, контрольный раствор, контрольныи раствор, контрольного раствора, διαλυμα ελεγχου, kontrolloldat, larutan kontrol, コントロール液, 対照液, "
     "质控液, 质控, 对照液, 대조액, 컨트롤 용액"
 )
-_MAYBE_CONTROLS = _words(
+_MAYBE_CONTROLS = plain_words(
     "control, controls, ctrl, kontrolle, kontroll, kontrol, kontrola, controle, controlo, controllo, kontrolli, контроль, ελεγχος, コントロール, 対照, 对照, 대조"
 )
 
@@ -218,7 +213,7 @@ def names_count(text: str) -> bool:
     return _holds(text, _COUNTED) or "%" in text
 
 
-_PARTS = _words(
+_PARTS = plain_words(
     "sugar, sugars, of which sugars, zucker, davon zucker, sucre, sucres, azucar, azucares, acucar, acucares, zucchero, zuccheri, suiker, suikers, "
     "cukry, cukru, cukr, seker, sekerler, socker, sockerarter, sukker, sukkerarter, sokeri, sokerit, сахар, сахара, сахаров, cukor, gula, σακχαρα, 糖类, 当, "
     "당류, 砂糖, saturated, saturates, sat fat, trans, trans fat, unsaturated, monounsaturated, polyunsaturated, gesattigt, gesattigte, ungesattigt, "

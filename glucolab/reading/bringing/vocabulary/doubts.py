@@ -7,53 +7,48 @@ from __future__ import annotations
 
 from glucolab.reading.bringing.vocabulary.matching import find_truth
 from glucolab.reading.bringing.vocabulary.words import TRUTH
-from glucolab.reading.text import plain
+from glucolab.reading.text import plain, plain_words
 
-
-def _words(text: str) -> frozenset[str]:
-    return frozenset(plain(word) for word in text.split(","))
-
-
-_NET = _words(
+_NET = plain_words(
     "net, nets, netto, nettes, nets, neto, netos, netas, liquido, liquidos, netti, nette, nettokohlenhydrate, netto kh, nettokoolhydraten, nettokolhydrater, available, digestible, "
     "verwertbar, verwertbare, verfugbare, assimilables, digeribles, disponibles, disponiveis, disponibili, przyswajalne, vyuzitelne, чистые, усвояемые, 糖質, 净碳水, 순탄수화물"
 )
-_LABEL = _words(
+_LABEL = plain_words(
     "nutritional value, nutrition value, nutrient value, nutrition facts, nutrition, label, label value, per label, nahrwert, nahrwerte, nahrwertangabe, valeur nutritive, "
     "valeur nutritionnelle, valeurs nutritionnelles, valor nutricional, valor nutritivo, informacion nutricional, informacao nutricional, valore nutrizionale, valori nutrizionali, "
     "voedingswaarde, wartosc odzywcza, vyzivova hodnota, nutricni hodnota, besin degeri, naringsvarde, naeringsvaerdi, naringsverdi, naeringsindhold, ravintoarvo, ravintosisalto, "
     "пищевая ценность, διατροφικη αξια, tapertek, nilai gizi, valoare nutritiva, 栄養成分, 营养成分, 영양성분"
 )
 _OPPOSITES: dict[str, frozenset[str]] = {
-    "stress": _words(
+    "stress": plain_words(
         "calm, calmness, relaxed, relaxation, ruhe, ruhig, entspannt, entspannung, gelassen, calme, detendu, detente, calma, tranquilo, tranquila, relajado, relajacion, relaxado, "
         "rilassato, rilassamento, kalm, rustig, ontspannen, ontspanning, spokoj, spokojny, klid, klidny, sakin, lugn, avslappnad, rolig, rolighed, avslappet, rauhallinen, rento, "
         "спокойствие, спокоен, ηρεμια, nyugodt, nyugalom, tenang, calm, リラックス, 平静, 편안"
     ),
-    "energy": _words(
+    "energy": plain_words(
         "tired, tiredness, fatigue, fatigued, sleepy, exhausted, mude, mudigkeit, erschopft, erschopfung, fatigue, cansado, cansada, cansancio, cansaco, stanco, stanchezza, moe, moeheid, "
         "zmeczenie, zmeczony, unava, unaveny, yorgun, yorgunluk, trott, trotthet, traet, traethed, vasynyt, vasymys, усталость, κουραση, faradt, faradtsag, lelah, obosit, oboseala, 疲れ, 疲劳, 피로"
     ),
-    "hunger": _words(
+    "hunger": plain_words(
         "full, fullness, satiety, sated, satt, sattigung, rassasie, satiete, lleno, saciedad, saciado, cheio, saciedade, sazio, sazieta, vol, verzadigd, verzadiging, syty, sytosc, tok, "
         "tokluk, matt, mattnad, maet, maethed, mett, metthet, kyllainen, сытость, κορεσμος, jollakott, kenyang, satul, satietate, 満腹, 饱, 포만"
     ),
-    "focus": _words("distracted, distraction, abgelenkt, ablenkung, distrait, distraido, distratto, afgeleid, rozproszony, rozptyleny, dikkatsiz, distraherad, рассеянность"),
-    "quality": _words("restless, restlessness, unruhig, agite, inquieto, agitado, agitato, onrustig, niespokojny, neklidny, huzursuz, orolig, urolig, levoton, беспокойный"),
+    "focus": plain_words("distracted, distraction, abgelenkt, ablenkung, distrait, distraido, distratto, afgeleid, rozproszony, rozptyleny, dikkatsiz, distraherad, рассеянность"),
+    "quality": plain_words("restless, restlessness, unruhig, agite, inquieto, agitado, agitato, onrustig, niespokojny, neklidny, huzursuz, orolig, urolig, levoton, беспокойный"),
 }  # fmt: skip
-_NOT_READ = _words(
+_NOT_READ = plain_words(
     "interpolated, interpolation, estimated, estimate, extrapolated, imputed, filled, filled in, gap filled, synthetic, simulated, predicted, forecast, "
     "interpoliert, geschatzt, aufgefullt, vorhergesagt, simuliert, interpole, interpolee, estime, estimee, extrapole, simule, prevu, interpolado, interpolada, estimado, estimada, "
     "simulado, interpolato, interpolata, stimato, stimata, simulato, geinterpoleerd, geschat, interpolowane, interpolowany, szacowane, szacowany, oszacowane, interpolovano, odhad, "
     "odhadnuto, enterpole, tahmini, tahmin, interpolerad, interpolerat, uppskattad, uppskattat, interpoleret, estimeret, interpolert, estimert, interpoloitu, arvioitu, "
     "интерполировано, интерполяция, оценка, расчетное, παρεμβολη, εκτιμηση, interpolalt, becsult, interpolasi, perkiraan, interpolat, estimat, 補間, 推定, 插值, 估计, 보간, 추정"
 )
-_READ = _words(
+_READ = plain_words(
     "measured, real, actual, gemessen, echt, mesure, mesuree, reel, medido, medida, real, misurato, misurata, reale, gemeten, zmierzone, mierzone, namereno, olculen, uppmatt, malt, "
     "mitattu, измерено, μετρημενο, mert, terukur, masurat, 実測, 测量, 측정"
 )
 
-_REPORTS = _words(
+_REPORTS = plain_words(
     "report, reported, reporting, printed, print, issued, issue, received, released, exported, entered, informe, emision, impresion, recepcion, befund, bericht, befunddatum, berichtsdatum, "
     "ausdruck, eingang, rapport, edition, reception, impression, compte rendu, relatorio, emissao, laudo, recebido, referto, stampa, refertazione, uitslag, rapportage, ontvangst, wydruk, "
     "wydania, wyniku, przyjecia, vystaveni, tisku, prijmu, rapor, baski, kabul, utskrift, svar, svarsdatum, rapportdatum, mottaget, modtaget, mottatt, raportti, saapunut, tulostettu, отчет, "

@@ -7,14 +7,9 @@ from __future__ import annotations
 
 from glucolab.reading.bringing.vocabulary.matching import find_truth
 from glucolab.reading.bringing.vocabulary.words import TRUTH
-from glucolab.reading.text import plain
+from glucolab.reading.text import plain, plain_words
 
-
-def _words(text: str) -> frozenset[str]:
-    return frozenset(plain(word) for word in text.split(","))
-
-
-_PERSONS = _words(
+_PERSONS = plain_words(
     "athlete, runner, swimmer, rider, player, trainee, child, eater, eaten by, done by, athlet, athletin, sportler, sportlerin, kind, esser, athlete, sportif, sportive, coureur, enfant, "
     "atleta, deportista, corredor, corredora, nino, desportista, esportista, crianca, sportivo, corridore, bambino, sporter, loper, kind, sportowiec, zawodnik, dziecko, sportovec, dite, "
     "sporcu, cocuk, idrottare, barn, utover, idraetsudover, urheilija, lapsi, спортсмен, ребенок, αθλητης, παιδι, sportolo, gyerek, atlet, anak, sportiv, copil, 選手, 子供, 运动员, 孩子, 선수, "
@@ -24,17 +19,17 @@ _PERSONS = _words(
     "pacient, kim, kullanici, kisi, hasta adi, vem, anvandare, hvem, bruger, bruker, kayttaja, henkilo, kuka, кто, пользователь, пациент, человек, felhasznalo, szemely, "
     "pengguna, pasien, χρηστης, ασθενης, utilizator, pacient, 人, 氏名, 利用者, ユーザー, 患者, 姓名, 用户, 사용자, 환자"
 )
-_NAMES = _words(
+_NAMES = plain_words(
     "name, nom, nombre, nome, naam, nazwa, imie, jmeno, isim, namn, navn, nimi, имя, nev, nama, ονομα, nume, 名前, 이름"
 )
-_DEVICES = _words(
+_DEVICES = plain_words(
     "serial, serial number, serial no, serial nr, sn, device, device id, device serial, sensor, sensor id, sensor serial, sensor number, sensor serial number, transmitter, "
     "transmitter id, lot, arm, side, seriennummer, gerat, gerat id, geratenummer, sensornummer, numero de serie, appareil, capteur, dispositivo, numero serie, sensor numero, "
     "numero do sensor, numero di serie, sensore, serienummer, apparaat, sensornummer, numer seryjny, urzadzenie, czujnik, seriove cislo, zarizeni, senzor, seri no, cihaz, "
     "enhet, enhed, sarjanumero, laite, anturi, серийный номер, устройство, датчик, сенсор, sorozatszam, eszkoz, nomor seri, perangkat, σειριακος αριθμος, συσκευη, αισθητηρας, "
     "シリアル番号, 機器, センサー, 序列号, 设备, 传感器, 일련번호, 기기, 센서"
 )
-_NEVER_WAS = _words(
+_NEVER_WAS = plain_words(
     "planned, scheduled, upcoming, skipped, missed, cancelled, canceled, not eaten, not taken, not done, not completed, aborted, deleted, removed, void, voided, invalid, "
     "rejected, error, faulty, geplant, vorgesehen, ausgelassen, ubersprungen, ausgefallen, abgesagt, storniert, abgebrochen, nicht gegessen, geloscht, ungultig, fehler, "
     "fehlerhaft, prevu, planifie, saute, manque, annule, pas mange, supprime, invalide, erreur, planeado, planificado, previsto, saltado, omitido, cancelado, no comido, "
@@ -46,7 +41,7 @@ _NEVER_WAS = _words(
     "dibatalkan, dihapus, προγραμματισμενο, παραλειφθηκε, ακυρωθηκε, σφαλμα, planificat, sarit, anulat, sters, eroare, 予定, 欠食, 中止, キャンセル, 削除, 無効, エラー, 计划, 跳过, 取消, "
     "已删除, 无效, 错误, 계획, 건너뜀, 취소, 삭제, 오류"
 )
-_WAS = _words(
+_WAS = plain_words(
     "eaten, consumed, done, completed, finished, performed, valid, gegessen, verzehrt, erledigt, abgeschlossen, durchgefuhrt, gultig, mange, fait, termine, effectue, valide, "
     "comido, consumido, hecho, completado, valido, feito, concluido, realizado, mangiato, consumato, fatto, completato, gegeten, gedaan, voltooid, geldig, zjedzone, wykonane, "
     "wazne, snedeno, hotovo, platne, yenildi, yapildi, tamamlandi, gecerli, atit, klar, genomford, giltig, spist, udfort, gyldig, fullfort, syoty, tehty, съедено, выполнено, "

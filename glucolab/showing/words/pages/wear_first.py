@@ -27,8 +27,9 @@ SHARE_CAUSES = {"sensor": "the sensor", "days": "which days you wore it", "hours
 HEALTHY_MEAN_MG_DL = 99.0
 """Mean of 153 healthy people by sensors calibrated daily: 98 to 99 (Shah et al., J Clin Endocrinol Metab
 2019;104:4356). [mg/dL] Off, it makes a normal average look high or low."""
-PLAINER = {"sampling interval": "how often it reads", "sensor model": "the sensor’s model",
-           "site": "the place on your body", "time zone": "the time zone"}  # fmt: skip
+PLAINER = {"sampling interval": "how often the sensor reads", "sensor model": "the sensor’s model",
+           "site": "where you wore it", "time zone": "the time zone"}  # fmt: skip
+"""What `changed` of comparisons.csv calls by a term, as a wearer says it."""
 WITHIN_THE_DAY = "The picture sets parts of the day against the whole day’s average."
 DAYS_AVERAGE = "the day’s average"
 
@@ -81,6 +82,8 @@ def _say_without_ill_days(own: pd.Series, summary: dict[str, Any], display: Disp
     without = well["estimate"] + own["mean_mg_dl"] - summary["mean"]["estimate"]
     ill = summary["ill_days"]
     days = "the day" if ill == 1 else f"the {say_count(ill, 'day', spell=True)}"
+    if display.level(without) == display.level(own["mean_mg_dl"]):
+        return f" It is the same without {days} you were ill."
     return f" Without {days} you were ill: {display.level(without)}."
 
 

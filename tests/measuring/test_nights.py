@@ -52,6 +52,12 @@ def test_the_longest_sleep_of_the_morning_is_the_night():
     assert found["end"][1] == at("03:30", 1)
 
 
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_of_trackers_with_as_many_nights_the_one_that_began_first_is_used(order):
+    both = slept(at("22:50"), at("06:00", 1), source="watch"), slept(at("23:00"), at("06:40", 1), source="band")
+    assert nights(*(both[i] for i in order))["night_source"][1] == "watch"
+
+
 def test_the_tracker_with_most_nights_is_used_and_named():
     found = nights(
         slept(at("21:00"), at("07:00", 1), source="watch"),

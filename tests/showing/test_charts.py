@@ -313,6 +313,22 @@ def test_wears_and_habits_share_one_scale_and_the_goal_runs_through_both():
     assert (goal - latest) / per == pytest.approx(95 - 94, abs=0.05)
 
 
+def test_as_now_and_the_goal_are_written_on_their_own_sides():
+    """An average of 94: a goal of 95 lies right of it, and one of 90 left."""
+
+    def drawn(goal: float) -> tuple[str, float]:
+        svg = draw_svg(charts.chart_progress(periods(), levers(), Goal(goal), MG, 700))
+        now = placed(svg, "as now")[0]
+        return svg, now - dots(svg)[1][0]
+
+    met, left = drawn(95.0)
+    assert "goal: already met" in met
+    assert left == pytest.approx(-5, abs=1)
+    missed, right = drawn(90.0)
+    assert "goal, 4 away" in missed
+    assert right == pytest.approx(5, abs=1)
+
+
 @pytest.mark.parametrize("apart", [14, 60])
 def test_a_year_of_wears_grows_by_a_line_each_and_none_lies_on_another(apart):
     def draw(n):

@@ -444,15 +444,16 @@ def test_the_first_screen_of_a_study_says_what_to_do_next():
     assert stick == (
         "Take 6 finger-sticks in the next wear: its average is then known to within 8\u00a0mg/dL (with none, 19)."
     )
-    more = say_steps(tables | {"periods": wears_with(12, 5.4)}, 97.0, Goal(95.0), ANYONE, MG)[0]
-    assert more.endswith("(with none, 19; this wear’s 12 gave 5).")
+    more = say_steps(tables | {"periods": wears_with(12, 14.0)}, 97.0, Goal(95.0), ANYONE, MG)[0]
+    assert more.endswith("(with none, 19; this wear’s 12 gave 14).")
     assert "gave" not in say_steps(tables | {"periods": wears_with(6, 5.4)}, 97.0, Goal(95.0), ANYONE, MG)[0]
     assert question.startswith("Keep noting. After meals with a walk, glucose rose 9")
     assert question.endswith(f"The next wear will probably answer it (72{SPACE}in{SPACE}100).")
     assert say_steps(tables, 97.0, Goal(95.0), Person(time_zone="UTC", pregnant=True), MG) == []
     assert say_steps(tables | {"next_checks": checks.iloc[:0]}, 97.0, Goal(95.0), ANYONE, MG) == []
-    hopeless = tables | {"next_questions": questions.assign(chance_told=0.02)}
-    assert say_steps(hopeless, 97.0, Goal(95.0), ANYONE, MG) == [stick]
+    for chance, told in ((0.02, False), (0.59, False), (0.61, True)):  # from 0.6 on it will "probably" be answered
+        asked_so = tables | {"next_questions": questions.assign(chance_told=chance)}
+        assert (len(say_steps(asked_so, 97.0, Goal(95.0), ANYONE, MG)) == 2) == told
     lever = {"factor": "asleep_h", "now": 6.5, "on_mean_mg_dl": -1.4, "low_mg_dl": -2.4, "high_mg_dl": -0.4}
     helped = tables | {"levers": pd.DataFrame([lever | {"verdict": "lower"}])}
     assert "an hour more sleep would lower your average by 1.4" in say_steps(helped, 97.0, Goal(95.0), ANYONE, MG)[1]

@@ -70,20 +70,39 @@ def test_two_counters_of_steps_are_asked_and_one_counted_twice_is_not(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("name", "column", "answer", "first"),
+    ("name", "said", "first"),
     [
-        ("relaxed - stressed (0-10)", "stress", "10-0", "7"),
-        ("relaxed - stressed (0-10)", "stress", "0-10", "3"),
-        ("Stress/Ruhe 1-5", "stress", "5-1", "5"),  # 3 lies in the middle
+        ("relaxed - stressed (0-10)", {"high_stress": "least"}, "8"),
+        ("relaxed - stressed (0-10)", {"high_stress": "most"}, "2"),
+        ("Stress/Ruhe 1-5", {"high_stress": "least"}, "7.5"),  # (5 - 2) / 4 of 10
+        ("Stress/Ruhe 1-5", {"high_stress": "most"}, "2.5"),
+        ("stress - calm", {"scale": "1-5", "high_stress": "least"}, "7.5"),
     ],
 )
-def test_a_name_of_both_ends_of_a_scale_is_asked(tmp_path, name, column, answer, first):
-    rows = [f"{day},{3 + i % 2},8000" for i, day in enumerate(DAYS)]
+def test_a_name_of_both_ends_of_a_scale_is_asked(tmp_path, name, said, first):
+    rows = [f"{day},{2 + i % 2},8000" for i, day in enumerate(DAYS)]
     path = write(tmp_path / "days.csv", f"date,{name},steps", rows)
-    assert asked(path) == ["scale"]
-    found = guess(path, scale=answer)
-    assert bring(path, scale=answer)[1][column].iloc[0] == first
+    assert asked(path) == list(said)
+    found = guess(path, **said)
+    assert bring(path, **said)[1]["stress"].iloc[0] == first
     assert read_mapping_of(tmp_path, found.mapping) == found.mapping
+
+
+def test_each_mark_has_its_own_high_end(tmp_path):
+    rows = [f"2026-05-{4 + i:02d} 09:00,{2 + i % 2},{3 + i % 2}" for i in range(12)]
+    path = write(tmp_path / "felt.csv", "time,stress relaxed (0-10),energy tired (0-10)", rows)
+    said = {"high_stress": "least", "high_energy": "most"}
+    found = bring(path, **said)[1]
+    assert (found["stress"].iloc[0], found["energy"].iloc[0]) == ("8", "3")
+
+
+def test_marks_out_of_five_are_a_scale_only_with_a_nought(tmp_path):
+    """Of 5 a mark of 1 may be the least or a fifth; beside a 0 it is a fifth."""
+    for lowest, known in ((0, True), (1, False)):
+        rows = [f"2026-05-{4 + i:02d} 09:00,{max(lowest, i % 5)}/5,4/10" for i in range(12)]
+        found = bring(write(tmp_path / f"felt{lowest}.csv", "time,energy,hunger", rows))[1]
+        assert ("energy" in found and found["energy"].iloc[1] == "2") == known
+        assert found["hunger"].iloc[1] == "4"
 
 
 def read_mapping_of(folder, mapping):

@@ -17,7 +17,7 @@ def take_marks(names: list[str], rows: list[list[str]]) -> tuple[list[str], list
     """Names and rows with marks such as 7/10 as 7, below a name that says from 0 to 10.
 
     Only where each filled cell of a column that is named for a mark is out of the same number; below another name
-    3/10 may be a day.
+    3/10 may be a day. Out of 5 only where a 0 stands among them, since others begin at 1.
 
     Returns
     -------
@@ -32,9 +32,10 @@ def take_marks(names: list[str], rows: list[list[str]]) -> tuple[list[str], list
         tops = {match[2] for match in found.values() if match}
         if len(tops) != 1 or not all(found.values()):
             continue
-        top = tops.pop()
+        top, marks = tops.pop(), {cell: match[1] for cell, match in found.items() if match}
+        if top == "5" and "0" not in marks.values():
+            continue  # of 5 marks begin at 0 or at 1, and as text they are left out by name
         said.append(f'"{names[place]}" is out of {top}')
         names[place] = f"{names[place]} (0-{top})"
-        marks = {cell: match[1] for cell, match in found.items() if match}
         rows = [[*row[:place], marks.get(row[place], ""), *row[place + 1 :]] for row in rows]
     return names, rows, tuple(said)

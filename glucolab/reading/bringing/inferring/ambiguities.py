@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.vocabulary.words import SCALED
 from glucolab.reading.text import did_you_mean, show
 from glucolab.record import INPUT_TABLES
 
@@ -18,7 +19,7 @@ _NUMBERS = tuple(
 KEYS = (
     "table", "order", "unit", "decimal", "night", "parts", "kind", "time", "glucose", "taken", "zone", "length",
     "exchange", "per", "energy", "caffeine", "alcohol", "totals", "scale", "clock", "control", "running", "series",
-    "carbs", *_NUMBERS,
+    "carbs", *_NUMBERS, *(f"high_{name}" for name in SCALED),
 )  # fmt: skip
 
 

@@ -10,16 +10,13 @@ from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.times import Timing
-from glucolab.reading.bringing.vocabulary.matching import likeness
+from glucolab.reading.bringing.vocabulary.matching import SAME_NAME, likeness
 from glucolab.reading.bringing.vocabulary.words import COLUMNS, END
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
 
 _ASKED = ("days", "feelings", "movement")
-_NEAR = 0.1
-"""Names whose likeness to our word differs by no more name the same thing. Assumed: less lets the first of two
-counters pass for the only one, more asks about columns that are something else."""
 _MOST_CLOCKS = 2
 """A row with more clock times than this beside its own is no single meal. Assumed."""
 
@@ -48,13 +45,14 @@ def settle_rivals(
         if f is None or column.kind != "number":
             continue
         words = COLUMNS[table][column.name]
-        least = likeness(f.bare, words) - _NEAR
+        least = likeness(f.bare, words) - SAME_NAME
         others = [g for g in fitting[column.name] if g.place not in taken and likeness(g.bare, words) > max(0.0, least)]
         others = [g for g in others if _differs(f, g)]
         if others:
             choices = tuple((g.name, f"such as {show(g.filled[0])}") for g in (f, *others))
             answer = answers.ask(Question(column.name, f"more than one column may hold {column.name}", choices))
             settled[column.name] = next(g for g in (f, *others) if g.name == answer)
+            taken.add(settled[column.name].place)
     return settled
 
 

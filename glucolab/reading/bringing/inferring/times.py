@@ -15,7 +15,7 @@ from glucolab.reading.bringing.inferring.clocks import count_of_day, want_both_h
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.doubts import names_report
-from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
+from glucolab.reading.bringing.vocabulary.matching import SAME_NAME, likeness, match_columns
 from glucolab.reading.bringing.vocabulary.words import (
     CLOCK,
     COLUMNS,
@@ -32,8 +32,6 @@ from glucolab.reading.bringing.vocabulary.words import (
 from glucolab.reading.text import plain, show
 
 _MARGIN = timedelta(days=1)
-_NEAR = 0.1
-"""Names whose likeness to a word for a date differs by no more speak for two columns alike. Assumed."""
 _NOON, _DAWN = 12, 6
 """Sleeps that begin between dawn and noon are of the day on which they end. Assumed. [h]"""
 
@@ -168,7 +166,7 @@ def find_day(facts: Sequence[Facts], answers: Answers) -> Facts | None:
     days = [f for f in facts if f.is_day] or [f for f in facts if f.is_moment and not f.epoch]
     days = [f for f in days if not names_report(f.bare)] or days
     best = max((likeness(f.bare, DATE) for f in days), default=0.0)
-    near = [f for f in days if likeness(f.bare, DATE) >= best - _NEAR]
+    near = [f for f in days if likeness(f.bare, DATE) >= best - SAME_NAME]
     if len(near) > 1 and len({tuple(f.filled) for f in near}) > 1:
         choices = tuple((f.name, f"such as {show(f.filled[0])}") for f in near)
         answer = answers.ask(Question("time", "more than one column may hold the date", choices))

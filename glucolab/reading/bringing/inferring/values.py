@@ -105,32 +105,28 @@ def _settle_scale(
     stated = _stated_scale(facts)
     values = read_amounts(facts.filled, mark).values
     top = float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
-    if names_opposite(name, facts.bare):
-        return replace(source, scale=_ask_ends(name, facts, stated or (0.0, 10.0), answers))
-    if stated in ((0.0, 10.0), (1.0, 10.0)):
-        return source
     if stated is None and len(facts.filled) >= _LEAST_MARKS and (top <= 5 or 10 < top <= 50):
         stated = _ask_scale(facts, top, answers)
-    if stated == (0.0, 10.0):
-        return source
     if stated is None and 10 < top <= 100:
         stated = (0.0, 100.0)
     if stated is None and top > 100:
         said.append(f'"{show(facts.name)}" goes up to {top:g}, which is no scale that is known: {name} is not brought')
         return None
-    if stated is None:
+    if names_opposite(name, facts.bare) and _is_turned(name, facts, stated or (0.0, 10.0), answers):
+        low, high = stated or (0.0, 10.0)
+        said.append(f'"{show(facts.name)}" is turned round: {high:g} becomes 0')
+        return replace(source, scale=(high, low))
+    if stated in (None, (0.0, 10.0), (1.0, 10.0)):
         return source
     said.append(f'"{show(facts.name)}" from {stated[0]:g} to {stated[1]:g} is turned into 0 to 10')
     return replace(source, scale=stated)
 
 
-def _ask_ends(name: str, facts: Facts, scale: tuple[float, float], answers: Answers) -> tuple[float, float]:
-    """The scale of a mark whose name holds its opposite too, lowest end first."""
-    low, high = scale
-    up, down = f"{low:g}-{high:g}", f"{high:g}-{low:g}"
+def _is_turned(name: str, facts: Facts, scale: tuple[float, float], answers: Answers) -> bool:
+    """True where the highest mark is the least of a mark whose name holds its opposite too."""
     text = f'"{show(facts.name)}" names both ends, and not which of them is the high number'
-    choices = ((up, f"{high:g} is the most {name}"), (down, f"{high:g} is the least {name}"))
-    return (low, high) if answers.ask(Question("scale", text, choices)) == up else (high, low)
+    choices = (("most", f"{scale[1]:g} is the most {name}"), ("least", f"{scale[1]:g} is the least {name}"))
+    return answers.ask(Question(f"high_{name}", text, choices)) == "least"
 
 
 def _ask_scale(facts: Facts, top: float, answers: Answers) -> tuple[float, float]:

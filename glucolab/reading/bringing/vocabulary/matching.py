@@ -16,6 +16,10 @@ _LESS = 0.97
 """What a name counts for what is not needed, so that of two that it fits equally it is what is; more than words count
 less that come later in a list. Assumed."""
 
+SAME_NAME = 0.1
+"""Columns whose likeness to our word differs by no more are called so alike [1]. Assumed: less lets the first of two
+counters pass for the only one, more asks about columns that are something else."""
+
 
 def likeness(name: str, words: Sequence[str]) -> float:
     """How much a name is one of the words: the whole of it, whole words in it, or a part of a compound.

@@ -10,7 +10,8 @@ showing, running.
 is the whole under one name. From a folder: ``gl.analyse_study(gl.read_study("my_study"))``. From a table in memory:
 ``wear = gl.wear_from_frame(readings, unit="mg/dL")``, and then stage by stage ``clean = gl.clean_wear(wear)``,
 ``trace = gl.estimate_trace(wear, clean)``, ``gl.measure_figures(wear, clean, trace)``, or all at once
-``gl.analyse_wear(wear)``. Nothing is loaded before it is used.
+``gl.analyse_wear(wear)``. Stage by stage, a wear with steps by the minute begins with ``wear = gl.add_movement(wear)``,
+which finds its walks and fills its days. Nothing is loaded before it is used.
 """
 
 from importlib import import_module
@@ -21,6 +22,7 @@ _HOMES = {
     "read_study": "reading.folder",
     "wear_from_frame": "reading.frames",
     "describe_table": "record.describe",
+    "add_movement": "measuring.walks",
     "clean_wear": "cleaning.clean",
     "estimate_trace": "aligning.trace",
     "measure_daily": "measuring.daily",

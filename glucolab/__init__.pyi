@@ -16,6 +16,7 @@ from glucolab.measuring.energy import measure_energy as measure_energy
 from glucolab.measuring.excursions import measure_excursions as measure_excursions
 from glucolab.measuring.meals import measure_meal_responses as measure_meal_responses
 from glucolab.measuring.time_of_day import measure_hour_means as measure_hour_means
+from glucolab.measuring.walks import add_movement as add_movement
 from glucolab.measuring.whole_wear import measure_figures as measure_figures
 from glucolab.on_request import plan_study as plan_study
 from glucolab.on_request import plan_study_checks as plan_study_checks

@@ -83,7 +83,8 @@ def analyse_wear(wear: WearPeriod, study: Study | None = None) -> WearAnalysis:
     >>> one.to_frame().loc["mean", "low"] < one.summary["mean"]["estimate"]
     np.True_
     """
-    study = Study(wear.name, Person(wear.zones.names[0]), wears=ByName([wear])) if study is None else study
+    if study is None:
+        study = Study(wear.name, Person(wear.zones.names[0]), unit=wear.unit, wears=ByName([wear]))
     as_read, wear = wear, add_movement(wear)
     clean = clean_wear(wear)
     if (clean.end - clean.start).total_seconds() > LONGEST_DAYS * 86400:

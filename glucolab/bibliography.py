@@ -26,10 +26,11 @@ BIBLIOGRAPHY = (
     "Satterthwaite, Biometrics Bulletin 1946;2:110-114, doi 10.2307/3002019.",
     "Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.",
     "Staal et al., Biosensors 2018;8:93.",
+    "Tudor-Locke et al., Prev Med 2011, doi 10.1016/j.ypmed.2011.06.004.",
     "Vohra et al., BMJ 2015;350:h1738.",
     "Welch, Biometrika 1947;34:28-35, doi 10.1093/biomet/34.1-2.28.",
     "Wyatt et al., Nat Metab 2021;3:523-529.",
     "Zschornack et al., 2013 (PMC3879745).",
 )
 """In order of the alphabet; docstrings quote them word for word, and tests hold them to it. The DOIs of Benjamini,
-Bland, Cleveland, Danne, Prohaska, Satterthwaite and Welch are from memory."""
+Bland, Cleveland, Danne, Prohaska, Satterthwaite, Tudor-Locke and Welch are from memory."""

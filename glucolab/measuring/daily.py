@@ -44,6 +44,7 @@ def measure_daily(
     Parameters
     ----------
     wear : WearPeriod
+        As :func:`glucolab.add_movement` leaves it.
     clean : CleanRecord
         From :func:`glucolab.clean_wear`.
     trace : Trace, of g points

@@ -41,6 +41,7 @@ def measure_meal_responses(wear: WearPeriod, clean: CleanRecord, trace: DrawnTra
     Parameters
     ----------
     wear : WearPeriod
+        As :func:`glucolab.add_movement` leaves it.
     clean : CleanRecord
     trace : DrawnTrace
 

@@ -52,7 +52,29 @@ def add_movement(wear: WearPeriod) -> WearPeriod:
     Returns
     -------
     WearPeriod
-        With `days` as :func:`glucolab.measuring.movement.fill_days` gives them, and `found_walks`.
+        With `days` as :func:`glucolab.measuring.movement.fill_days` gives them, and `found_walks`; as it was, if it has
+        no movement. Once more changes nothing.
+
+    Notes
+    -----
+    :func:`analyse_wear` begins with this; whoever calls the stages one by one does too, or walks that nobody logged are
+    missed by :func:`measure_meal_responses` and steps by :func:`measure_daily`.
+    Walks from rows of up to five minutes: 80 steps a minute or more, over five minutes or more. Rows of up to twenty
+    minutes miss most walks of less than ten.
+
+    References
+    ----------
+    .. [1] Tudor-Locke et al., Prev Med 2011, doi 10.1016/j.ypmed.2011.06.004.
+
+    Examples
+    --------
+    >>> import pandas as pd, glucolab as gl
+    >>> times = pd.date_range("2026-02-03 08:00", periods=576, freq="5min", tz="Europe/Lisbon")
+    >>> steps = pd.DataFrame({"time": times, "steps": 0})
+    >>> steps.loc[100:103, "steps"] = 550
+    >>> wear = gl.wear_from_frame(pd.Series(100.0, times), unit="mg/dL", movement=steps)
+    >>> gl.add_movement(wear).found_walks[["minutes", "steps"]].to_numpy().tolist()
+    [[20.0, 2200.0]]
     """
     if not wear.has("movement"):
         return wear

@@ -85,7 +85,7 @@ def read_study(path: str | Path, only: str | None = None, now: pd.Timestamp | No
         goal=goal,
         range_low_mg_dl=low,
         range_high_mg_dl=high,
-        wears=ByName(sorted(wears, key=lambda wear: wear.start)),
+        wears=ByName(wears),
         tables=tables,
         problems=tuple(files.problems),
         input_hashes=files.hashes,

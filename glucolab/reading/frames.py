@@ -6,6 +6,7 @@ import json
 import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 import numpy as np
 import pandas as pd
@@ -45,16 +46,16 @@ def wear_from_frame(
     feelings: pd.DataFrame | None = None,
     checks: pd.DataFrame | None = None,
     notes: pd.DataFrame | None = None,
-    **settings: str | float,
+    **settings: str | float | None,
 ) -> WearPeriod:
     """One sensor's readings, and what was logged meanwhile, as a wear: what every stage starts from.
 
     Parameters
     ----------
     glucose : Series or DataFrame, shape (n,) or (n, k)
-        Readings by time. A Series has a DatetimeIndex; a DataFrame has one too, or a column ``time``, and either a
-        column ``glucose`` or a single column of numbers; a column ``taken`` may say automatic or by_hand. Rows without
-        a reading (NaN) are not recorded time. [`unit`]
+        Readings by time. A Series has a DatetimeIndex; a DataFrame has a column ``time``, or else such an index, and
+        either a column ``glucose`` or a single column of numbers; a column ``taken`` may say automatic or by_hand. Rows
+        without a reading (NaN) are not recorded time. [`unit`]
     unit : {"mg/dL", "mmol/L"}
         Of the readings and of `checks`. It is never guessed.
     time_zone : str, optional
@@ -75,7 +76,7 @@ def wear_from_frame(
     Returns
     -------
     WearPeriod
-        Glucose in mg/dL, times in UTC. `line` of its tables is the row's position plus two, as in the table's CSV.
+        Glucose in mg/dL, times in UTC. `line` of its tables counts as in the CSV that each would be.
 
     Raises
     ------
@@ -118,7 +119,7 @@ def wear_from_frame(
         "glucose": readings, "meals": meals, "activity": activity, "movement": movement, "sleep": sleep,
         "days": days, "feelings": feelings, "checks": checks, "notes": notes,
     }  # fmt: skip
-    texts = {table: _write_table(table, frame) for table, frame in tables.items() if frame is not None}
+    texts = {table: _write_table(table, frame, zone) for table, frame in tables.items() if frame is not None}
     begin = readings["time"].min() if start is None else start
     toml = _write_settings(settings) + f"unit = {json.dumps(unit)}\nstart = {_write_moment(begin, 'start')}\n"
     toml += "" if end is None else f"end = {_write_moment(end, 'end')}\n"
@@ -153,9 +154,9 @@ def _as_glucose(given: pd.Series | pd.DataFrame) -> pd.DataFrame:
         raise UnusableTable(f"glucose is a {type(given).__name__}: give a Series with a DatetimeIndex, or a DataFrame")
     frame = _with_time_column(given, "time", "glucose")
     if "glucose" not in frame:
-        numeric = [str(column) for column in frame.select_dtypes("number")]
+        numeric = list(frame.select_dtypes("number"))
         if len(numeric) != 1:
-            which = f"there are {', '.join(numeric)}" if numeric else "there is no column of numbers"
+            which = f"there are {', '.join(map(str, numeric))}" if numeric else "there is no column of numbers"
             example = numeric[0] if numeric else "my_column"
             raise UnusableTable(
                 f'which column holds glucose? {which}: type frame.rename(columns={{"{example}": "glucose"}})'
@@ -169,11 +170,14 @@ def _as_glucose(given: pd.Series | pd.DataFrame) -> pd.DataFrame:
 
 
 def _with_time_column(given: pd.DataFrame, column: str, table: str) -> pd.DataFrame:
-    """The frame with its times in a column, rows numbered."""
-    if isinstance(given.index, pd.DatetimeIndex):
-        return given.reset_index(drop=True).assign(**{column: given.index})
+    """The frame with its times in a column, rows numbered; a column of that name counts before the index."""
+    twice = given.columns[given.columns.duplicated()]
+    if len(twice):
+        raise UnusableTable(f"{table} has more than one column called {twice[0]}: keep the one that is meant")
     if column in given:
         return given.reset_index(drop=True)
+    if isinstance(given.index, pd.DatetimeIndex):
+        return given.reset_index(drop=True).assign(**{column: given.index})
     raise UnusableTable(
         f"{table} has no times: its index holds {given.index.dtype} and no column is called {column}; type "
         f'frame.index = pd.to_datetime(...), or frame.rename(columns={{"my_time": "{column}"}})'
@@ -209,14 +213,19 @@ def _find_zone(glucose: pd.DataFrame, given: str | None) -> str:
 
 
 def _write_moment(moment: str | pd.Timestamp, name: str) -> str:
-    stamp = pd.to_datetime(moment, errors="coerce")
-    if pd.isna(stamp):
+    """A moment in ISO 8601; text is read by that alone, since 03/06 has two readings."""
+    try:
+        stamp = datetime.fromisoformat(moment) if isinstance(moment, str) else moment
+    except ValueError:
+        stamp = None
+    if not isinstance(stamp, datetime) or pd.isna(stamp):
         raise UnusableTable(f'{name} {moment!r} is not a time: type one such as {name}="2026-02-03 08:10"')
-    return str(stamp.floor("s").isoformat())
+    known = pd.Timestamp(stamp)
+    return str((known if known.tz is None else known.tz_convert("UTC")).floor("s").isoformat())
 
 
-def _write_settings(settings: Mapping[str, str | float]) -> str:
-    """Keys of wear.toml with their values."""
+def _write_settings(settings: Mapping[str, str | float | None]) -> str:
+    """Keys of wear.toml with their values; None is not given."""
     for name in settings:
         if name not in SETTINGS_BY_NAME:
             raise TypeError(
@@ -226,11 +235,12 @@ def _write_settings(settings: Mapping[str, str | float]) -> str:
     return "".join(
         f"{name} = {json.dumps(value, ensure_ascii=False) if isinstance(value, str) else float(value)!r}\n"
         for name, value in settings.items()
+        if value is not None
     )
 
 
-def _write_table(table: str, given: pd.DataFrame) -> _Written:
-    """The table as its file would be: times in ISO 8601, in UTC where they have a zone."""
+def _write_table(table: str, given: pd.DataFrame, zone: str) -> _Written:
+    """The table as its file would be: times in ISO 8601, in UTC where they have a zone, dates in the wearer's."""
     moment = next((c for c in WEAR_TABLES[table].columns if c.kind in ("time", "date")), None)
     frame = given
     if table != "glucose" and moment is not None and (moment.required or isinstance(given.index, pd.DatetimeIndex)):
@@ -238,7 +248,7 @@ def _write_table(table: str, given: pd.DataFrame) -> _Written:
     places = frame.index.to_numpy() if table == "glucose" else np.arange(len(frame))
     kinds = {column.name: column.kind for column in WEAR_TABLES[table].columns}
     written = frame.assign(**{
-        str(name): _write_times(frame[name], kinds.get(str(name)) == "date")
+        str(name): _write_times(frame[name], zone if kinds.get(str(name)) == "date" else None)
         for name in frame.select_dtypes(["datetime", "datetimetz"])
     })  # fmt: skip
     text = written.to_csv(index=False, lineterminator="\n")
@@ -249,10 +259,11 @@ def _write_table(table: str, given: pd.DataFrame) -> _Written:
     return _Written(text.encode(errors="surrogateescape"), lines, places)
 
 
-def _write_times(times: pd.Series, date_only: bool) -> pd.Series:
-    if date_only:
-        return times.dt.strftime("%Y-%m-%d")
+def _write_times(times: pd.Series, zone_of_dates: str | None) -> pd.Series:
+    """Times as text, or where a zone is given the dates that they are there."""
     zoned = isinstance(times.dtype, pd.DatetimeTZDtype)
+    if zone_of_dates is not None:
+        return (times.dt.tz_convert(zone_of_dates) if zoned else times).dt.strftime("%Y-%m-%d")
     plain = (times.dt.tz_convert("UTC").dt.tz_localize(None) if zoned else times).dt.as_unit("us")
     whole = bool((plain.dropna().dt.microsecond == 0).all())
     text = np.datetime_as_string(plain.to_numpy(), unit="s" if whole else "us").astype(object)

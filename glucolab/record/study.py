@@ -62,15 +62,20 @@ class ByName(tuple[_Item, ...]):
     def __getitem__(self, which: SupportsIndex | str) -> _Item: ...
 
     @overload
-    def __getitem__(self, which: slice) -> tuple[_Item, ...]: ...
+    def __getitem__(self, which: slice) -> ByName[_Item]: ...
 
-    def __getitem__(self, which: SupportsIndex | slice | str) -> _Item | tuple[_Item, ...]:
+    def __getitem__(self, which: SupportsIndex | slice | str) -> _Item | ByName[_Item]:
+        if isinstance(which, slice):
+            return ByName(super().__getitem__(which))
         if not isinstance(which, str):
             return super().__getitem__(which)
         for one in self:
             if one.name == which:
                 return one
         raise KeyError(f"{which!r} is none of {', '.join(map(repr, self.names)) or 'nothing'}")
+
+    def __contains__(self, what: object) -> bool:
+        return what in self.names if isinstance(what, str) else super().__contains__(what)
 
     @property
     def names(self) -> list[str]:
@@ -215,7 +220,7 @@ class Study:
     name : str
         Name of the folder.
     wears : ByName of WearPeriod
-        By start; any sequence of them may be given.
+        By start; any sequence of them may be given, each of a name of its own.
     problems : tuple of Problem
         All that was found wrong or doubtful in the folder.
     input_hashes : mapping of str to str
@@ -238,7 +243,10 @@ class Study:
     described: Mapping[str, str] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "wears", ByName(self.wears))
+        names = [wear.name for wear in self.wears]
+        if twice := {name for name in names if names.count(name) > 1}:
+            raise ValueError(f"two wears are called {min(twice)!r}: give each a name of its own")
+        object.__setattr__(self, "wears", ByName(sorted(self.wears, key=lambda wear: wear.start)))
 
     def table(self, name: str) -> pd.DataFrame:
         """The input table `name` of the study, without rows if the folder has none."""

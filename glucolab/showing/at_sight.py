@@ -40,7 +40,7 @@ def print_wear(result: WearAnalysis) -> str:
     elif display.numbers:
         lines.append(f"Average of this wear alone: {display.average(mean['estimate'], mean['low'], mean['high'])}")
     found = f"summary, trace, clean, to_frame(); tables: {_list_tables(result.tables)}"
-    return _print([*lines, *_cautions(summary["cautions"]), found])
+    return _print(lines, summary["cautions"], found)
 
 
 def print_study(result: StudyAnalysis) -> str:
@@ -69,7 +69,7 @@ def print_study(result: StudyAnalysis) -> str:
         lines.append(f"Left out: {len(result.left_out)}, listed in left_out")
     names = ", ".join(result.wears.names)
     found = f"wears: {names}; summary, to_frame(); tables: {_list_tables(result.tables)}"
-    return _print([*lines, *_cautions(result.summary["cautions"]), found])
+    return _print(lines, result.summary["cautions"], found)
 
 
 def _list_tables(tables: Mapping[str, pd.DataFrame]) -> str:
@@ -83,9 +83,14 @@ def _cautions(cautions: Sequence[str]) -> list[str]:
     return [*([" ".join(own)] if own else []), " ".join(ALWAYS[:2])]
 
 
-def _print(lines: Sequence[str]) -> str:
-    """Each on one line."""
-    return "\n".join(textwrap.shorten(line.replace(NO_BREAK, " "), _LETTERS * 3, placeholder=" …") for line in lines)
+def _print(lines: Sequence[str], cautions: Sequence[str], found: str) -> str:
+    """Each on one line; a caution is never cut."""
+    first, last = [_shorten(line) for line in lines], _shorten(found)
+    return "\n".join([*first, *_cautions(cautions), last]).replace(NO_BREAK, " ")
+
+
+def _shorten(line: str) -> str:
+    return textwrap.shorten(line, _LETTERS * 3, placeholder=" …")
 
 
 def show_wear(result: WearAnalysis) -> str:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from glucolab.errors import NothingToDo
 from glucolab.showing.colours import HAIRLINE, INK, MUTED
 
 if TYPE_CHECKING:
     import altair as alt
+    import pandas as pd
 
 FONT = "system-ui, sans-serif"
 WIDE_PX = 700
@@ -23,6 +25,12 @@ def is_narrow(width: int) -> bool:
 def letters_in(room_px: float) -> int:
     """How many letters of a chart's text surely fit: in the widest of the usual system fonts 7.6 px each at 13 px."""
     return max(4, int(room_px / 7.6))
+
+
+def want_rows(table: pd.DataFrame) -> None:
+    """Raise NothingToDo where a chart would be empty."""
+    if table.empty:
+        raise NothingToDo("there is nothing to draw: the table has no rows")
 
 
 def finish_chart(chart: alt.TopLevelMixin, description: str, padding: dict[str, int] | int = 4) -> alt.TopLevelMixin:

@@ -13,6 +13,7 @@ from glucolab.measuring.cautions import ALWAYS, DESCRIBE_ONLY
 from glucolab.showing.words.pages.wear import say_describe_only
 
 ADVICE = re.compile(r"goal|What to do next|finger-sticks: give or take|[Ll]inked with|clear", re.IGNORECASE)
+GLUCOSE = re.compile(r"\d\s*(mg/dL|mmol/L)")
 
 
 @pytest.fixture(scope="module")
@@ -75,6 +76,9 @@ def test_whoever_may_not_be_advised_is_described_and_told_so(study, reason):
     found = gl.analyse_study(replace(study, person=person))
     for one in (found, found.wears[-1]):
         assert DESCRIBE_ONLY in repr(one)
+        assert all(
+            caution.replace("\xa0", " ") in repr(one) for caution in one.summary["cautions"] if caution not in ALWAYS
+        )
         assert not ADVICE.search(repr(one).replace(DESCRIBE_ONLY, ""))
         shown = one._repr_html_()
         assert say_describe_only(person).split(":")[0] in shown
@@ -87,9 +91,12 @@ def test_whoever_may_not_be_advised_is_described_and_told_so(study, reason):
 
 def test_whoever_wants_no_figures_gets_none(study):
     """Of glucose: days, dates and shares of time are none."""
-    found = gl.analyse_study(replace(study, numbers=False))
-    for one in (found, found.wears[-1]):
-        assert not re.search(r"\d+ (mg/dL|mmol/L)", repr(one) + one._repr_html_())
+    shown, hidden = gl.analyse_study(study), gl.analyse_study(replace(study, numbers=False))
+    for found, none in ((shown, False), (hidden, True)):
+        for one in (found, found.wears[-1]):
+            for text in (repr(one), one._repr_html_()):
+                assert (GLUCOSE.search(text) is None) == none
+    found = hidden
     with pytest.raises(gl.NothingToDo, match="numbers = false"):
         found.to_frame()
 
@@ -112,7 +119,7 @@ def test_charts_take_tables_as_they_come(analysis):
     made = [
         charts.chart_effects(tables["effects"]), charts.chart_dishes(tables["dishes"]),
         charts.chart_progress(tables["periods"]), charts.chart_agreement(tables["check_agreement"]),
-        charts.chart_meals(one.tables["meal_responses"]), charts.chart_rises(one.tables["excursions"]),
+        charts.chart_meals(one.tables["meal_responses"], one.wear.zones), charts.chart_rises(one.tables["excursions"]),
         charts.chart_energy(one.tables["energy"]), charts.chart_days(charts.tabulate_days(one)),
         charts.chart_record(one), charts.chart_error_shares(one.summary["usual_mean_error_shares"]),
     ]  # fmt: skip

@@ -87,6 +87,57 @@ def test_readings_that_are_missing_are_time_not_recorded():
     assert len(gl.wear_from_frame(holes, unit="mg/dL").glucose) == 566
 
 
+def test_a_column_of_times_counts_before_the_index():
+    """A frame that was resampled by another clock and kept its own times."""
+    table = pd.DataFrame({"time": TIMES, "glucose": READINGS.to_numpy()}, index=TIMES + pd.Timedelta(days=1))
+    assert (pd.DatetimeIndex(gl.wear_from_frame(table, unit="mg/dL").glucose["time"]) == TIMES).all()
+
+
+def test_a_column_may_be_called_by_a_number():
+    """As pandas calls them where a file has no header."""
+    table = pd.DataFrame({0: READINGS.to_numpy()}, index=TIMES)
+    assert gl.wear_from_frame(table, unit="mg/dL").glucose["glucose_mg_dl"].tolist() == READINGS.tolist()
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Asia/Tokyo"])
+def test_moments_of_any_zone_are_the_same_moment(zone):
+    start, end = (
+        pd.Timestamp("2026-02-03 07:30", tz="Europe/Lisbon"),
+        pd.Timestamp("2026-02-05 09:00", tz="Europe/Lisbon"),
+    )
+    wear = gl.wear_from_frame(READINGS, unit="mg/dL", start=start.tz_convert(zone), end=end.tz_convert(zone))
+    assert (wear.start, wear.end) == (start, end)
+
+
+def test_dates_are_the_wearers_own():
+    """23:30 UTC of 3 February is half past eight on the 4th in Tokyo."""
+    days = pd.DataFrame({"stress": [3.0]}, index=pd.DatetimeIndex(["2026-02-03 23:30"], tz="UTC"))
+    wear = gl.wear_from_frame(READINGS.tz_convert("Asia/Tokyo"), unit="mg/dL", days=days)
+    assert wear.days["date"].tolist() == [pd.Timestamp("2026-02-04")]
+
+
+def test_a_setting_of_none_is_not_given():
+    assert gl.wear_from_frame(READINGS, unit="mg/dL", meter=None, warm_up_hours=None).warm_up_hours == 24
+
+
+def test_a_wear_alone_speaks_in_its_own_unit():
+    wear = gl.wear_from_frame(READINGS / 18.0156, unit="mmol/L", warm_up_hours=0)
+    assert "mmol/L" in repr(gl.analyse_wear(wear))
+
+
+def test_wears_of_a_study_stand_by_time_and_have_names_of_their_own():
+    first, later = (
+        gl.wear_from_frame(READINGS.shift(freq=f"{days}D"), unit="mg/dL", name=name)
+        for days, name in ((0, "first"), (60, "later"))
+    )
+    wears = gl.Study("own", gl.Person("Europe/Lisbon"), wears=[later, first]).wears
+    assert wears.names == ["first", "later"]
+    assert ("later" in wears, later in wears, "third" in wears) == (True, True, False)
+    assert wears[1:]["later"] is later
+    with pytest.raises(ValueError, match="two wears are called 'first'"):
+        gl.Study("own", gl.Person("Europe/Lisbon"), wears=[first, later, first])
+
+
 UNIT = {"unit": "mg/dL"}
 REFUSED = [
     ("a wrong unit", READINGS / 18, UNIT, 'type unit="mmol/L"'),
@@ -99,6 +150,10 @@ REFUSED = [
     ("nothing", READINGS * np.nan, UNIT, "every value is missing"),
     ("no table", [100.0, 101.0], UNIT, "is a list: give a Series"),
     ("a start that is none", READINGS, UNIT | {"start": "tomorrow"}, "start 'tomorrow' is not a time: type"),
+    ("a start of two readings", READINGS, UNIT | {"start": "03/02/2026 08:00"}, "is not a time: type"),
+    ("an end that is a number", READINGS, UNIT | {"end": 20260205}, "end 20260205 is not a time: type"),
+    ("one name for two columns", pd.DataFrame({"time": TIMES, "glucose": READINGS.to_numpy(), "b": 1.0}).rename(
+        columns={"b": "glucose"}), UNIT, "glucose has more than one column called glucose"),
     ("a setting too large", READINGS, UNIT | {"warm_up_hours": 1000}, "warm_up_hours .*outside 0 to 240"),
     ("a meal below nought", READINGS, UNIT | {"meals": pd.DataFrame(
         {"time": ["2026-02-03 12:00"] * 2, "name": ["soup\nand bread", "rice"], "carbs_g": [30, -2]})},

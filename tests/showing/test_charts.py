@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from glucolab.errors import NothingToDo
 from glucolab.measuring.time_of_day import measure_hour_means
 from glucolab.record import Goal
 from glucolab.relating.effects.one_pair import relate_days
@@ -341,3 +342,16 @@ def test_a_year_of_wears_grows_by_a_line_each_and_none_lies_on_another(apart):
     assert 0 <= heights[1] - heights[0] <= 7 * 25
     rows = [y for _, y in dots(draw(10))][:10]
     assert min(np.diff(rows)) >= 20
+
+
+def test_a_table_without_rows_is_not_drawn(result):
+    """Whatever takes a table says so in the same words."""
+    tables = {
+        "chart_agreement": pd.DataFrame({"difference_mg_dl": []}), "chart_meals": result.tables["meal_responses"][:0],
+        "chart_checks": result.trace.checks[:0],
+    }  # fmt: skip
+    more = {"chart_meals": (result.wear.zones,), "chart_checks": ({"low": -5.0, "high": 5.0}, result.wear.zones)}
+    others = set(charts.__all__) - {"chart_record", "chart_error_shares", "chart_intervals", "tabulate_days"}
+    for name in others:
+        with pytest.raises(NothingToDo, match="nothing to draw"):
+            getattr(charts, name)(tables.get(name, pd.DataFrame()), *more.get(name, ()))

@@ -303,7 +303,7 @@ def test_the_display_of_a_study_is_honoured(analysis, sample):
 
 
 def test_what_healthy_people_average_stands_beside_the_average():
-    """98 to 99 mg/dL, 5.5 mmol/L (Shah et al. 2019); nothing where numbers are hidden."""
-    assert said.say_what_is_usual(MG) == "Healthy people average about 99."
-    assert said.say_what_is_usual(MMOL) == "Healthy people average about 5.5."
+    """98 to 99 mg/dL, 5.5 mmol/L, and over 60 104, 5.8 (Shah et al. 2019); nothing where numbers are hidden."""
+    assert said.say_what_is_usual(MG) == "Healthy people average about 99, over 60 about 104."
+    assert said.say_what_is_usual(MMOL) == "Healthy people average about 5.5, over 60 about 5.8."
     assert said.say_what_is_usual(WORDS_ONLY) == ""

@@ -28,6 +28,11 @@ def chart_agreement(agreement: pd.DataFrame, display: Display = USUAL, width: in
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If no wear has a difference.
+
     References
     ----------
     .. [1] Bland & Altman, Lancet 1986;327:307-310, doi 10.1016/S0140-6736(86)90837-8.
@@ -41,6 +46,7 @@ def chart_agreement(agreement: pd.DataFrame, display: Display = USUAL, width: in
     'How far 2 sensors read fro'
     """
     agreement = agreement[agreement["difference_mg_dl"].notna()]
+    theme.want_rows(agreement)
     rows = pd.DataFrame([line for _, row in agreement.iterrows() for line in _lines(row, display)])
     title = (
         f"reading as measured minus finger-stick, {display.unit}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from glucolab.clock import UTC, ZoneSpans, to_local
+from glucolab.clock import ZoneSpans, to_local
 from glucolab.showing import colours, theme
 from glucolab.showing.display import USUAL, Display
 
@@ -15,7 +15,7 @@ _HEIGHT_PX = 200
 def chart_checks(
     checks: pd.DataFrame,
     bias: dict[str, float],
-    zones: ZoneSpans = UTC,
+    zones: ZoneSpans,
     display: Display = USUAL,
     width: int = theme.WIDE_PX,
 ) -> alt.TopLevelMixin:
@@ -37,6 +37,11 @@ def chart_checks(
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Bland & Altman, Lancet 1986;327:307-310, doi 10.1016/S0140-6736(86)90837-8.
@@ -49,6 +54,7 @@ def chart_checks(
     >>> chart.description.split(":")[0]
     '3 blood values'
     """
+    theme.want_rows(checks)
     local = to_local(pd.DatetimeIndex(checks["time"]), zones).tz_localize(None)
     off = checks["reading_mg_dl"].to_numpy(float) - checks["check_mg_dl"].to_numpy(float)
     dots = pd.DataFrame({"when": local, "off": display.values(off)})

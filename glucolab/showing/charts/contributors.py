@@ -6,7 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from glucolab.clock import UTC, ZoneSpans, to_local
+from glucolab.clock import ZoneSpans, to_local
 from glucolab.measuring.excursions import ABOVE_MEDIAN_MG_DL
 from glucolab.record import LINKS
 from glucolab.showing import colours, theme
@@ -31,6 +31,11 @@ def chart_rises(excursions: pd.DataFrame, display: Display = USUAL, width: int =
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
@@ -42,6 +47,7 @@ def chart_rises(excursions: pd.DataFrame, display: Display = USUAL, width: int =
     >>> gl.charts.chart_rises(one.tables["excursions"]).description[:32]
     'Each rise as a dot by what it is'
     """
+    theme.want_rows(excursions)
     lead = excursions["linked_to"].str.split(";").str[0]
     kinds = [kind for kind in LINKS if (lead == kind).any()]
     kinds.sort(key=lambda kind: (kind == "unexplained", kind == "sensor", -int((lead == kind).sum())))
@@ -82,7 +88,7 @@ def _rise_limits(rises: pd.Series, display: Display) -> list[float]:
 
 
 def chart_meals(
-    meals: pd.DataFrame, zones: ZoneSpans = UTC, display: Display = USUAL, width: int = theme.WIDE_PX
+    meals: pd.DataFrame, zones: ZoneSpans, display: Display = USUAL, width: int = theme.WIDE_PX
 ) -> alt.TopLevelMixin:
     """The rise after each meal with its interval, in the order given.
 
@@ -101,6 +107,11 @@ def chart_meals(
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If no meal has two-hour figures that may be used.
+
     References
     ----------
     .. [1] FAO Food and Nutrition Paper 66 (1998), chapter 4.
@@ -115,6 +126,7 @@ def chart_meals(
     True
     """
     meals = meals[meals["usable_2h"].fillna(False).astype(bool)]
+    theme.want_rows(meals)
     local = to_local(meals["time"], zones)
     labels = [f"{say_moment(t)} {name}" for t, name in zip(local, meals["name"], strict=True)]
     names = {"estimate": "rise_mg_dl", "low": "rise_low_mg_dl", "high": "rise_high_mg_dl"}

@@ -47,6 +47,11 @@ def chart_days(
     Returns
     -------
     altair chart
+
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
         Faceted: one cell a day, in order, so that a page can cut it into rows.
 
     Examples
@@ -57,6 +62,7 @@ def chart_days(
     >>> chart.description[:23]
     '5 days, a row each, mid'
     """
+    theme.want_rows(table)
     dates = pd.DatetimeIndex(sorted(table["day"].unique())) if dates is None else dates
     low, high = _limits(table) if tall else ROW_SPAN
     narrow = theme.is_narrow(width)

@@ -30,6 +30,11 @@ def chart_curves(eatings: pd.DataFrame, display: Display = USUAL, width: int = t
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     Examples
     --------
     >>> import glucolab as gl, pandas as pd
@@ -39,6 +44,7 @@ def chart_curves(eatings: pd.DataFrame, display: Display = USUAL, width: int = t
     >>> gl.charts.chart_curves(eatings).description[-13:]
     'soup 2 times.'
     """
+    theme.want_rows(eatings)
     columns = NARROW_COLUMNS if theme.is_narrow(width) else WIDE_COLUMNS
     room = (width - 60) // columns - 14
     counts = eatings.groupby("dish", sort=False)["time"].nunique()

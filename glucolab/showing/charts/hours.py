@@ -47,6 +47,11 @@ def chart_hours(
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
@@ -59,6 +64,7 @@ def chart_hours(
     >>> gl.charts.chart_hours(hours, blocks=one.blocks).description[:36]
     'Mean glucose of each hour of the day'
     """
+    theme.want_rows(hours)
     asleep = np.zeros(24, dtype=bool) if asleep is None else asleep
     mean_mg_dl = float(hours["mean_mg_dl"].mean()) if mean_mg_dl is None else mean_mg_dl
     inner, foot = width - 4, _TOP_PX + 24 * HOUR_PX

@@ -27,6 +27,11 @@ def chart_lab_values(values: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.To
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     Examples
     --------
     >>> import glucolab as gl, pandas as pd
@@ -35,6 +40,7 @@ def chart_lab_values(values: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.To
     >>> gl.charts.chart_lab_values(values).description[:25]
     '2 laboratory values by da'
     """
+    theme.want_rows(values)
     name_px = 110 if theme.is_narrow(width) else 190
     values = values[values["value"].notna()]
     names = [f"{say_title(a)}, {u}" for a, u in values[["analyte", "unit"]].to_numpy()]

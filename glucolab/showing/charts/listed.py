@@ -50,6 +50,11 @@ def chart_dishes(dishes: pd.DataFrame, display: Display = USUAL, width: int = th
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Hengist et al., Am J Clin Nutr 2025;121:74 (PMC10371100).
@@ -62,6 +67,7 @@ def chart_dishes(dishes: pd.DataFrame, display: Display = USUAL, width: int = th
     >>> "rice (5) 41 (30 to 52), soup (4) 18 (8 to 28)" in gl.charts.chart_dishes(dishes).description
     True
     """
+    theme.want_rows(dishes)
     dishes = choose_dishes(dishes if "drink" in dishes else order_dishes(dishes))
     ends = dishes[["rise_mg_dl", "low_mg_dl", "high_mg_dl"]].to_numpy(float)
     names = [f"{d} (drink)" if drink else str(d) for d, drink in zip(dishes["dish"], dishes["drink"], strict=True)]
@@ -94,6 +100,11 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Fokkema et al., Clin Chem 2006;52:1602.
@@ -106,6 +117,7 @@ def chart_lab_changes(changes: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.
     >>> gl.charts.chart_lab_changes(changes).description[:34]
     'The change of each blood test as a'
     """
+    theme.want_rows(changes)
     changes = changes.dropna(subset=["change_percent", "reference_change_percent"])
     noise = changes["reference_change_percent"].abs().to_numpy(float)
     told = changes["verdict"].isin(["lower", "higher"]).to_numpy()

@@ -33,6 +33,11 @@ def chart_next_checks(checks: pd.DataFrame, display: Display = USUAL, width: int
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     Examples
     --------
     >>> import glucolab as gl
@@ -40,6 +45,7 @@ def chart_next_checks(checks: pd.DataFrame, display: Display = USUAL, width: int
     >>> gl.charts.chart_next_checks(analysis.tables["next_checks"]).description[:32]
     'What stays open for each number '
     """
+    theme.want_rows(checks)
     advised = int(checks.loc[checks["advised"].eq(True), "checks"].iloc[0])
     ticks = [int(n) for n in checks["checks"] if n % 4 == 0]
     x = alt.X("checks:Q", axis=alt.Axis(title="finger-sticks in the next wear", values=ticks, format="d"))

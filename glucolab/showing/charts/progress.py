@@ -64,6 +64,11 @@ def chart_progress(
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Cleveland & McGill, J Am Stat Assoc 1984;79:531-554, doi 10.1080/01621459.1984.10478080.
@@ -76,6 +81,7 @@ def chart_progress(
     >>> "The goal lies below 95 mg/dL." in chart.description
     True
     """
+    theme.want_rows(wears)
     wears = wears[(wears["level"] == "wear") & wears["mean_mg_dl"].notna()].sort_values("end", kind="stable")
     wears = wears if "running" in wears else wears.assign(running=False)
     levers = empty_output("levers") if levers is None else levers

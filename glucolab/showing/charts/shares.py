@@ -24,6 +24,11 @@ def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     Examples
     --------
     >>> import glucolab as gl, pandas as pd
@@ -31,6 +36,7 @@ def chart_shares(shares: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     >>> gl.charts.chart_shares(shares).description[:35]
     'Share of the differences between da'
     """
+    theme.want_rows(shares)
     shares = shares[shares["share"].notna()]
     percent = (100 * shares[["share", "low", "high"]]).set_axis(["estimate", "low", "high"], axis=1)
     rows = percent.assign(

@@ -46,6 +46,11 @@ def chart_effects(
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Benjamini & Hochberg, J R Stat Soc B 1995;57:289-300, doi 10.1111/j.2517-6161.1995.tb02031.x.
@@ -59,6 +64,7 @@ def chart_effects(
     >>> gl.charts.chart_effects(effects, display=gl.Display("mmol/L")).description[:36]
     '1 things and what they go with, each'
     """
+    theme.want_rows(effects)
     effects = choose_drawn(effects)
     labels = [
         f"{say_factor(f)}: {OUTCOME_LABELS[o]}" for f, o in zip(effects["factor"], effects["outcome"], strict=True)
@@ -107,6 +113,11 @@ def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Wyatt et al., Nat Metab 2021;3:523-529.
@@ -118,6 +129,7 @@ def chart_energy(energy: pd.DataFrame, width: int = theme.WIDE_PX) -> alt.TopLev
     >>> "minutes since eating" in gl.charts.chart_energy(one.tables["energy"]).description
     True
     """
+    theme.want_rows(energy)
     energy = energy.dropna(subset=["minutes_since_occasion", "energy"])
     x = alt.X("minutes_since_occasion:Q", scale=alt.Scale(domain=[0, 360], clamp=True),
               axis=alt.Axis(title="minutes since eating began", values=[0, 60, 120, 180, 240, 300, 360]))  # fmt: skip

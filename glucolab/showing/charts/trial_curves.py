@@ -35,6 +35,11 @@ def chart_trial_curves(curves: pd.DataFrame, display: Display = USUAL, width: in
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
@@ -48,6 +53,7 @@ def chart_trial_curves(curves: pd.DataFrame, display: Display = USUAL, width: in
     >>> gl.charts.chart_trial_curves(curves).description[-26:]
     ': 1 of rest and 1 of walk.'
     """
+    theme.want_rows(curves)
     known = curves[curves["above_mg_dl"].notna()].rename(columns={"arm": "dish"})
     means = average_eatings(curves.rename(columns={"arm": "dish"}))
     above = np.asarray(display.values(known["above_mg_dl"].to_numpy(float)))

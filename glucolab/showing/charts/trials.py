@@ -36,6 +36,11 @@ def chart_trial(dates: pd.DataFrame, display: Display = USUAL, width: int = them
     -------
     altair chart
 
+    Raises
+    ------
+    NothingToDo
+        If the table has no rows.
+
     References
     ----------
     .. [1] Kratochwill & Levin, Psychol Methods 2010;15:124, doi 10.1037/a0017736.
@@ -50,6 +55,7 @@ def chart_trial(dates: pd.DataFrame, display: Display = USUAL, width: int = them
     >>> gl.charts.chart_trial(dates).description[:39]
     'The rise within two hours at each of 2 '
     """
+    theme.want_rows(dates)
     arms = sorted(dates["arm"].unique())
     look = {arm: (ARM_COLOURS[i % len(ARM_COLOURS)], *_SHAPES[i % len(_SHAPES)]) for i, arm in enumerate(arms)}
     left, right = (62 if display.numbers else 30), 18

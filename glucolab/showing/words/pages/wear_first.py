@@ -24,9 +24,9 @@ _BLOCKS = ("night", "morning", "afternoon", "evening")
 SHARE_CAUSES = {"sensor": "the sensor", "days": "which days you wore it", "hours": "missing hours"}
 
 
-HEALTHY_MEAN_MG_DL = 99.0
-"""Mean of 153 healthy people by sensors calibrated daily: 98 to 99 (Shah et al., J Clin Endocrinol Metab
-2019;104:4356). [mg/dL] Off, it makes a normal average look high or low."""
+HEALTHY_MEAN_MG_DL, HEALTHY_MEAN_OVER_60_MG_DL = 99.0, 104.0
+"""Means of 153 healthy people by sensors calibrated daily: 98 to 99, and 104 over 60 (Shah et al., J Clin Endocrinol
+Metab 2019;104:4356, abstract). [mg/dL] Off, they make a normal average look high or low."""
 PLAINER = {"sampling interval": "how often the sensor reads", "sensor model": "the sensor’s model",
            "site": "where you wore it", "time zone": "the time zone"}  # fmt: skip
 """What `changed` of comparisons.csv calls by a term, as a wearer says it."""
@@ -72,7 +72,10 @@ def say_interval(own: pd.Series, summary: dict[str, Any], display: Display) -> s
 
 def say_what_is_usual(display: Display) -> str:
     """What healthy people average, so that a goal below it is not taken for a limit; empty where numbers are hidden."""
-    return f"Healthy people average about {display.level(HEALTHY_MEAN_MG_DL)}." if display.numbers else ""
+    if not display.numbers:
+        return ""
+    usual, older = display.level(HEALTHY_MEAN_MG_DL), display.level(HEALTHY_MEAN_OVER_60_MG_DL)
+    return f"Healthy people average about {usual}, over 60 about {older}."
 
 
 def _say_without_ill_days(own: pd.Series, summary: dict[str, Any], display: Display) -> str:

@@ -127,7 +127,8 @@ def predict_meal(
     -----
     One linear model of the log and of glucose before the meal, its coefficients drawn toward what people of the open
     recordings share. Limits of validity: a person without diabetes, a meal like those that were logged; the interval
-    holds what the same meal differs by from day to day, and is wide.
+    holds what the same meal differs by from day to day, and is wide. Figures are given whether or not the study hides
+    them: whoever shows them asks ``gl.display_of(study)``.
 
     References
     ----------
@@ -265,7 +266,8 @@ def plan_study_checks(analysis: StudyAnalysis, goal_mg_dl: float | None, days: f
 
     Notes
     -----
-    The joint bias of sensor and meter is solved for each number of finger-sticks as if they had been taken.
+    The joint bias of sensor and meter is solved for each number of finger-sticks as if they had been taken. Figures are
+    given whether or not the study hides them: whoever shows them asks ``gl.display_of(study)``.
 
     Examples
     --------

@@ -89,7 +89,8 @@ class WearAnalysis:
         -------
         DataFrame
             Indexed by the name of ``summary.json`` (``minutes_per_day.in_range``): ``estimate, low, high``, NaN where
-            ``withheld`` says why.
+            ``withheld`` says why. In mg/dL, except what is named after its unit (``lag_min``, ``cv_percent``,
+            ``minutes_per_day``).
 
         Raises
         ------

@@ -65,7 +65,8 @@ class Trace:
         Returns
         -------
         DataFrame, shape (g, 3)
-            Indexed by `time` [UTC]: ``glucose_mg_dl, se_mg_dl, sd_mg_dl``. [mg/dL]
+            Indexed by `time` [UTC]: ``glucose_mg_dl, se_mg_dl, sd_mg_dl``, whether or not the study hides
+            figures. [mg/dL]
         """
         columns = {name: getattr(self, name) for name in ("glucose_mg_dl", "se_mg_dl", "sd_mg_dl")}
         return pd.DataFrame(columns, index=self.time.rename("time"))

@@ -16,15 +16,15 @@ _NEW = ".new"
 """How the name of a file ends that is being written, hidden beside the one it will be."""
 
 
-def want_target(path: Path, study: Path, begins: str, what: str) -> None:
+def want_target(path: Path, study: Path | None, begins: str, what: str) -> None:
     """Refuse a file that must not be written.
 
     Parameters
     ----------
     path : Path
         The file to be.
-    study : Path
-        The study folder, among whose inputs it must not lie.
+    study : Path or None
+        The study folder, among whose inputs it must not lie; None for a file of no study.
     begins : str
         What stands near the beginning of an earlier file of this kind, which may be replaced.
     what : str
@@ -35,8 +35,7 @@ def want_target(path: Path, study: Path, begins: str, what: str) -> None:
     NothingToDo
         If it lies in the study, is a folder, stands in none, or would bury another file.
     """
-    here, there = path.resolve(), study.resolve()
-    if there in here.parents:
+    if study is not None and study.resolve() in path.resolve().parents:
         raise NothingToDo(f"{path} would lie in the study itself: choose a place outside {study}")
     if path.is_dir():
         raise NothingToDo(f"{path} is a folder: name a file in it")

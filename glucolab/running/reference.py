@@ -56,7 +56,7 @@ def write_reference(folder: Path) -> Path:
     convert = _want_pdoc()
     folder.mkdir(parents=True, exist_ok=True)
     page = folder / _PAGE
-    want_target(page, folder / "none", _MARK, "reference made by glucolab reference")
+    want_target(page, None, _MARK, "reference made by glucolab reference")
     import glucolab as face
 
     groups = list(_gather(face, convert))

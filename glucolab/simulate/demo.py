@@ -73,10 +73,6 @@ def write_demo(path: Path) -> None:
 def simulate_demo() -> Simulated:
     """The sample study and what is true of it.
 
-    Parameters
-    ----------
-    None
-
     Returns
     -------
     Simulated
@@ -84,7 +80,6 @@ def simulate_demo() -> Simulated:
         scanned by hand, nights without a scan, a trip two hours east, fell off early, mmol/L. Autumn: the winter's
         model again, the clocks go back, a planned self-experiment at breakfast, a day of illness, and a patch that
         peels at the end. Late autumn: what the experiment showed is done daily; more finger-sticks and two draws.
-
 
     Examples
     --------

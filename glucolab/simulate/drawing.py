@@ -67,7 +67,7 @@ def draw_wearer(
 
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> wearer = gl.simulate.draw_wearer(rng, usual_mean_mg_dl=99.0)
     >>> round(gl.simulate.usual_mean_mg_dl(wearer), 3)
@@ -101,13 +101,9 @@ def with_usual_mean(wearer: Wearer, wanted_mg_dl: float) -> Wearer:
     -------
     Wearer
 
-    References
-    ----------
-    .. [1] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
-
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> other = gl.simulate.with_usual_mean(gl.simulate.draw_wearer(rng), 104.0)
     >>> round(gl.simulate.usual_mean_mg_dl(other), 3)
@@ -137,7 +133,7 @@ def draw_dishes(rng: np.random.Generator, n: int) -> tuple[Dish, ...]:
 
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> [dish.slot for dish in gl.simulate.draw_dishes(rng, 5)]
     ['breakfast', 'main', 'main', 'main', 'snack']

@@ -107,10 +107,9 @@ def draw_logs(rng: np.random.Generator, *, sparse: bool = False, careless: bool 
     -------
     Logs
 
-
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> full, sparse = (gl.simulate.draw_logs(rng, sparse=sparse) for sparse in (False, True))
     >>> full.meals_share > sparse.meals_share

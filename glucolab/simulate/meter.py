@@ -59,7 +59,7 @@ def draw_meter(rng: np.random.Generator, name: str = "kitchen meter", **fixed: A
 
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> gl.simulate.draw_meter(rng, bias_percent=0.0).bias_percent
     0.0

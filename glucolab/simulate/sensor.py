@@ -150,7 +150,7 @@ def draw_sensor_model(
 
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> gl.simulate.draw_sensor_model(rng, "model B").model
     'model B'
@@ -215,7 +215,7 @@ def draw_sensor(
 
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> model = gl.simulate.draw_sensor_model(rng)
     >>> gl.simulate.draw_sensor(rng, model).model == model.model

@@ -34,13 +34,9 @@ def usual_mean_mg_dl(wearer: Wearer, n_days: int = 3000) -> float:
     Everything adds up linearly, so that areas suffice and no day needs to be drawn minute by minute; what is left is
     the chance of the `n_days` habits drawn (about 0.05 mg/dL), the same for every call.
 
-    References
-    ----------
-    .. [1] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
-
     Examples
     --------
-    >>> import glucolab as gl, numpy as np, pandas as pd
+    >>> import glucolab as gl, numpy as np
     >>> rng = np.random.default_rng(7)
     >>> 85 < gl.simulate.usual_mean_mg_dl(gl.simulate.draw_wearer(rng)) < 120
     True

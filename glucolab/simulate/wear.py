@@ -104,8 +104,7 @@ def simulate_wear(
 
     References
     ----------
-    .. [1] Shah et al., J Clin Endocrinol Metab 2019;104:4356-4364.
-    .. [2] Staal et al., Biosensors 2018;8:93.
+    .. [1] Staal et al., Biosensors 2018;8:93.
 
     Examples
     --------

@@ -1,4 +1,8 @@
-"""What does each chart show? Every `chart_*` takes tables and returns an Altair chart with a description."""
+"""What does each chart show? Every `chart_*` takes tables and returns an Altair chart with a description.
+
+A study that hides its figures says so by ``gl.display_of(study)``, to be given as ``display``; left out, figures are
+shown.
+"""
 
 from glucolab.showing.quick_altair import skip_slow_grammar
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from glucolab.record import VERDICTS
+from glucolab.record import STUDY_OUTPUTS, VERDICTS
 from glucolab.relating.effects.questions import OUTCOMES
-from glucolab.relating.statistics.claims import adjust_by_factor, adjust_p_values, decide_verdict, worth_noticing
+from glucolab.relating.statistics.claims import LOOKS, adjust_by_factor, adjust_p_values, decide_verdict, worth_noticing
 
 
 @pytest.mark.parametrize(
@@ -145,3 +145,8 @@ def test_what_was_not_asked_has_no_q_value():
     p = np.array([np.nan, 0.03, 0.01, np.nan])
     found = adjust_by_factor(p, np.array([0, 1, 0, 2]), np.array([True, True, False, True]))
     assert found == pytest.approx([np.nan, 0.03, np.nan, np.nan], nan_ok=True)
+
+
+def test_the_contract_says_by_what_q_is_multiplied():
+    said = {column.name: column.text for column in STUDY_OUTPUTS["energy_effects"].columns}["q_value"]
+    assert f"times {LOOKS:g} for many looks" in said

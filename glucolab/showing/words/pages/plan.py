@@ -79,7 +79,7 @@ def say_steps(
 
 
 def _say_sticks(checks: pd.DataFrame, periods: pd.DataFrame, display: Display) -> str:
-    """How many to take, and how well the average is then known: beside none at all, and beside those of this wear."""
+    """How many to take, and how well the average is then known: beside none, and those of the latest wear."""
     row, none = checks[checks["advised"].eq(True)].iloc[0], checks[checks["checks"].eq(0)].iloc[0]
     advised = int(row["checks"])
     if not advised:
@@ -92,7 +92,7 @@ def _say_sticks(checks: pd.DataFrame, periods: pd.DataFrame, display: Display) -
     for _, latest in wears.tail(1).iterrows():
         if latest["checks_used"] > advised:
             half = (latest["mean_high_mg_dl"] - latest["mean_low_mg_dl"]) / 2
-            known.append(f"this wear’s {int(latest['checks_used'])} gave {display.size(half)}")
+            known.append(f"the latest {int(latest['checks_used'])} gave {display.size(half)}")
     within = _size(row["mean_half_mg_dl"], display)
     return f"{said}: its average is then known to within {within} ({'; '.join(known)})."
 

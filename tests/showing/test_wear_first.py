@@ -38,7 +38,8 @@ class TestSaySince:
         told = said.say_since(compared(), habits(("stress", -0.4, "cannot_tell_yet")), "in June", MG)
         assert told.heading == "Since June: not clear yet"
         assert told.text == (
-            f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. No part of the day stands out from the others."
+            f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. "
+            "No part of the day clearly changed more than the others."
         )
         assert told.more == "The sensor’s model and where you wore it changed too. Your notes show no clear difference."
 
@@ -97,7 +98,7 @@ class TestSayPageFinding:
         assert told.text == (
             f"with “walk” than with “rest” (5 to 22 less; 5 and 6 meals; chance alone would do this {words})."
         )
-        assert told.more == "Dates were chosen at random, so this is an effect."
+        assert told.more == "Dates were chosen at random, so only what you changed, or chance, explains this."
         hidden = said.say_page_finding(Finding("walk_after_porridge", "rise_mg_dl", row), 3.0, WORDS_ONLY)
         assert "13" not in " ".join(hidden)
 

@@ -248,7 +248,7 @@ def test_an_effect_is_a_comparison_and_never_a_cause():
 def test_a_measured_habit_is_told_over_the_own_range():
     assert say_finding(pd.Series(on_tense_days()), 3.0, MG) == (
         f"On your tensest days (stress 7), the day's average was 10{SPACE}mg/dL higher than on your calmest (1) "
-        "(4 to 16 higher; 24 days)."
+        "(4 to 16 higher; all 24 days)."
     )
     said = say_finding(pd.Series(on_tense_days(factor="covariate:late_screen_min", range_to=61.4)), 3.0, MG)
     assert said.startswith(f"On days with the most “late screen” (61{SPACE}min), the day's average was 10")

@@ -157,7 +157,7 @@ def _say_numbers(row: pd.Series) -> str:
     noun = "meal" if is_of_meals(row) else "day"
     if is_known(without) and int(without) > 0:
         return f"{say_count(many, noun)} with, {int(without)} without"
-    return say_count(many, noun)
+    return f"all {say_count(many, noun)}"  # also those between the thirds that are drawn
 
 
 def _capital(text: str) -> str:

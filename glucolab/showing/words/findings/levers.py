@@ -18,6 +18,7 @@ HABITS_KEPT = {
     "asleep_h": "an hour more sleep",
     "stress": "every day as calm as your calmest",
 }
+_SHARES_OF_MEALS = {"walk_after": "after", "protein_first": "at"}
 ONLY_IF = (
     "This holds only if the habit is the reason and the rest of your days stay as they are. Less of a food is no "
     "better diet by itself."
@@ -94,7 +95,7 @@ def say_lever(row: pd.Series, display: Display) -> str:
 
 def _say_now(row: pd.Series) -> str:
     """``, not only after 32 % of them,``; empty for what is no share."""
-    when = {"walk_after": "after", "protein_first": "at"}.get(row["factor"])
+    when = _SHARES_OF_MEALS.get(row["factor"])
     return f", not only {when} {100 * float(row['now']):.0f}{NO_BREAK}% of them," if when else ""
 
 
@@ -121,7 +122,9 @@ def say_step(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Disp
     if step is None:
         return ""
     said = say_lever(step, display)
-    return f"To come nearer to your goal, if the habit is the reason: {said[0].lower()}{said[1:]}"
+    at_meals = display.numbers and step["factor"] in _SHARES_OF_MEALS
+    whole_day = " An average counts all 24 hours, a rise only two." if at_meals else ""
+    return f"To come nearer to your goal, if the habit is the reason: {said[0].lower()}{said[1:]}{whole_day}"
 
 
 def _capital(text: str) -> str:

@@ -22,6 +22,8 @@ TRIAL_REASON_WORDS = REASON_WORDS | {
     "ahead": "still ahead",
 }
 
+CHOSEN_AT_RANDOM = "Dates were chosen at random, so only what you changed, or chance, explains this."
+
 
 def say_why_not(reason: str) -> str:
     """Why a planned date does not count, in words; empty where it does."""
@@ -39,8 +41,8 @@ def say_trial(row: pd.Series, display: Display) -> str:
 def tell_trial(row: pd.Series, display: Display) -> str:
     """What an experiment showed of the rise, as a story: an effect where it is clear, since chance chose the dates.
 
-    ``Dates were chosen at random, so this is an effect: after “walk”, glucose rose 28 mg/dL less than after “rest” (17
-    to 39 less; 6 meals against 6; chance alone would do this less than once in 100).``
+    ``Dates were chosen at random, so only what you changed, or chance, explains this: after “walk”, glucose rose 28
+    mg/dL less than after “rest” (17 to 39 less; 6 meals against 6; chance alone would do this less than once in 100).``
     """
     if row["verdict"] == "not_enough_data" or not is_known(row["difference"]):
         return f"“{row['arm_b']}” against “{row['arm_a']}”: not enough data yet ({_say_meals(row)})."
@@ -53,7 +55,7 @@ def tell_trial(row: pd.Series, display: Display) -> str:
         near, far = (display.size(end, half) for end in sorted((low, high), key=abs)) if display.numbers else ("", "")
         ends = f"{near} to {far} {less}; " if display.numbers else ""
         luck = f"chance alone would do this {_say_luck(float(row['p_exact']))}"
-        return f"Dates were chosen at random, so this is an effect: {after}, {said} ({ends}{_say_meals(row)}; {luck})."
+        return f"{CHOSEN_AT_RANDOM[:-1]}: {after}, {said} ({ends}{_say_meals(row)}; {luck})."
     sides = (
         " to ".join(f"{display.size(end, half)} {'less' if end < 0 else 'more'}" for end in (low, high))
         if display.numbers

@@ -16,6 +16,7 @@ from glucolab.showing.words.common import (
 )
 from glucolab.showing.words.findings.effects import split_finding
 from glucolab.showing.words.findings.habits import HABIT_WORDS
+from glucolab.showing.words.findings.trials import CHOSEN_AT_RANDOM
 from glucolab.showing.words.pages.study import DIFFERENCE
 from glucolab.showing.words.pages.wear import MEAN_ENDS
 from glucolab.so_far import Finding
@@ -128,7 +129,8 @@ def say_since(latest: pd.Series | None, habits: pd.DataFrame, when: str, display
     half = (high - low) / 2
     way = "lower" if estimate < 0 else "higher"
     block = str(latest["largest_block"])
-    where = f"Most of it lies in the {block}." if block in _BLOCKS else "No part of the day stands out from the others."
+    no_part = "No part of the day clearly changed more than the others."
+    where = f"Most of it lies in the {block}." if block in _BLOCKS else no_part
     also = " ".join(text for text in (_say_changed(latest), _say_habits(habits)) if text)
     if not display.numbers:
         heading = {"lower": "lower", "higher": "higher", "too_small_to_matter": "too small to matter",
@@ -184,7 +186,7 @@ def say_page_finding(finding: Finding, worth_noticing_mg_dl: float, display: Dis
     return Said(
         f"{say_title(finding.name).capitalize()}: glucose rose{amount} {way}",
         f"with “{row['arm_b']}” than with “{row['arm_a']}” ({ends}{counts}{chance}).",
-        "Dates were chosen at random, so this is an effect.",
+        CHOSEN_AT_RANDOM,
     )
 
 

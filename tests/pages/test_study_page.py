@@ -102,7 +102,7 @@ def test_what_it_says_is_what_the_tables_hold(visit, known):
     found = held.iloc[np.argsort(-changes.to_numpy(float), kind="stable")].head(2)
     shown, *claims = page.locator(".beside ul li").all_inner_texts()
     assert f"glucose rose {-trial['difference']:.0f} mg/dL less" in shown.replace("\u00a0", " ")
-    assert shown.endswith("Dates were chosen at random, so only what you changed, or chance, explains this.")
+    assert shown.endswith("Dates were random, so this is an effect, or chance.")
     assert len(claims) == len(found) > 0
     for (_, row), claim in zip(found.iterrows(), claims, strict=True):
         whole = say_finding(row, study.goal.worth_noticing_mg_dl, Display()).replace("\u00a0", " ")

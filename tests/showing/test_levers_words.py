@@ -95,8 +95,7 @@ def test_the_first_screen_names_the_clear_habit_that_helps_most_and_never_eating
     step = say_step(pd.DataFrame([less, SLEEP, WALK]), 98.0, GOAL, MG)
     assert step == (
         "To come nearer to your goal, if the habit is the reason: walking after each larger meal, not only after "
-        f"32{SPACE}% of them, would lower your average by 4{SPACE}mg/dL (1 to 7). An average counts all "
-        "24 hours, a rise only two."
+        f"32{SPACE}% of them, would lower your average over day and night by 4{SPACE}mg/dL (1 to 7)."
     )
     assert say_step(pd.DataFrame([less, SLEEP]), 98.0, GOAL, MG) == ""
     assert say_step(pd.DataFrame([WALK]), 94.0, GOAL, MG) == ""

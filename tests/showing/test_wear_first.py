@@ -38,8 +38,7 @@ class TestSaySince:
         told = said.say_since(compared(), habits(("stress", -0.4, "cannot_tell_yet")), "in June", MG)
         assert told.heading == "Since June: not clear yet"
         assert told.text == (
-            f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. "
-            "No part of the day clearly changed more than the others."
+            f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. No part of the day clearly stands out."
         )
         assert told.more == "The sensor’s model and where you wore it changed too. Your notes show no clear difference."
 
@@ -98,7 +97,7 @@ class TestSayPageFinding:
         assert told.text == (
             f"with “walk” than with “rest” (5 to 22 less; 5 and 6 meals; chance alone would do this {words})."
         )
-        assert told.more == "Dates were chosen at random, so only what you changed, or chance, explains this."
+        assert told.more == "Dates were random, so this is an effect, or chance."
         hidden = said.say_page_finding(Finding("walk_after_porridge", "rise_mg_dl", row), 3.0, WORDS_ONLY)
         assert "13" not in " ".join(hidden)
 
@@ -305,6 +304,6 @@ def test_the_display_of_a_study_is_honoured(analysis, sample):
 
 def test_what_healthy_people_average_stands_beside_the_average():
     """98 to 99 mg/dL, 5.5 mmol/L, and over 60 104, 5.8 (Shah et al. 2019); nothing where numbers are hidden."""
-    assert said.say_what_is_usual(MG) == "Healthy people average about 99, over 60 about 104."
-    assert said.say_what_is_usual(MMOL) == "Healthy people average about 5.5, over 60 about 5.8."
+    assert said.say_what_is_usual(MG) == "Healthy people: about 99 (over 60: 104)."
+    assert said.say_what_is_usual(MMOL) == "Healthy people: about 5.5 (over 60: 5.8)."
     assert said.say_what_is_usual(WORDS_ONLY) == ""

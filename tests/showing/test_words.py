@@ -456,7 +456,10 @@ def test_the_first_screen_of_a_study_says_what_to_do_next():
         assert (len(say_steps(asked_so, 97.0, Goal(95.0), ANYONE, MG)) == 2) == told
     lever = {"factor": "asleep_h", "now": 6.5, "on_mean_mg_dl": -1.4, "low_mg_dl": -2.4, "high_mg_dl": -0.4}
     helped = tables | {"levers": pd.DataFrame([lever | {"verdict": "lower"}])}
-    assert "an hour more sleep would lower your average by 1.4" in say_steps(helped, 97.0, Goal(95.0), ANYONE, MG)[1]
+    assert (
+        "an hour more sleep would lower your average over day and night by 1.4"
+        in say_steps(helped, 97.0, Goal(95.0), ANYONE, MG)[1]
+    )
     hidden = say_steps(tables, 97.0, Goal(95.0), ANYONE, WORDS_ONLY)
     assert hidden[0] == "Take 6 finger-sticks in the next wear."
     assert hidden[1].endswith("The next wear will probably answer it.")

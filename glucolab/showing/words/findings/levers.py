@@ -72,7 +72,7 @@ def _say_distance(known: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: 
     return f"{start}None of these habits would close that distance."
 
 
-def say_lever(row: pd.Series, display: Display) -> str:
+def say_lever(row: pd.Series, display: Display, average: str = "your average") -> str:
     """``If the walk is the reason, … would lower your average by 2 mg/dL (1 to 3).``"""
     estimate, low, high = (float(row[name]) for name in ENDS)
     done, way = HABITS_KEPT[row["factor"]], "lower" if estimate < 0 else "raise"
@@ -83,7 +83,7 @@ def say_lever(row: pd.Series, display: Display) -> str:
     if row["verdict"] in CLAIMS:
         near, far = (far, near) if estimate < 0 else (near, far)
         ends = f" ({near} to {far})" if display.numbers else ""
-        return f"{_capital(done)} would {way} your average{amount}{ends}."
+        return f"{_capital(done)} would {way} {average}{amount}{ends}."
     if row["verdict"] == "too_small_to_matter":
         return f"{_capital(done.rstrip(','))}: too small to matter for your average."
     if low < 0 < high:
@@ -121,10 +121,8 @@ def say_step(levers: pd.DataFrame, usual_mg_dl: float, goal: Goal, display: Disp
     step = find_step(levers, usual_mg_dl, goal)
     if step is None:
         return ""
-    said = say_lever(step, display)
-    at_meals = display.numbers and step["factor"] in _SHARES_OF_MEALS
-    whole_day = " An average counts all 24 hours, a rise only two." if at_meals else ""
-    return f"To come nearer to your goal, if the habit is the reason: {said[0].lower()}{said[1:]}{whole_day}"
+    said = say_lever(step, display, "your average over day and night")
+    return f"To come nearer to your goal, if the habit is the reason: {said[0].lower()}{said[1:]}"
 
 
 def _capital(text: str) -> str:

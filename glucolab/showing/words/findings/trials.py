@@ -22,7 +22,7 @@ TRIAL_REASON_WORDS = REASON_WORDS | {
     "ahead": "still ahead",
 }
 
-CHOSEN_AT_RANDOM = "Dates were chosen at random, so only what you changed, or chance, explains this."
+CHOSEN_AT_RANDOM = "Dates were random, so this is an effect, or chance."
 
 
 def say_why_not(reason: str) -> str:
@@ -41,8 +41,8 @@ def say_trial(row: pd.Series, display: Display) -> str:
 def tell_trial(row: pd.Series, display: Display) -> str:
     """What an experiment showed of the rise, as a story: an effect where it is clear, since chance chose the dates.
 
-    ``Dates were chosen at random, so only what you changed, or chance, explains this: after “walk”, glucose rose 28
-    mg/dL less than after “rest” (17 to 39 less; 6 meals against 6; chance alone would do this less than once in 100).``
+    ``Dates were random, so this is an effect, or chance: after “walk”, glucose rose 28 mg/dL less than after
+    “rest” (17 to 39 less; 6 meals against 6; chance alone would do this less than once in 100).``
     """
     if row["verdict"] == "not_enough_data" or not is_known(row["difference"]):
         return f"“{row['arm_b']}” against “{row['arm_a']}”: not enough data yet ({_say_meals(row)})."

@@ -76,7 +76,7 @@ def say_what_is_usual(display: Display) -> str:
     if not display.numbers:
         return ""
     usual, older = display.level(HEALTHY_MEAN_MG_DL), display.level(HEALTHY_MEAN_OVER_60_MG_DL)
-    return f"Healthy people average about {usual}, over 60 about {older}."
+    return f"Healthy people: about {usual} (over 60: {older})."
 
 
 def _say_without_ill_days(own: pd.Series, summary: dict[str, Any], display: Display) -> str:
@@ -129,7 +129,7 @@ def say_since(latest: pd.Series | None, habits: pd.DataFrame, when: str, display
     half = (high - low) / 2
     way = "lower" if estimate < 0 else "higher"
     block = str(latest["largest_block"])
-    no_part = "No part of the day clearly changed more than the others."
+    no_part = "No part of the day clearly stands out."
     where = f"Most of it lies in the {block}." if block in _BLOCKS else no_part
     also = " ".join(text for text in (_say_changed(latest), _say_habits(habits)) if text)
     if not display.numbers:

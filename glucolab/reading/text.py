@@ -13,6 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 _DELIMITERS = (",", ";", "\t")
+_ACCENTS = re.compile("[\u0300-\u036f\u0591-\u05c7\u064b-\u065f\u0670]")
+"""Marks that a writer may leave out: accents of Latin, Greek and Cyrillic, points of Hebrew and Arabic. Fewer part
+words that are one, more join words that are two. The blocks are Unicode's (from memory)."""
 
 
 class UnreadableError(Exception):
@@ -100,10 +103,13 @@ def restore(text: str) -> str:
 
 
 def plain(text: str) -> str:
-    """Text for comparing: small letters, no accents, words parted by single spaces."""
+    """Text for comparing: small letters, no accents, words parted by single spaces.
+
+    Signs that are letters of their script stay, such as the vowels of Devanagari and Thai.
+    """
     folded = unicodedata.normalize("NFKD", text.casefold().replace("ı", "i").replace("ł", "l").replace("ø", "o"))
-    bare = "".join(c for c in folded if not unicodedata.combining(c))
-    return " ".join(re.sub(r"[\W_]+", " ", unicodedata.normalize("NFC", bare)).split())
+    bare = unicodedata.normalize("NFC", _ACCENTS.sub("", folded))
+    return " ".join("".join(c if c.isalnum() or unicodedata.category(c)[0] == "M" else " " for c in bare).split())
 
 
 def plain_words(text: str) -> frozenset[str]:

@@ -1,4 +1,4 @@
-"""Do two hundred broken folders and files end in words? The first cases of ``python -m tests.faults.fuzz``."""
+"""Do a hundred broken folders and files end in words? The first cases of ``python -m tests.faults.fuzz``."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import pytest
 from tests.faults.breaking import break_study
 from tests.faults.fuzz import find_silent, judge_words, picture, run, run_cases, write_sound
 
-IN_CI, AT_ONCE = 200, 25
+IN_CI, AT_ONCE = 100, 25
 
 
 @pytest.mark.parametrize("first", range(0, IN_CI, AT_ONCE))

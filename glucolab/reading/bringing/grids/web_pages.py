@@ -50,7 +50,7 @@ def read_page(data: bytes, file: str) -> Grid:
 
 
 class _Page(HTMLParser):
-    """Texts above the first table, and its rows."""
+    """Texts above the first table's rows, its caption among them, and the rows."""
 
     def __init__(self, file: str):
         super().__init__(convert_charrefs=True)
@@ -60,6 +60,7 @@ class _Page(HTMLParser):
         self._cell: list[str] | None = None
         self._left: dict[int, tuple[int, str]] = {}
         self._spans = (1, 1)
+        self._begun = False
         self._depth = self._unseen = self._cells = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -73,10 +74,11 @@ class _Page(HTMLParser):
                 raise NothingToDo(f"{self.file} is a web page with a table within a table: save it as CSV")
         elif self.tables == 1 and self._depth and tag == "tr":
             self._end_cell()
-            self.rows.append([])
-            self._fill()
+            self._begin_row()
         elif self.tables == 1 and self._depth and tag in _CELLS:
             self._end_cell()
+            if not self._begun:  # cells of a page that leaves out its first <tr>
+                self._begin_row()
             named = dict(attrs)
             self._spans = (_span(named.get("colspan")), _span(named.get("rowspan")))
             self._cell = []
@@ -97,8 +99,13 @@ class _Page(HTMLParser):
             return
         if self._cell is not None:
             self._cell.append(data)
-        elif not self.tables and data.strip():
+        elif (not self.tables or (self._depth and not self._begun)) and data.strip():
             self.rows.append([" ".join(data.split())])
+
+    def _begin_row(self) -> None:
+        self._begun = True
+        self.rows.append([])
+        self._fill()
 
     def _end_cell(self) -> None:
         """Put a cell into its row: a text over several rows stands in each, over several columns in the first."""

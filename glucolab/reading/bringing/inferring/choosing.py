@@ -14,6 +14,7 @@ from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.glucose_column import has_dimension, settle_glucose
 from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, is_named
 from glucolab.reading.bringing.inferring.methods import find_method
+from glucolab.reading.bringing.inferring.notes import find_note_timing
 from glucolab.reading.bringing.inferring.rivals import settle_rivals
 from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
 from glucolab.reading.bringing.inferring.values import truth_words
@@ -72,6 +73,7 @@ def choose_table(facts: Sequence[Facts], table: str | None, hints: Sequence[str]
         raise NothingToDo(f"{file} is {reasons}")
     if any(m.table == "glucose" for m in matches):  # a sensor's file may hold steps and heart rate beside it
         matches = [m for m in matches if m.table != "movement"]
+    matches = _settle_notes(matches, facts, hints)
     hinted = [
         replace(m, worth=m.worth + 0.5 * max((likeness(h, KINDS_OF_ROW.get(m.table, ())) for h in hints), default=0.0))
         for m in matches
@@ -81,6 +83,17 @@ def choose_table(facts: Sequence[Facts], table: str | None, hints: Sequence[str]
     if chosen is None:
         raise NothingToDo(f"{file} is no table of {best}, by what you said of its columns")
     return chosen
+
+
+def _settle_notes(matches: Sequence[Match], facts: Sequence[Facts], hints: Sequence[str]) -> list[Match]:
+    """The matches without notes where a word names something else, for a diary holds more; notes where only they are.
+
+    Every table with times and a text could be notes, so that likeness of names parts them from nothing.
+    """
+    named = {m.table for m in matches if is_named(m.table, m.columns, m.timing, facts, hints)}
+    if named == {"notes"}:
+        return [m for m in matches if m.table == "notes"]
+    return [m for m in matches if m.table != "notes" or not named]
 
 
 def _settle_method(matches: Sequence[Match], facts: Sequence[Facts], hints: Sequence[str]) -> list[Match]:
@@ -102,7 +115,7 @@ def _ask_table(
 ) -> str:
     """The best match, if it is far before the others and a word of the file says what it is; else it is asked."""
     best = matches[0]
-    near = [m for m in matches if best.worth - m.worth < _CLOSE]
+    near = [m for m in matches if best.worth - m.worth < _CLOSE or m.table == "notes"]
     is_clear = len(matches) == 1 or best.worth - matches[1].worth >= _CLOSE / 2
     if wanted or (is_clear and is_named(best.table, best.columns, best.timing, facts, hints)):
         return best.table
@@ -156,6 +169,8 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
     if table == "activity" and "kind" in missing and moving:
         columns["kind"] = moving[0]
         missing.remove("kind")
+    if table == "notes" and missing == ["kind"] and "note" in columns:
+        missing = []
     if table == "activity" and missing == ["kind"]:
         missing = [] if timing.worth >= 1.5 else missing
     if missing or (table in ("days", "feelings", "movement") and not columns.keys() - {"note", "source"}):
@@ -193,7 +208,7 @@ def _find_timing(table: str, facts: Sequence[Facts], answers: Answers) -> Timing
     if table in ("days", "labs"):
         day = find_day(facts, answers)
         return Timing({"date": Source((day.name,))}, frozenset({day.place}), likeness(day.bare, DATE)) if day else None
-    return find_moment(facts, (), answers)
+    return find_note_timing(facts, answers) if table == "notes" else find_moment(facts, (), answers)
 
 
 def _want_total(allowed: np.ndarray, rest: Sequence[Facts]) -> None:

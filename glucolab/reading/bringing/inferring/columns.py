@@ -12,6 +12,7 @@ from glucolab.reading.bringing.inferring.daytime_sleep import settle_daytime
 from glucolab.reading.bringing.inferring.glucose_units import settle_glucose_unit
 from glucolab.reading.bringing.inferring.lengths import clock_spans, settle_length
 from glucolab.reading.bringing.inferring.methods import find_finger
+from glucolab.reading.bringing.inferring.notes import build_kinds
 from glucolab.reading.bringing.inferring.nutrients import settle_nutrient
 from glucolab.reading.bringing.inferring.running import settle_running
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
@@ -96,6 +97,8 @@ def build_sources(
         else:
             sources |= _build(table, name, columns, facts, " ".join(context), decimal, answers, said)
     sources |= {name: Source((f.name,), words=truth_words(f.filled) or {}) for name, f in covariates.items()}
+    if table == "notes":
+        sources |= build_kinds(columns, answers, said)
     if table == "activity" and "kind" not in sources:
         kind = answers.said.get("kind", "")
         sources["kind"] = Source(always=kind or "movement")

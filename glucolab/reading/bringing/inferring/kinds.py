@@ -12,6 +12,7 @@ from glucolab.reading.bringing.cells.amounts import find_unit, read_amounts, rea
 from glucolab.reading.bringing.cells.moments import DIGITS, MINUTES, SERIAL, SINCE_1970, take_digits
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.lengths import clock_spans
+from glucolab.reading.bringing.inferring.notes import is_of_notes
 from glucolab.reading.bringing.inferring.rivals import find_meals_beside
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
@@ -240,6 +241,8 @@ def is_named(
         return _names_glucose(columns["glucose"], facts, hints)
     if table == "meals":
         return names_food(columns["name"].bare) or len(columns.keys() - {"name", "note", "setting", "photo"}) > 0
+    if table == "notes":
+        return is_of_notes(columns, timing, facts, hints)
     if table == "activity":
         kind = columns.get("kind")
         words = KINDS_OF_ROW["activity"]

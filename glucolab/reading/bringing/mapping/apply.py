@@ -112,7 +112,7 @@ class _Reader:
                 return texts, faults
             eaten = self._cells(source.of, name) if source.of else None
             return read_quantity(cells[0], source, column, unit_of(name), mark, eaten)
-        return read_text(cells[0], source)
+        return read_text([": ".join(filter(None, texts)) for texts in zip(*cells, strict=True)], source)
 
 
 def unit_of(name: str) -> str:

@@ -22,7 +22,7 @@ Words = tuple[str, tuple[str, ...]]
 LOCAL = "local"
 """Stands for a zone where an offset that is written does not count."""
 _PARTS = ("h:m", "m:s", "h.mm")
-BRINGABLE = ("glucose", "meals", "activity", "movement", "sleep", "days", "feelings", "checks", "labs")
+BRINGABLE = ("glucose", "meals", "activity", "movement", "sleep", "days", "feelings", "checks", "labs", "notes")
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Source:
     ----------
     columns : tuple of str
         The file's columns: one; or a date and a clock time; or for a length of time the end of it; or two of glucose,
-        of which a row fills one, and whose names say how it was taken.
+        of which a row fills one, and whose names say how it was taken; or two texts, which are joined.
     always : str
         The same text in every row, in place of columns.
     order : str

@@ -74,6 +74,9 @@ NOTE = _words(
     "ملاحظة, ملاحظات, הערה, הערות, ghi chú, примітка, нотатка, 메모, 비고, 노트, заметка, примечание, комментарий, megjegyzes, catatan, σημειωση, σχολια, observatii, nota, note, notes, comment, comments, remark, remarks, notiz, notizen, bemerkung, kommentar, commentaire, remarque, nota, notas, comentario, observacao, observacoes, observaciones, "
     "commento, osservazioni, opmerking, opmerkingen, uwaga, uwagi, notatka, poznamka, not, notlar, anteckning, merknad, huomautus, メモ, 備考, 备注, anmerkung"
 )
+OF_NOTES = _words(
+    "notes, my notes, remarks, events, incidents, notizen, bemerkungen, ereignisse, remarques, evenements, notas, eventos, observaciones, observacoes, note personali, eventi, notities, gebeurtenissen, notatki, uwagi, poznamky, udalosti, notlar, anteckningar, noter, notater, muistiinpanot, заметки, メモ, 备注"
+)
 
 _STEPS = _words(
     "кроки, خطوات, عدد الخطوات, צעדים, מספר צעדים, số bước, bước chân, 걸음 수, 걸음수, 걸음, шаги, количество шагов, lepes, lepesek, langkah, βηματα, pasi, steps, step count, schritte, pas, nombre de pas, pasos, passos, passi, stappen, kroki, kroky, adim, adimlar, steg, skridt, skritt, askeleet, 歩数, 步数"
@@ -195,6 +198,10 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
         "stress": _words("стрес, التوتر, מתח, לחץ, căng thẳng, 스트레스, стресс, stressz, stres, στρες, stress, stressed, stresslevel, niveau de stress, estres, estresse, stres, stressi, ストレス, 压力, spanning"),
         "note": NOTE,
     },
+    "notes": {
+        "kind": _words("kind, type, category, tag, tags, label, topic, art, typ, kategorie, categorie, type de note, tipo, categoria, etiqueta, etichetta, soort, rodzaj, kategoria, druh, stitek, tur, kategori, typ, slag, tyyppi, вид, тип, категория, 種類, 分類, 类型"),
+        "note": NOTE,
+    },
     "labs": {
         "analyte": _words("показник, аналіз, дослідження, التحليل, בדיקה, xét nghiệm, 검사, 검사 항목, 검사명, анализ, показатель, исследование, vizsgalat, pemeriksaan, εξεταση, analiza, analyte, analyt, test, parameter, marker, biomarker, analysis, analyse, untersuchung, parametre, examen, analyte dose, prueba, analito, parametro, exame, esame, bepaling, badanie, oznaczenie, vysetreni, test adi, tetkik, analys, prov, maaritys, 検査項目, 項目, 检查项目, laborwert, messgrosse, what, name"),
         "value": VALUE,
@@ -247,6 +254,16 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
     "source": {
         "fingerstick": _words("sormenpää, sormenpäämittaus, sormenpäästä, sormesta, fingerprik, fingerstikk, stick i fingret, з пальця, палець, من الإصبع, אצבע, đầu ngón tay, 손가락, 손끝, 자가 측정, 채혈, палец, из пальца, ujjbegy, ujj, jari, ujung jari, δαχτυλο, δακτυλο, deget, din deget, fingerstick, finger, finger stick, finger prick, fingerprick, capillary, capillaire, fingerbeere, fingerkuppe, kapillar, doigt, dedo, capilar, polpastrello, dito, capillare, vinger, vingerprik, capillair, palec, z palca, kapilarna, prst, z prstu, kapilarni, parmak, parmak ucu, kilcal, fingertopp, fingerstick, 指, 指先, meter"),
         "venous": _words("venous, vein, lab, laboratory, venos, vene, labor, veineux, veine, laboratoire, venosa, venoso, vena, laboratorio, veneus, ader, laboratorium, zylna, zyla, zilni, zila, venoz, damar, ven, 静脈"),
+    },
+    "kind": {
+        "pressure": _words("pressure, compression, lying on it, lay on it, lying on sensor, slept on sensor, druck, auf dem sensor gelegen, compression du capteur, presion, pressione, druk, ucisk, tlak"),
+        "heat": _words("heat, sauna, hot bath, hot tub, steam room, hitze, heisses bad, chaleur, calor, caldo, hitte, goraco, teplo, sicaklik, bastu, kylpy, 暑さ, サウナ, 温泉"),
+        "knock": _words("knock, knocked, bump, bumped, hit, stoss, gestossen, choc, coup, golpe, colpo, urto, stoot, uderzenie, uder, darbe, stot, kolhu"),
+        "swim": _words("swim, swimming, pool, schwimmen, schwimmbad, natation, piscine, natacion, piscina, nuoto, zwemmen, zwembad, plywanie, basen, plavani, bazen, yuzme, simning, svomning, uinti, 水泳"),
+        "travel": _words("travel, trip, flight, jet lag, reise, flug, voyage, vol, viaje, vuelo, viagem, voo, viaggio, volo, reis, vlucht, podroz, lot, cesta, let, seyahat, ucus, resa, rejse, matka, 旅行"),
+        "medicine": _words("medicine, medication, drug, tablet, tablets, pill, pills, antibiotic, antibiotics, painkiller, cortisone, steroid, medikament, medikamente, tablette, arznei, medicament, comprime, medicamento, pastilla, remedio, comprimido, medicina, farmaco, compressa, medicijn, tabletten, lek, leki, tabletka, ilac, medicin, laakitys, laake, лекарство, таблетки, 薬"),
+        "illness": _words("illness, ill, sick, fever, flu, cold, infection, migraine, krank, krankheit, fieber, grippe, erkaltung, malade, maladie, fievre, rhume, enfermo, enfermedad, fiebre, gripe, doente, febre, malato, malattia, febbre, influenza, ziek, ziekte, koorts, griep, chory, choroba, goraczka, nemoc, horecka, hasta, hastalik, ates, sjuk, feber, syg, kipea, sairas, kuume, болезнь, болен, температура, 病気, 発熱"),
+        "other": _words("other, others, misc, miscellaneous, note, sonstiges, andere, anderes, autre, divers, otro, otros, outro, outros, altro, anders, overig, inne, inny, jine, diger, annat, andet, annet, muu, другое, прочее, その他"),
     },
 }  # fmt: skip
 

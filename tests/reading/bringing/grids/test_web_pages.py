@@ -58,3 +58,13 @@ def test_other_pages_are_refused(tmp_path, page, why):
     path.write_text(page)
     with pytest.raises(NothingToDo, match=why):
         read_grid(path)
+
+
+def test_a_caption_stands_above_and_cells_before_the_first_row_are_a_row(tmp_path):
+    """HTML lets a page leave out its first <tr>; browsers draw a row then."""
+    page = tmp_path / "page.html"
+    page.write_text(
+        "<html><body><table><caption>Finger-sticks in mg/dL</caption><td>time</td><td>glucose</td>"
+        "<tr><td>2026-02-03 08:00</td><td>91</td></tr></table><p>end</p></body></html>"
+    )
+    assert read_grid(page).rows == [["Finger-sticks in mg/dL", ""], ["time", "glucose"], ["2026-02-03 08:00", "91"]]

@@ -66,6 +66,10 @@ __all__ = [*_HOMES, *_MODULES]
 def __getattr__(name: str) -> object:
     """Load a name where it is first used."""
     if name in _MODULES:
+        if name == "charts":
+            from glucolab.extras import want_extra
+
+            want_extra("pages", "charts are drawn with Altair")
         found: object = import_module(f"{__name__}.{_MODULES[name]}")
     elif name in _HOMES:
         found = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from glucolab.errors import NothingToDo, Problem, say_fault, write_trace
+from glucolab.extras import say_missing, want_extra
 from glucolab.running.options import build_parser
 
 if TYPE_CHECKING:
@@ -50,6 +51,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         _show_trace(error, arguments.debug)
         place = f" {error.filename}" if error.filename else ""
         print(f"glucolab: {error.strerror or error}{place}", file=sys.stderr)
+    except ModuleNotFoundError as error:
+        _show_trace(error, arguments.debug)
+        print(f"glucolab: {say_missing(error) or say_fault(error)}", file=sys.stderr)
     except KeyboardInterrupt:
         print("glucolab: stopped; the last report is as it was", file=sys.stderr)
         return INTERRUPTED
@@ -103,7 +107,8 @@ def _new(arguments: argparse.Namespace) -> int:
     return _LEFT_OUT if problems else DONE
 
 
-def _lab(arguments: argparse.Namespace) -> int:
+def _workbook(arguments: argparse.Namespace) -> int:
+    want_extra("workbook", "the workbook opens in JupyterLab")
     from glucolab.running.lab import open_lab, prepare_folder
 
     folder = arguments.folder
@@ -139,6 +144,7 @@ def _measure(arguments: argparse.Namespace) -> int:
 
 
 def _report(arguments: argparse.Namespace) -> int:
+    want_extra("pages", "the report's pages are notebooks with charts")
     from glucolab.running.report import report_into
 
     return _finish(*report_into(arguments.study, arguments.out, _say, arguments.again), arguments.debug)
@@ -182,6 +188,7 @@ def _plan(arguments: argparse.Namespace) -> int:
 
 
 def _bring(arguments: argparse.Namespace) -> int:
+    want_extra("bring", "bring reads files of any program")
     from glucolab.reading.bringing.inferring.ambiguities import read_answers
     from glucolab.running.bringing import agree_always, ask_wearer, bring
 
@@ -210,6 +217,7 @@ def _bring(arguments: argparse.Namespace) -> int:
 
 
 def _share(arguments: argparse.Namespace) -> int:
+    want_extra("pages", "what is shared is a page")
     from glucolab.running.sharing import share_into
 
     left_out = share_into(arguments.study, arguments.out, _say)
@@ -250,6 +258,7 @@ def _many(arguments: argparse.Namespace) -> int:
 
 
 def _reference(arguments: argparse.Namespace) -> int:
+    want_extra("docs", "the reference is a page made with pdoc")
     from glucolab.running.reference import write_reference
 
     print(write_reference(arguments.into))
@@ -281,7 +290,7 @@ def _finish(analysis: StudyAnalysis, left_out: Sequence[Problem], paths: Sequenc
 COMMANDS = {
     "demo": _demo,
     "new": _new,
-    "lab": _lab,
+    "workbook": _workbook,
     "check": _check,
     "measure": _measure,
     "report": _report,

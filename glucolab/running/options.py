@@ -44,10 +44,10 @@ def build_parser(commands: Mapping[str, Command]) -> argparse.ArgumentParser:
     new = add("new", "make the folder of a new wear, to be filled", "STUDY", "WEAR")
     text = "photos of meals: meals.csv begins with a row a photo"
     new.add_argument("--photos", type=Path, metavar="FOLDER", help=text)
-    lab = add("lab", "open the workbook in JupyterLab, at the folder that holds studies, notebooks and reports")
+    workbook = add("workbook", "open the workbook in JupyterLab, at the folder of studies, notebooks and reports")
     text = "the folder; what it lacks of notebooks and example is put into it; default the current one, as it is"
-    lab.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, help=text)
-    lab.add_argument("--no-browser", dest="browser", action="store_false", help="print the address alone")
+    workbook.add_argument("folder", metavar="DIR", nargs="?", type=Path, help=text)
+    workbook.add_argument("--no-browser", dest="browser", action="store_false", help="print the address alone")
     add("check", "list every problem of a study, and what was read", "STUDY")
     place = "where the report goes; an earlier one is replaced"
     _add_out(add("measure", "write the tables", "STUDY"), "DIR", place)

@@ -13,7 +13,6 @@ from typing import Any
 from markupsafe import Markup
 
 from glucolab.bibliography import BIBLIOGRAPHY
-from glucolab.errors import NothingToDo
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.running.output_file import replace_text, want_target
 
@@ -49,11 +48,11 @@ def write_reference(folder: Path) -> Path:
     Raises
     ------
     NothingToDo
-        If the extra that turns docstrings into HTML is not installed, or another file stands in its place.
+        If another file stands in its place.
     """
     from glucolab.showing.markup import fill_template, write_style
 
-    convert = _want_pdoc()
+    convert = _import_converter()
     folder.mkdir(parents=True, exist_ok=True)
     page = folder / _PAGE
     want_target(page, None, _MARK, "reference made by glucolab reference")
@@ -69,12 +68,9 @@ def write_reference(folder: Path) -> Path:
     return page
 
 
-def _want_pdoc() -> Callable[[str], str]:
+def _import_converter() -> Callable[[str], str]:
     """What turns a numpydoc docstring into HTML."""
-    try:
-        from pdoc import docstrings, render_helpers
-    except ImportError:
-        raise NothingToDo("the reference is made with pdoc: pip install 'glucolab[docs]'") from None
+    from pdoc import docstrings, render_helpers
 
     def convert(doc: str) -> str:
         listed = _REFERENCE.sub("* ", doc)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
+from html import escape
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from glucolab.extras import MissingExtra, want_extra
 from glucolab.measuring.cautions import ALWAYS
 from glucolab.showing.display import NO_BREAK, display_of, is_known
 from glucolab.showing.words.pages import study as of_study
@@ -104,6 +106,10 @@ def show_wear(result: WearAnalysis) -> str:
     -------
     str
     """
+    try:
+        want_extra("pages", "the first screen of its page is shown here")
+    except MissingExtra as missing:
+        return _as_text(print_wear(result), missing)
     from glucolab.showing.wear_first_screen import show_first_screen
 
     so_far = look_back(result.study, [*result.earlier, result])
@@ -121,11 +127,20 @@ def show_study(result: StudyAnalysis) -> str:
     -------
     str
     """
+    try:
+        want_extra("pages", "the first screen of its page is shown here")
+    except MissingExtra as missing:
+        return _as_text(print_study(result), missing)
     from glucolab.showing.study_page import show_overview, show_problems
 
     tables, summary, study = dict(result.tables), result.summary, result.study
     first = show_problems(summary) if result.fault else show_overview(tables, summary, study, linked=False)
     return _as_cell(first.html, summary["cautions"])
+
+
+def _as_text(printed: str, missing: MissingExtra) -> str:
+    """What is printed, and what to install for more."""
+    return f"<pre>{escape(printed)}</pre><p>{escape(str(missing))}</p>"
 
 
 def _as_cell(html: str, cautions: Sequence[str]) -> str:

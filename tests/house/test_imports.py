@@ -12,9 +12,9 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "glucolab"
 ROOMS = (
-    "units", "errors", "bibliography", "intervals", "clock", "conventions", "record", "simulate", "reading", "cleaning",
-    "aligning", "measuring", "relating", "summaries", "results", "analysis", "on_request", "so_far", "showing",
-    "running",
+    "units", "errors", "extras", "bibliography", "intervals", "clock", "conventions", "record", "simulate", "reading",
+    "cleaning", "aligning", "measuring", "relating", "summaries", "results", "analysis", "on_request", "so_far",
+    "showing", "running",
 )  # fmt: skip
 """From the top of the house down: a room imports from those above it, and from itself."""
 

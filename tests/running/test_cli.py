@@ -23,7 +23,7 @@ WHOLE = {
 COMMANDS = {
     "demo",
     "new",
-    "lab",
+    "workbook",
     "check",
     "measure",
     "report",

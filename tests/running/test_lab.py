@@ -36,7 +36,7 @@ def test_what_is_there_stays_as_it_is(tmp_path):
 
 def test_nothing_is_put_into_a_folder_that_was_not_named(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    assert main(["lab", "--no-browser"]) == 2
+    assert main(["workbook", "--no-browser"]) == 2
     assert "no notebooks in" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
@@ -57,7 +57,7 @@ def test_the_lab_is_started_at_the_folder_and_its_end_is_told(tmp_path, monkeypa
     monkeypatch.setattr(lab.subprocess, "run", lambda command, env, check: started.append((command, env)) or Done)
     monkeypatch.setenv("JUPYTER_CONFIG_PATH", "own")
     monkeypatch.chdir(REPOSITORY)
-    assert main(["lab", "--no-browser"]) == ended
+    assert main(["workbook", "--no-browser"]) == ended
     command, env = started[0]
     assert f"--ServerApp.root_dir={REPOSITORY}" in command
     assert "--no-browser" in command

@@ -60,7 +60,7 @@ class Sheet:
 
 @contextmanager
 def start_lab(root: Path) -> Iterator[Lab]:
-    """The workbook in a JupyterLab that may reach nothing but itself, started as `glucolab lab` starts it."""
+    """The workbook in a JupyterLab that may reach nothing but itself, started as `glucolab workbook` starts it."""
     home = root / "home"
     shutil.copytree(REPOSITORY / "notebooks", root / "work" / "notebooks", ignore=shutil.ignore_patterns(".*"))
     shutil.copytree(REPOSITORY / "sample_data", root / "work" / "sample_data")

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo, Problem
+from glucolab.extras import want_extra
 from glucolab.reading.folder import WEARS
 from glucolab.record import PEOPLE_OUTPUTS
 from glucolab.running.folder import WELCOME
@@ -98,7 +99,7 @@ def many_into(folder: Path, out: Path, progress: Callable[[str], None], how: How
     OSError
         If a file cannot be written.
     """
-    _want_polars()
+    want_extra("many", "many writes Parquet, for which polars is needed")
     folder, out = folder.resolve(), out.resolve()
     _check_places(folder, out)
     people, passed_over = find_studies(folder, out)
@@ -111,13 +112,6 @@ def many_into(folder: Path, out: Path, progress: Callable[[str], None], how: How
         progress("writing the tables")
         paths = write_people(out, _all_rows(kept, passed_over))
         return Many(*kept.count(), passed_over, paths)
-
-
-def _want_polars() -> None:
-    try:
-        import polars  # noqa: F401  (before hours of work, not after)
-    except ImportError:
-        raise NothingToDo("many writes Parquet, for which polars is needed: pip install 'glucolab[many]'") from None
 
 
 def _check_places(folder: Path, out: Path) -> None:
@@ -217,10 +211,9 @@ def _backend(how: How) -> AbstractContextManager[object]:
     if how.scheduler is None:
         stack.enter_context(parallel_config(n_jobs=how.workers))
         return stack
-    try:
-        from distributed import Client
-    except ImportError:
-        raise NothingToDo("a cluster needs Dask: pip install 'glucolab[cluster]'") from None
+    want_extra("cluster", "a cluster needs Dask")
+    from distributed import Client
+
     try:
         stack.enter_context(Client(how.scheduler, timeout=_ANSWERS_WITHIN_S))
     except (OSError, ValueError) as error:

@@ -6,7 +6,7 @@ from importlib.util import find_spec
 
 from glucolab.errors import NothingToDo
 
-EXTRAS = {
+EXTRA_MODULES = {
     "pages": ("altair", "ipykernel", "jinja2", "markupsafe", "nbformat", "papermill", "sklearn", "vl_convert"),
     "bring": ("babel", "defusedxml", "openpyxl"),
     "workbook": ("anywidget", "ipywidgets", "jupyterlab"),
@@ -28,7 +28,7 @@ def want_extra(extra: str, why: str) -> None:
     Parameters
     ----------
     extra : str
-        Of `EXTRAS`.
+        Of `EXTRA_MODULES`.
     why : str
         How the sentence begins, ``the pages are drawn with Altair``.
 
@@ -37,7 +37,7 @@ def want_extra(extra: str, why: str) -> None:
     MissingExtra
         If a module of the extra, or of one that it brings, is not there.
     """
-    modules = [name for one in (extra, *_BRINGS_TOO.get(extra, ())) for name in EXTRAS[one]]
+    modules = [name for one in (extra, *_BRINGS_TOO.get(extra, ())) for name in EXTRA_MODULES[one]]
     if any(find_spec(name) is None for name in modules):
         raise MissingExtra(f"{why}: {_say_install(extra)}")
 
@@ -45,7 +45,7 @@ def want_extra(extra: str, why: str) -> None:
 def say_missing(error: ModuleNotFoundError) -> str | None:
     """What to type for a module that an extra brings; None for any other, whose absence is a fault."""
     root = (error.name or "").partition(".")[0]
-    extra = next((extra for extra, modules in EXTRAS.items() if root in modules), None)
+    extra = next((extra for extra, modules in EXTRA_MODULES.items() if root in modules), None)
     return f"{root} is not installed: {_say_install(extra)}" if extra else None
 
 

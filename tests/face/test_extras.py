@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from glucolab.extras import EXTRAS, MissingExtra, say_missing, want_extra
+from glucolab.extras import EXTRA_MODULES, MissingExtra, say_missing, want_extra
 
 TOP = Path(__file__).resolve().parents[2]
 PROJECT = tomllib.loads((TOP / "pyproject.toml").read_text())["project"]
@@ -20,7 +20,7 @@ MODULE_OF = {"vl-convert-python": "vl_convert", "scikit-learn": "sklearn"}
 
 WITHOUT = f"""
 import sys
-for name in {[name for modules in EXTRAS.values() for name in modules]!r}:
+for name in {[name for modules in EXTRA_MODULES.values() for name in modules]!r}:
     sys.modules[name] = None
 from glucolab.running.cli import main
 """
@@ -36,7 +36,7 @@ trace = gl.estimate_trace(wear, clean)
 figures = gl.measure_figures(wear, clean, trace)
 daily = gl.measure_daily(wear, clean, trace)
 times = pd.date_range("2026-01-01", periods=300, freq="5min", tz="Europe/Lisbon")
-framed = gl.wear_from_frame(pd.Series(100.0, times), unit="mg/dL")
+framed = gl.wear_from_frame(pd.Series(range(300), times) % 7 + 96.0, unit="mg/dL", warm_up_hours=0)
 analysis = gl.analyse_study(study)
 plan = gl.plan_study(analysis, gl.Wish(datetime.date(2026, 9, 1)))
 checks = gl.plan_study_checks(analysis, 95.0, 14.0)
@@ -66,8 +66,8 @@ def command(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
 def test_the_extras_are_those_of_the_project():
     """What pyproject.toml installs for an extra is what its modules are looked for by."""
     optional = PROJECT["optional-dependencies"]
-    assert set(optional) == {*EXTRAS, "test"}
-    for extra, modules in EXTRAS.items():
+    assert set(optional) == {*EXTRA_MODULES, "test"}
+    for extra, modules in EXTRA_MODULES.items():
         names = [re.match(r"[\w.-]+", one)[0] for one in optional[extra]]
         assert sorted(modules) == sorted(MODULE_OF.get(name, name) for name in names if name != "glucolab")
 

@@ -8,12 +8,13 @@ import re
 import sys
 from collections.abc import Iterable, Iterator
 from functools import cache
-from importlib.metadata import requires, version
+from importlib.metadata import PackageNotFoundError, requires, version
 from importlib.resources import files
 from pathlib import Path
 
 from glucolab.reading.folder import WEARS
 
+_OF_PAGES = re.compile("extra == .pages.")
 WHOLE = (".csv", ".toml", ".json")
 """Of these every byte counts; of others, photos above all, size and time of the last change."""
 
@@ -79,11 +80,20 @@ def _content(path: Path) -> str:
     return f"{found.st_size} {found.st_mtime_ns} {where}"
 
 
+def _find_version(name: str) -> str:
+    """Of what is installed; tables are written without what draws the pages."""
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return ""
+
+
 @cache
 def _program() -> str:
     """Of every module and template, and of what they lean on: figures of another glucolab are not the same figures."""
-    leans_on = sorted(re.split(r"[^\w.-]", text)[0] for text in requires("glucolab") or () if "extra ==" not in text)
-    whole = hashlib.sha256(repr((sys.version, [(name, version(name)) for name in leans_on])).encode())
+    drawn_by = [text for text in requires("glucolab") or () if "extra ==" not in text or _OF_PAGES.search(text)]
+    leans_on = sorted(re.split(r"[^\w.-]", text)[0] for text in drawn_by)
+    whole = hashlib.sha256(repr((sys.version, [(name, _find_version(name)) for name in leans_on])).encode())
     package = Path(str(files("glucolab")))
     for folder in (package, package.parent / "notebooks"):  # the latter in a checkout alone
         for path in sorted(folder.rglob("*")):

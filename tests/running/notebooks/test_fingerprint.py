@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from importlib.metadata import PackageNotFoundError
 
 import pytest
 
@@ -74,6 +75,19 @@ def test_another_version_of_what_it_leans_on_counts(make_study, monkeypatch):
     assert fingerprint_study(study) == before
     monkeypatch.setattr(fingerprint, "version", lambda name: "0" if name == "altair" else known(name))
     assert fingerprint_study(study) != before
+
+
+def test_tables_of_many_need_nothing_that_draws_pages(make_study, monkeypatch):
+    def find(name):
+        if name == "altair":
+            raise PackageNotFoundError(name)
+        return known(name)
+
+    study, known = make_study(), fingerprint.version
+    monkeypatch.setattr(fingerprint, "_program", fingerprint._program.__wrapped__)
+    whole = fingerprint_study(study)
+    monkeypatch.setattr(fingerprint, "version", find)
+    assert len(fingerprint_study(study)) == len(whole)
 
 
 def test_a_photo_counts_by_size_and_time_of_change(make_study):

@@ -13,7 +13,7 @@ from tests.widgets.lab import open_notebook, start_lab
 
 WIDTH, HEIGHT = 1000, 1560
 PAGE_PICTURE, EXPLORER_PICTURE = (REPOSITORY / "reports" / name for name in ("wear_page.png", "explorer.png"))
-CHOSEN = "the night's average [mg/dL]"
+CHOSEN = "overnight_mean_mg_dl:stress"
 
 
 def take_page(browser, root: Path) -> None:
@@ -27,13 +27,13 @@ def take_page(browser, root: Path) -> None:
 
 
 def take_explorer(browser, root: Path) -> None:
-    """The explorer of days in JupyterLab, one figure chosen."""
+    """The explorer of days in JupyterLab, one cell of its grid chosen."""
     root.mkdir()
     with start_lab(root) as lab, open_notebook(browser, lab, "deep_dive") as sheet:
         sheet.run_all()
         sheet.page.set_viewport_size({"width": 1280, "height": 1080})
-        sheet.page.get_by_label("what").first.select_option(CHOSEN)
-        sheet.page.get_by_text("looked at 2 pairs").wait_for()
+        sheet.page.locator(f"button[data-cell='{CHOSEN}']").first.click()
+        sheet.page.get_by_text("On your tensest days").first.wait_for()
         heading = sheet.page.get_by_role("heading", name="How days go with what you write down")
         heading.first.evaluate("one => one.scrollIntoView()")
         sheet.page.wait_for_timeout(1500)  # the picture is drawn after the sentence

@@ -12,7 +12,8 @@ from pathlib import Path
 
 from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.inferring.ambiguities import UnsettledError
-from glucolab.reading.bringing.mapping.mapping import Mapping, mapping_text
+from glucolab.reading.bringing.mapping.mapping import Mapping
+from glucolab.reading.bringing.mapping.mapping_file import mapping_text
 from glucolab.reading.bringing.merging.existing import stands_unchanged
 from glucolab.reading.bringing.merging.merge_rows import Added, add_rows
 from glucolab.reading.bringing.preview import Bringing, bring_file, say_brought

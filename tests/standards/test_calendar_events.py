@@ -7,6 +7,7 @@ import time
 import pytest
 
 from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.standards import read_standard
 
 ZONE = """BEGIN:VTIMEZONE
@@ -33,7 +34,7 @@ def read(tmp_path):
         )
         text = f"BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:-//example//EN\n{zone}{body}END:VCALENDAR\n"
         (tmp_path / "a.ics").write_text(text.replace("\n", "\r\n"), newline="")
-        return read_standard(tmp_path / "a.ics")
+        return read_standard(tmp_path / "a.ics", Answers({"planned": "done"}))
 
     return read_events
 

@@ -17,8 +17,9 @@ from glucolab.reading.bringing.inferring.table import guess_mapping
 from glucolab.reading.bringing.inferring.times import Dates
 from glucolab.reading.bringing.mapping.apply import apply_mapping
 from glucolab.reading.bringing.mapping.import_result import Brought
-from glucolab.reading.bringing.mapping.mapping import BRINGABLE, read_mapping
+from glucolab.reading.bringing.mapping.mapping import BRINGABLE
 from glucolab.reading.bringing.mapping.mapping import Mapping as TableMapping
+from glucolab.reading.bringing.mapping.mapping_file import read_mapping
 from glucolab.reading.bringing.merging.merge_rows import Added, add_rows
 from glucolab.reading.standards import read_standard
 from glucolab.reading.text import show
@@ -112,7 +113,8 @@ def bring_file(
     if table is not None and table not in BRINGABLE:
         raise NothingToDo(f'"{show(table)}" is no table that can be brought: it is one of {", ".join(BRINGABLE)}')
     place = find_place(wear)
-    if mapping is None and sheet is None and (standard := read_standard(Path(file))) is not None:
+    said_so = Answers(dict(answers or {}))
+    if mapping is None and sheet is None and (standard := read_standard(Path(file), said_so)) is not None:
         return _add(place, standard, None, None)
     grid = read_grid(Path(file), sheet)
     if mapping is not None:
@@ -120,7 +122,7 @@ def bring_file(
         if used.sheet and sheet is None:
             grid = read_grid(Path(file), used.sheet)
     else:
-        guess = guess_mapping(grid, _dates(place), Answers(dict(answers or {})), table=table, sheet=sheet or "")
+        guess = guess_mapping(grid, _dates(place), said_so, table=table, sheet=sheet or "")
         used, said = guess.mapping, guess.said
     brought = apply_mapping(grid, used, place.zones)
     brought = Brought(brought.file, brought.tables, (*grid.said, *said, *brought.said), brought.problems)

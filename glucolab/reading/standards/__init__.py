@@ -6,17 +6,20 @@ from pathlib import Path
 
 from glucolab.reading.bringing.grids.any_file import read_bytes
 from glucolab.reading.bringing.grids.web_pages import looks_like_page
+from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.mapping.import_result import Brought
 
 _LOOKED_AT = 4096
 
 
-def read_standard(path: Path) -> Brought | None:
+def read_standard(path: Path, answers: Answers | None = None) -> Brought | None:
     """Read a file of one of the open standards that are known here.
 
     Parameters
     ----------
     path : Path
+    answers : Answers, optional
+        What the wearer said where a calendar has two readings.
 
     Returns
     -------
@@ -25,6 +28,8 @@ def read_standard(path: Path) -> Brought | None:
 
     Raises
     ------
+    UnsettledError
+        If a calendar has two readings.
     NothingToDo
         If it is one of them and cannot be used, and why.
     """
@@ -37,7 +42,7 @@ def read_standard(path: Path) -> Brought | None:
     if start.upper().startswith("BEGIN:VCALENDAR"):
         from glucolab.reading.standards.calendar_events import read_calendar
 
-        return read_calendar(data, path.name)
+        return read_calendar(data, path.name, answers or Answers())
     if start.startswith("<") and not looks_like_page(start):
         from glucolab.reading.standards.gpx import read_gpx
 

@@ -5,17 +5,21 @@ Source: RFC 5545, sections 3.3.5 (times), 3.6.1 (events) and 3.8.5 (recurrence).
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from glucolab.errors import NothingToDo, is_own_fault
+from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.vocabulary.cautions import names_food
 from glucolab.reading.bringing.vocabulary.matching import likeness
-from glucolab.reading.bringing.vocabulary.words import KINDS_OF_ROW, MOVEMENTS
+from glucolab.reading.bringing.vocabulary.words import COLUMNS, KINDS_OF_ROW, MOVEMENTS
+from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.standards.entries import Entries, LeftOutError
-from glucolab.reading.text import show
+from glucolab.reading.text import plain, show
 
+_CARBS = re.compile(r"\((\d+(?:[.,]\d+)?)\s*g\s+([^\W\d_]+)\)\s*$")
 _MOST_REPEATS = 5000
 _TOO_OFTEN = ("SECONDLY", "MINUTELY", "HOURLY")
 """Frequencies of RFC 5545, section 3.3.10, at which nothing in a person's life repeats."""
@@ -25,17 +29,19 @@ _MOST_A_DAY = 24
 _LAST = datetime(2100, 1, 1)
 
 
-def read_calendar(data: bytes, file: str) -> Brought:
+def read_calendar(data: bytes, file: str, answers: Answers) -> Brought:
     """Events of a calendar.
 
     An event whose summary or categories name a kind of movement is an activity; one whose categories, calendar or file
-    name food a meal, or sleep a sleep; any other a note of kind other. Events that repeat are laid out, each with the
-    exceptions that the file names. Times keep their zone as an offset.
+    name food a meal, or sleep a sleep; any other a note of kind other. Where events are called breakfast or dinner, it
+    is asked whether they are meals. Events that repeat are laid out, each with the exceptions that the file names, and
+    it is asked whether they took place each time. Times keep their zone as an offset.
 
     Parameters
     ----------
     data : bytes
     file : str
+    answers : Answers
 
     Returns
     -------
@@ -43,6 +49,8 @@ def read_calendar(data: bytes, file: str) -> Brought:
 
     Raises
     ------
+    UnsettledError
+        If it is to be asked what events are, or whether they took place.
     NothingToDo
         If it is no sound calendar, or has no event that can be brought.
     """
@@ -50,16 +58,52 @@ def read_calendar(data: bytes, file: str) -> Brought:
     events = _events(data, file)
     changed = [event for event, _ in events if "RECURRENCE-ID" in event]
     moved = {(str(event.get("UID")), _bare(event["RECURRENCE-ID"].dt)) for event in changed}
+    are_meals = _settle_meals(events, answers)
+    took_place = _settle_repeats(events, answers)
+    answers.want_none_open()
     for place, (event, called) in enumerate(events, start=1):
+        hints = (called, file.rsplit(".", 1)[0], *(("meal",) if are_meals and _names_meal(event) else ()))
         try:
+            if "RRULE" in event and not took_place:
+                raise LeftOutError("it repeats, and did not take place each time")
             for start, end in _lay_out(event, moved):
-                _add(event, (called, file.rsplit(".", 1)[0]), start, end, place, gathered)
+                _add(event, hints, start, end, place, gathered)
         except LeftOutError as why:
             gathered.leave_out(place, str(why))
     return gathered.finish(
         "events that name a kind of movement are activity, those of a calendar of food or of sleep are meals or sleep, "
         "others are notes"
     )
+
+
+def _settle_meals(events: list[tuple[Any, str]], answers: Answers) -> bool:
+    """True if events that are called after meals of the day are meals, as the wearer says."""
+    named = [event for event, _ in events if _names_meal(event)]
+    if not named:
+        return False
+    text = f'{len(named)} events are called such as "{show(_summary(named[0]))}"'
+    choices = (("meals", "they are what was eaten"), ("notes", "they are appointments, and come as notes"))
+    return answers.ask(Question("table", text, choices)) == "meals"
+
+
+def _settle_repeats(events: list[tuple[Any, str]], answers: Answers) -> bool:
+    """True if what repeats took place each time: being in a calendar is not having been there."""
+    repeated = [event for event, _ in events if "RRULE" in event]
+    if not repeated:
+        return False
+    text = f'{len(repeated)} events repeat, such as "{show(_summary(repeated[0]))}"'
+    choices = (("done", "they took place each time"), ("not_done", "they did not: these events are left out"))
+    return answers.ask(Question("planned", text, choices)) == "done"
+
+
+def _summary(event: Any) -> str:
+    return " ".join(str(event.get("SUMMARY", "")).split())
+
+
+def _names_meal(event: Any) -> bool:
+    """True for an event whose name begins with a meal of the day, and says more: what was eaten."""
+    first, _, rest = _summary(event).partition(":")
+    return plain(first) in MEALS_OF_THE_DAY and bool(rest.strip())
 
 
 def _events(data: bytes, file: str) -> list[tuple[Any, str]]:
@@ -148,7 +192,7 @@ def _add(
     event: Any, hints: tuple[str, ...], start: date | datetime, end: date | datetime | None, place: int,
     gathered: Entries,
 ) -> None:  # fmt: skip
-    summary = " ".join(str(event.get("SUMMARY", "")).split())
+    summary = _summary(event)
     categories = [str(one) for listed in _as_list(event.get("CATEGORIES")) for one in getattr(listed, "cats", [listed])]
     described = " ".join(str(event.get("DESCRIPTION", "")).split())
     all_day = not isinstance(start, datetime)
@@ -161,13 +205,24 @@ def _add(
         return
     last = "" if end is None else _text(end)
     if any(map(names_food, (*categories, *hints))) and not all_day and summary:
-        gathered.add(place, "meals", time=_text(start), name=summary, note=described)
+        name, carbs = _read_meal(summary)
+        gathered.add(place, "meals", time=_text(start), name=name, carbs_g=carbs, note=described)
         return
     if any(likeness(text, KINDS_OF_ROW["sleep"]) > 0.5 for text in (*categories, *hints)) and not all_day and last:
         gathered.add(place, "sleep", start=_text(start), end=last)
         return
     note = ": ".join(filter(None, (summary, described)))
     gathered.add(place, "notes", start=_text(start), kind="other", end=last, note=note)
+
+
+def _read_meal(summary: str) -> tuple[str, str]:
+    """The dish that an event names, and the grams of carbohydrate that stand in brackets behind it."""
+    first, colon, rest = summary.partition(":")
+    dish = rest.strip() if colon and plain(first) in MEALS_OF_THE_DAY else summary
+    match = _CARBS.search(dish)
+    if match is None or likeness(match[2], COLUMNS["meals"]["carbs_g"]) <= 0.5:
+        return dish, ""
+    return dish[: match.start()].strip(), match[1].replace(",", ".")
 
 
 def _text(moment: date | datetime) -> str:

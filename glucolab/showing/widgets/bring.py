@@ -10,7 +10,7 @@ import pandas as pd
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.inferring.ambiguities import Question, UnsettledError
-from glucolab.reading.bringing.mapping.mapping import mapping_text
+from glucolab.reading.bringing.mapping.mapping_file import mapping_text
 from glucolab.reading.bringing.preview import Bringing, bring_file
 from glucolab.showing.markup import fill_template
 from glucolab.showing.widgets import controls

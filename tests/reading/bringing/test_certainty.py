@@ -12,7 +12,7 @@ import pytest
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grids.any_file import read_grid
 from glucolab.reading.bringing.inferring.ambiguities import UnsettledError
-from glucolab.reading.bringing.mapping.mapping import mapping_text, read_mapping
+from glucolab.reading.bringing.mapping.mapping_file import mapping_text, read_mapping
 from glucolab.reading.bringing.preview import bring_file
 from glucolab.running.cli import main
 from tests.reading.bringing.tables import bring, guess

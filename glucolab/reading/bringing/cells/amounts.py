@@ -12,6 +12,8 @@ from glucolab.reading.bringing.vocabulary.units import UNIT_FACTORS
 
 _SPACES = re.compile(r"[\s\u00a0\u202f'’]+")
 _NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<digits>\d[\d.,]*|[.,]\d+)(?P<rest>.*)", re.DOTALL)
+_SHARES = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
+_WITH_SHARE = re.compile(rf"(?P<sign>[+-]?)(?P<whole>\d*)(?P<share>[{''.join(_SHARES)}])(?P<rest>\D*)", re.DOTALL)
 _ONE_MARK = re.compile(r"(\d{0,3})([.,])(\d+)")
 
 
@@ -96,6 +98,10 @@ def read_amounts(cells: Sequence[str], mark: str) -> Amounts:
     seen: dict[str, tuple[float, str, bool]] = {}
     for cell in set(cells):
         text = clean_number(cell)
+        if share := _WITH_SHARE.fullmatch(text):
+            value = int(share["whole"] or 0) + _SHARES[share["share"]]
+            seen[cell] = (-value if share["sign"] == "-" else value, share["rest"].lower().strip("."), False)
+            continue
         match = _NUMBER.fullmatch(text)
         if match is None:
             seen[cell] = (np.nan, "", bool(text) and text not in "-—?/")

@@ -29,7 +29,7 @@ MINUTES = "minutes since midnight"
 DIGITS = "hours and minutes as one number"
 
 _SIGNS = str.maketrans("０１２３４５６７８９：／．－年月\u00a0\u202f　", "0123456789:/.---   ", "日")
-_DATE = re.compile(
+NUMBERED_DATE = re.compile(
     r"(\d{1,4})\s*[-./ ]\s*(\d{1,2})\s*[-./ ]\s*(\d{1,4})\.?(?=$|[\st,])|(\d{4})(\d\d)(\d\d)(?=$|[\st,])"
 )
 _CLOCK = re.compile(
@@ -86,7 +86,7 @@ _LANGUAGES = (
 
 
 @cache
-def _month_names() -> dict[str, int]:
+def month_names() -> dict[str, int]:
     """Months by their names in Unicode's locale data; a name that is another month elsewhere stands for none."""
     from babel.dates import get_month_names
 
@@ -111,16 +111,18 @@ def _day_names() -> re.Pattern[str]:
         for context in ("format", "stand-alone")
         for name in get_day_names(width, context, language).values()
     }
-    return re.compile(rf"(?<![^\W\d_])({_one_of(names)})\b\.?,?|\([^)]*\)|\b[гр]\.|[月火水木金土日]曜日?")
+    return re.compile(rf"(?<![^\W\d_])({one_of(names)})\b\.?,?|\([^)]*\)|\b[гр]\.|[月火水木金土日]曜日?")
 
 
-def _one_of(names: Iterable[str]) -> str:
+def one_of(names: Iterable[str]) -> str:
+    """A pattern of any of these names, longer ones first."""
     return "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
 
 
 @cache
-def _named_dates() -> tuple[re.Pattern[str], ...]:
-    month = rf"(?<![^\W\d_])(?P<month>{_one_of(_month_names())})\.?(?![^\W\d_])"
+def named_dates() -> tuple[re.Pattern[str], ...]:
+    """Patterns of dates that name their month."""
+    month = rf"(?<![^\W\d_])(?P<month>{one_of(month_names())})\.?(?![^\W\d_])"
     return (
         re.compile(
             rf"(?<!\d)(?P<day>\d{{1,2}})(?:\.|er|º|o|st|nd|rd|th)?\s*(?:de |of )?[-./ ]*{month}[-./, ]*(?:de |of )?"
@@ -133,7 +135,7 @@ def _named_dates() -> tuple[re.Pattern[str], ...]:
 
 def take_apart(cell: str) -> Written | None:
     """Read one cell as a date, a clock time or both; None if it is neither."""
-    text = _tidy(cell)
+    text = tidy_moment(cell)
     if not text:
         return None
     numbers, fixed, rest = _take_date(text)
@@ -148,7 +150,8 @@ def take_apart(cell: str) -> Written | None:
     return Written(numbers, fixed, clock, offset)
 
 
-def _tidy(cell: str) -> str:
+def tidy_moment(cell: str) -> str:
+    """A cell in small letters, with plain digits and marks, and without words that only lead to a time."""
     text = _NAMED_ZONE.sub(r"\1", cell.translate(_SIGNS).lower())
     for pattern, half in _HALVES:
         text = pattern.sub(f" {half} ", text)
@@ -162,10 +165,10 @@ def _take_date(text: str) -> tuple[tuple[int, int, int] | None, bool, str]:
     """Three numbers of a date, whether their order is fixed, and what else stands there."""
     if re.search(r"[^\W\d_]{3}", text) and (named := _take_named(text)):
         return (*named[:1], True, named[1])
-    match = _DATE.search(text)
+    match = NUMBERED_DATE.search(text)
     if match is None:
         return None, False, text
-    rest = _without_day_name(f"{text[: match.start()]} {text[match.end() :]}")
+    rest = without_day_name(f"{text[: match.start()]} {text[match.end() :]}")
     if match[4]:
         return (int(match[4]), int(match[5]), int(match[6])), True, rest
     numbers = (int(match[1]), int(match[2]), int(match[3]))
@@ -174,15 +177,16 @@ def _take_date(text: str) -> tuple[tuple[int, int, int] | None, bool, str]:
 
 def _take_named(text: str) -> tuple[tuple[int, int, int], str] | None:
     """Year, month and day of a date that names its month, and what else stands there."""
-    for form in _named_dates():
+    for form in named_dates():
         if found := form.search(text):
-            rest = _without_day_name(f"{text[: found.start()]} {text[found.end() :]}")
-            numbers = _full_year(int(found["year"])), _month_names()[found["month"]], int(found["day"])
+            rest = without_day_name(f"{text[: found.start()]} {text[found.end() :]}")
+            numbers = _full_year(int(found["year"])), month_names()[found["month"]], int(found["day"])
             return numbers, rest
     return None
 
 
-def _without_day_name(text: str) -> str:
+def without_day_name(text: str) -> str:
+    """A text without the name of a day of the week."""
     return " ".join(_day_names().sub(" ", text).split()).strip(" .,t").removeprefix("- ").strip()
 
 

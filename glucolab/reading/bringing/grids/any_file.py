@@ -9,6 +9,7 @@ from pathlib import Path
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grids.delimited import read_delimited
+from glucolab.reading.bringing.grids.fold import fold_answers
 from glucolab.reading.bringing.grids.grid import MOST_TABLE_BYTES, Grid
 from glucolab.reading.bringing.grids.open_document import is_open_document, read_open_document
 from glucolab.reading.bringing.grids.packed import is_gzip, unpack_gzip, unpack_zip
@@ -63,7 +64,7 @@ def read_grid(path: Path, sheet: str | None = None) -> Grid:
     NothingToDo
         If it is no table, or too large to be a person's log; the reason in one sentence.
     """
-    return unfold(_read_any(path, sheet))
+    return unfold(fold_answers(_read_any(path, sheet)))
 
 
 def _read_any(path: Path, sheet: str | None) -> Grid:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.cells.moments import take_apart
+from glucolab.reading.bringing.grids.drawn_on import take_drawn_on
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.headings import take_headings
 from glucolab.reading.bringing.grids.out_of import take_marks
@@ -98,10 +99,11 @@ def lay_out(grid: Grid, header: tuple[int, ...]) -> Layout:
     rows, lines, said = read_sections([row for _, row in kept], [line for line, _ in kept], heads, grid.file)
     rows, lines, faults = _without_moved(grid, heads, rows, lines)
     names, rows, lines, days = take_headings(names, rows, lines)
+    names, rows, drawn = take_drawn_on(names, rows, preamble)
     names, rows, marks = take_marks(names, rows)
     if not rows:
         raise NothingToDo(f"{grid.file} holds headings and no row below them")
-    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), (*said, *days, *marks), faults)
+    return Layout(header, names, rows, lines, preamble, len(body) - len(kept), (*said, *days, *drawn, *marks), faults)
 
 
 def _without_moved(

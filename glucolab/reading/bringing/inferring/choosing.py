@@ -17,12 +17,13 @@ from glucolab.reading.bringing.inferring.methods import find_method
 from glucolab.reading.bringing.inferring.notes import find_note_timing
 from glucolab.reading.bringing.inferring.rivals import settle_rivals
 from glucolab.reading.bringing.inferring.times import Timing, find_day, find_moment, find_start_and_end
-from glucolab.reading.bringing.inferring.values import truth_words
+from glucolab.reading.bringing.inferring.values import truth_words, units_in_cells
 from glucolab.reading.bringing.mapping.mapping import BRINGABLE, Source
 from glucolab.reading.bringing.vocabulary.analytes import names_analytes
 from glucolab.reading.bringing.vocabulary.cautions import is_goal, names_food, names_moves, names_part
 from glucolab.reading.bringing.vocabulary.doubts import names_net
 from glucolab.reading.bringing.vocabulary.matching import likeness, match_columns
+from glucolab.reading.bringing.vocabulary.remarks import names_plan
 from glucolab.reading.bringing.vocabulary.words import CHOICES, COLUMNS, DATE, KINDS_OF_ROW, RANGE
 from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
@@ -31,6 +32,8 @@ from glucolab.record import INPUT_TABLES
 _NEGATIONS = frozenset(
     map(plain, "not no non nicht kein pas ne não niet geen nie inte ikke ei değil не".split())  # noqa: SIM905
 )
+_HALF = 0.5
+"""So many of a laboratory's results are numbers; others are words such as negative. Assumed."""
 _CLOSE = 0.35
 """How near two tables' words may come to each other before it is asked which one it is. Assumed."""
 
@@ -159,8 +162,8 @@ def match_table(table: str, facts: Sequence[Facts], answers: Answers) -> Match |
         if c.required and c.kind not in ("time", "date") and c.name in wanted
     ]
     missing = [name for name in required if name not in columns and not (table == "labs" and name == "unit")]
-    if table == "labs" and "unit" not in columns and "value" in columns and not columns["value"].inside:
-        missing.append("unit")
+    if table == "labs" and "unit" not in columns and (value := columns.get("value")) is not None:
+        missing += [] if value.inside or units_in_cells(value.filled) else ["unit"]
     listing = [f for f in rest if not f.is_number and not f.is_time and names_analytes(f.filled)]
     if table == "labs" and "analyte" in missing and listing:
         columns["analyte"] = listing[0]
@@ -238,7 +241,7 @@ def _names_one(name: str, choices: dict[str, tuple[str, ...]]) -> bool:
 
 def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     """Whether the cells of a column can be what a column of ours holds."""
-    if table != "labs" and is_goal(facts.name) and facts.is_number:
+    if table != "labs" and (names_plan(facts.name) or (is_goal(facts.name) and facts.is_number)):
         return False
     if facts.is_number and not has_dimension(facts, name):
         return False
@@ -249,7 +252,7 @@ def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     if name in ("asleep_min", "relaxation_min"):
         return facts.is_length
     if name == "value":
-        return facts.is_number
+        return facts.number >= _HALF
     if kind == "number":
         return facts.is_number and not facts.is_day
     if kind in ("text", "choice") and name != "note" and truth_words(facts.filled) is not None:

@@ -19,6 +19,8 @@ from glucolab.reading.text import plain, show
 _NOON = 12
 _LEAST_FOR_HALVES = 12
 """Rows from which it is no accident that no hour is 0 or above 12."""
+_LEAST_TO_ASK = 3
+"""Rows from which that is asked. Assumed."""
 _DAY_MIN = 1440
 _LONGEST_HALF = 4
 """Letters and signs of AM, p. m., 午前; a cell of more says more than that. Assumed."""
@@ -26,15 +28,15 @@ _CHANGE_H = 1
 """Clocks that are put back in autumn go back by no more."""
 
 
-def want_both_halves(day: Facts, clock: Facts) -> None:
+def want_both_halves(day: Facts, clock: Facts, answers: Answers) -> None:
     """See to it that a clock of twelve hours says which half of the day it means.
 
     Raises
     ------
     NothingToDo
-        If its hours run from 1 to 12 alone and, within a day, start again.
+        If its hours run from 1 to 12 alone and, within a day, start again; of few rows the wearer is asked.
     """
-    if len(day.written) != len(clock.written) or len(clock.written) < _LEAST_FOR_HALVES:
+    if len(day.written) != len(clock.written) or len(clock.written) < _LEAST_TO_ASK:
         return
     told = [(a.numbers, b.clock) for a, b in zip(day.written, clock.written, strict=True) if a and b and b.clock]
     if not all(1 <= clock[0] <= _NOON for _, clock in told):
@@ -43,14 +45,24 @@ def want_both_halves(day: Facts, clock: Facts) -> None:
     for numbers, (hour, *_) in told:
         by_day.setdefault(numbers, []).append(hour)
     steps = [np.diff(hours) for hours in by_day.values()]
-    starts_again = [
-        ((s < -_CHANGE_H).any() and (s > 0).any()) or ((s > _CHANGE_H).any() and (s < 0).any()) for s in steps
-    ]
-    if any(starts_again):
+    starts_again = any(
+        bool(((s < -_CHANGE_H).any() and (s > 0).any()) or ((s > _CHANGE_H).any() and (s < 0).any())) for s in steps
+    )
+    few = len(clock.written) < _LEAST_FOR_HALVES
+    if few and (starts_again or _looks_halved([hour for _, (hour, *_) in told], clock)):
+        text = f'"{show(clock.name)}" runs from 1 to 12, and nothing says which half of the day is meant'
+        choices = (("24h", "a clock of 24 hours: they are as written"), ("12h", "a clock of 12 hours"))
+        starts_again = answers.ask(Question("halves", text, choices)) == "12h"
+    if starts_again:
         raise NothingToDo(
             f'"{show(clock.name)}" runs from 1 to 12 and starts again within a day, and nothing says which half of the '
             "day is meant: export it with a clock of 24 hours, or with AM and PM"
         )
+
+
+def _looks_halved(hours: Sequence[int], clock: Facts) -> bool:
+    """True where an hour after noon is written as 12, none as 13 or more, and none begins with a 0."""
+    return _NOON in hours and min(hours) < _NOON - 1 and not any(cell.startswith("0") for cell in clock.filled)
 
 
 def want_halves(columns: Sequence[Facts], others: Sequence[Facts]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,14 +12,18 @@ from glucolab.reading.bringing.cells.amounts import clean_number, read_amounts, 
 from glucolab.reading.bringing.cells.moments import SERIAL, Written, holds_spans, take_apart
 from glucolab.reading.bringing.grids.layout import Layout
 from glucolab.reading.bringing.vocabulary.matching import likeness, split_name
-from glucolab.reading.bringing.vocabulary.words import CLOCK, DATE, MOMENT, START
+from glucolab.reading.bringing.vocabulary.words import CLOCK, DATE, MOMENT, START, TOTALS
 from glucolab.reading.rules import LIMIT_WORDS
+from glucolab.reading.text import plain
 
 _SERIAL = re.compile(r"(?:3[6-9]|[4-6]\d)\d{3}(?:[.,]\d+)?")
 """Days from the year 1998 to 2091 as spreadsheets count them."""
 _MOST = 0.7
 _LEAST_EXACT = 0.5
 """So many cells must be exact numbers for ranges and estimates among them to be amounts too. Assumed."""
+_LEAST_COLUMNS = 3
+"""In a table of fewer columns a row with one cell may be a row like any other. Assumed."""
+_NUMERIC = re.compile(r"[<>]?\s*[-+−]?[\d.,:]+")
 _BLANKS = ("-", "?", "/", "")
 _LOOSE = re.compile(
     r"(?:~|≈|±|<|>|ca\.?|circa|about|approx\.?|etwa|env\.?|\w{2,10}\.?)?\s*\d+(?:[.,]\d+)?\s*(?:[-–—~/]\s*\d+(?:[.,]\d+)?)?\s*\??"
@@ -51,6 +56,8 @@ class Facts:
         Share of them that are a date with a clock time, a date alone, a clock time alone, a number, a length of time.
     beside : str
         Another column, whose cells stand in the rows that this one leaves empty.
+    year : str
+        Of dates that are written without one; "" where they have one.
     epoch : str
         "seconds since 1970", "milliseconds since 1970" or "days since 1899-12-30" if all are such counts, else "".
     """
@@ -69,6 +76,7 @@ class Facts:
     length: float
     epoch: str
     beside: str = ""
+    year: str = ""
 
     @property
     def is_moment(self) -> bool:
@@ -102,14 +110,28 @@ class Facts:
 
 
 def find_facts(layout: Layout) -> list[Facts]:
-    """Facts of every column that has a filled cell."""
+    """Facts of every column that has a filled cell; remarks and rows of totals say nothing of a column."""
     found = []
+    passed = {i for i, row in enumerate(layout.rows) if _is_remark(row)}
     for place, name in enumerate(layout.names):
         cells = layout.cells(place)
-        rows = [i for i, cell in enumerate(cells) if cell]
+        rows = [i for i, cell in enumerate(cells) if cell and i not in passed] or [
+            i for i, cell in enumerate(cells) if cell
+        ]
         if rows:
             found.append(_facts(place, name, [cells[i] for i in rows], rows))
     return found
+
+
+def _is_remark(row: Sequence[str]) -> bool:
+    """True for a row of a table of three columns or more that holds one text, or begins with a word for a total."""
+    filled = [cell for cell in row if cell]
+    if len(row) < _LEAST_COLUMNS or not filled:
+        return False
+    first = filled[0] if not re.search(r"\d", filled[0]) else ""
+    return (len(filled) == 1 and not _NUMERIC.fullmatch(filled[0])) or (
+        row[0] == first != "" and plain(first) in TOTALS
+    )
 
 
 def _facts(place: int, name: str, filled: list[str], rows: list[int]) -> Facts:

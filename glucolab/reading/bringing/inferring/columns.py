@@ -20,6 +20,7 @@ from glucolab.reading.bringing.inferring.values import (
     settle_amount,
     settle_decimal,
     truth_words,
+    units_in_cells,
 )
 from glucolab.reading.bringing.inferring.zones import settle_zones
 from glucolab.reading.bringing.mapping.apply import unit_of
@@ -64,16 +65,13 @@ def build_sources(
     said : list of str
         Grows by how the file was understood.
     """
-    if table == "movement":
-        columns = settle_running(columns, answers, said)
     by_name = {f.name: f for f in facts}
+    running: tuple[str, ...] = ()
+    if table in ("movement", "meals"):
+        times = [by_name[name] for name in next(iter(timing.sources.values())).columns]
+        columns, running = settle_running(table, columns, times, answers, said)
     used = {name for source in timing.sources.values() for name in source.columns}
-    if table not in ("days", "labs"):
-        want_halves([f for f in facts if f.name in used], [f for f in facts if f.name not in used])
-    dated = [f for f in facts if f.name in used and (f.is_moment or f.is_day)]
-    order = settle_order(dated, _ANYWHERE if table == "labs" else dates, answers, said)
-    sources = {name: replace(source, order=order) for name, source in timing.sources.items()}
-    sources = settle_zones(sources, facts, context, answers, said) if table not in ("days", "labs") else sources
+    sources = _settle_times(table, timing, used, facts, context, dates, answers, said)
     spans = _find_spans(sources, timing, facts)
     if table == "sleep":
         sources = settle_daytime(sources, facts, spans, answers)
@@ -96,6 +94,7 @@ def build_sources(
             sources[name] = source
         else:
             sources |= _build(table, name, columns, facts, " ".join(context), decimal, answers, said)
+    sources |= {name: replace(sources[name], reads="running") for name in running if name in sources}
     sources |= {name: Source((f.name,), words=truth_words(f.filled) or {}) for name, f in covariates.items()}
     if table == "notes":
         sources |= build_kinds(columns, answers, said)
@@ -109,6 +108,23 @@ def build_sources(
         sources["source"] = Source(always="fingerstick")
         said.append(f'"{show(word)}" says that they are finger-sticks')
     return _labs_unit(table, sources, columns, said), decimal
+
+
+def _settle_times(
+    table: str, timing: Timing, used: set[str], facts: Sequence[Facts], context: Sequence[str], dates: Dates,
+    answers: Answers, said: list[str],
+) -> dict[str, Source]:  # fmt: skip
+    """The sources of the times, with the order of their dates, their year and their zone."""
+    if table not in ("days", "labs"):
+        want_halves([f for f in facts if f.name in used], [f for f in facts if f.name not in used])
+    dated = [f for f in facts if f.name in used and (f.is_moment or f.is_day)]
+    order = settle_order(dated, _ANYWHERE if table == "labs" else dates, answers, said)
+    years = {f.name: f.year for f in facts if f.year}
+    sources = {
+        name: replace(source, order=order, year=next((years[c] for c in source.columns if c in years), ""))
+        for name, source in timing.sources.items()
+    }
+    return settle_zones(sources, facts, context, answers, said) if table not in ("days", "labs") else sources
 
 
 def _find_spans(sources: dict[str, Source], timing: Timing, facts: Sequence[Facts]) -> dict[int, float]:
@@ -220,6 +236,9 @@ def _labs_unit(table: str, sources: dict[str, Source], columns: dict[str, Facts]
         written = {cell: LABORATORY_UNITS.get("".join(cell.lower().split()), "") for cell in columns["unit"].filled}
         words = {cell: unit for cell, unit in written.items() if unit}
         return sources | {"unit": replace(sources["unit"], words=words)}
+    if in_cells := units_in_cells(columns["value"].filled):
+        said.append(f'units stand beside the values of "{show(columns["value"].name)}"')
+        return sources | {"unit": Source((columns["value"].name,), words=in_cells)}
     unit = columns["value"].inside[0]
     said.append(f"every value is in {unit}")
     return sources | {"unit": Source(always=unit)}

@@ -16,7 +16,7 @@ from glucolab.reading.bringing.inferring.notes import is_of_notes
 from glucolab.reading.bringing.inferring.rivals import find_meals_beside
 from glucolab.reading.bringing.inferring.times import Timing
 from glucolab.reading.bringing.mapping.mapping import Source
-from glucolab.reading.bringing.vocabulary.analytes import names_analytes
+from glucolab.reading.bringing.vocabulary.analytes import names_analytes, names_laboratory
 from glucolab.reading.bringing.vocabulary.cautions import (
     find_stage,
     names_food,
@@ -24,7 +24,8 @@ from glucolab.reading.bringing.vocabulary.cautions import (
     names_moves,
 )
 from glucolab.reading.bringing.vocabulary.matching import likeness
-from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS
+from glucolab.reading.bringing.vocabulary.remarks import names_record
+from glucolab.reading.bringing.vocabulary.units import GLUCOSE_UNIT_WORDS, OTHER_CONCENTRATIONS
 from glucolab.reading.bringing.vocabulary.words import COLUMNS, GENERIC_GLUCOSE, KINDS_OF_ROW, TO_BED, WOKE
 from glucolab.reading.text import plain, show
 
@@ -34,8 +35,10 @@ _SURE_STEP_MIN, _SURE_COUNT = 30.0, 24
 """So many values so close are no finger-sticks. A glucose tolerance test has up to nine. Assumed."""
 _SHORTEST_NIGHT_MIN, _LONGEST_NIGHT_MIN = 120.0, 960.0
 """Between these lies the median of the sleeps that a log holds. Assumed."""
-_LONGEST_MOVE_MIN = 360.0
-"""Half of what a log of movement holds is shorter. Assumed."""
+_SHORTEST_MOVE_MIN, _LONGEST_MOVE_MIN = 2.0, 360.0
+"""Half of what a log of movement holds lies between. Assumed: noises of a night last seconds, nights hours."""
+_LEAST_BETWEEN_MIN = 5.0
+"""One person's marks of how they feel lie further apart. Assumed: less lets a survey of many pass."""
 _HALF, _MOST = 0.5, 0.9
 _DAY_MIN = 1440
 
@@ -134,10 +137,12 @@ def find_contradiction(table: str, timing: Timing, columns: dict[str, Facts], fa
         values = columns["glucose"]
         if listing is not None and 2 * len(listing.filled) >= len(values.filled):
             return f'"{show(listing.name)}" names what a laboratory measures beside glucose'
-    if table in ("checks", "movement"):
+    if table in ("checks", "movement", "feelings"):
         cadence = find_cadence(timing.sources["time"], facts)
         if table == "checks" and cadence.is_surely_sensor:
             return f"a value every {cadence.step_min:.3g} minutes is a sensor's, and no finger-stick"
+        if table == "feelings" and cadence.count > 2 and cadence.step_min < _LEAST_BETWEEN_MIN:
+            return f"marks {cadence.step_min:.2g} minutes apart are those of several people"
         if table == "movement" and not cadence.is_dense:
             return "its rows stand further apart than what a wrist writes by the minute or the quarter of an hour"
     return ""
@@ -167,6 +172,8 @@ def _refuse_spans(table: str, timing: Timing, columns: dict[str, Facts], facts: 
             return f'"{show(stage.name)}" names stages of sleep, not movement'
         if median > _LONGEST_MOVE_MIN:
             return f"half of its rows last longer than {median / 60:.2g} hours, as no movement does"
+        if median < _SHORTEST_MOVE_MIN:
+            return f"half of its rows last {60 * median:.3g} seconds or less, as no movement does"
         kind = columns.get("kind")
         if kind is not None and _share(kind.filled, _is_sleep_word) >= _HALF:
             return f'"{show(kind.name)}" names sleep, not movement'
@@ -183,6 +190,9 @@ def _refuse_labs(timing: Timing, columns: dict[str, Facts], facts: Sequence[Fact
     day = next(f for f in facts if f.name == timing.sources["date"].columns[0])
     dates = {row: one.numbers for row, one in zip(day.rows, day.written, strict=True) if one}
     analyte = columns["analyte"]
+    concentrations = {cell.lower() for f in facts if _is_text(f) for cell in set(f.filled)}
+    if not names_laboratory(analyte.filled) and concentrations.isdisjoint(OTHER_CONCENTRATIONS):
+        return f'nothing below "{show(analyte.name)}" is known as what a laboratory measures'
     counts = Counter(
         (dates.get(row), plain(cell) or cell) for row, cell in zip(analyte.rows, analyte.filled, strict=True)
     )
@@ -213,9 +223,8 @@ def _written_lengths(f: Facts) -> np.ndarray:
 
 def find_stage_column(facts: Sequence[Facts]) -> Facts | None:
     """The column whose cells name stages of sleep; None where there is none."""
-    return next(
-        (f for f in facts if _is_text(f) and len(set(f.filled)) > 1 and _share(f.filled, find_stage) >= _HALF), None
-    )
+    texts = [f for f in facts if _is_text(f) and len(set(f.filled)) > 1 and not names_record(f.bare)]
+    return next((f for f in texts if _share(f.filled, find_stage) >= _HALF), None)
 
 
 def _is_sleep_word(cell: str) -> bool:

@@ -8,16 +8,22 @@ from dataclasses import dataclass, replace
 
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.layout import Layout, find_header, lay_out
+from glucolab.reading.bringing.inferring.after_midnight import settle_late
 from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.inferring.choosing import choose_table
 from glucolab.reading.bringing.inferring.column_types import Facts, find_facts
 from glucolab.reading.bringing.inferring.columns import build_sources
 from glucolab.reading.bringing.inferring.controls import find_controls
+from glucolab.reading.bringing.inferring.interval_ends import settle_interval_ends
 from glucolab.reading.bringing.inferring.kinds import find_stage_column
+from glucolab.reading.bringing.inferring.records import find_latest_states, settle_sessions
+from glucolab.reading.bringing.inferring.remarks import settle_remarks
 from glucolab.reading.bringing.inferring.row_status import find_never_was
 from glucolab.reading.bringing.inferring.series import find_series
 from glucolab.reading.bringing.inferring.times import Dates
 from glucolab.reading.bringing.inferring.totals import find_totals
+from glucolab.reading.bringing.inferring.unknown_words import settle_unknown_words, want_values
+from glucolab.reading.bringing.inferring.years import complete_years
 from glucolab.reading.bringing.mapping.mapping import Mapping, Source
 from glucolab.reading.bringing.vocabulary.cautions import is_goal
 from glucolab.reading.bringing.vocabulary.matching import find_word, likeness
@@ -65,12 +71,12 @@ def guess_mapping(grid: Grid, dates: Dates, answers: Answers, *, table: str | No
     header = find_header(grid)
     layout = lay_out(grid, header)
     said = _say_layout(layout)
-    facts = find_facts(layout)
+    facts = complete_years(find_facts(layout), dates, said)
     keep = _find_kinds(layout, facts, table)
     if keep is not None:
         table, place, words = keep
         kept = [row for row in layout.rows if row[place] in words]
-        facts = find_facts(replace(layout, rows=kept, lines=layout.lines[: len(kept)]))
+        facts = complete_years(find_facts(replace(layout, rows=kept, lines=layout.lines[: len(kept)])), dates, said)
         facts = [f for f in facts if f.place != place]
         listed = ", ".join(f'"{show(word)}"' for word in words)
         said.append(f'only the {len(kept)} rows are brought whose "{show(layout.names[place])}" is {listed}')
@@ -79,6 +85,12 @@ def guess_mapping(grid: Grid, dates: Dates, answers: Answers, *, table: str | No
     sources, decimal = build_sources(
         match.table, match.timing, match.columns, facts, layout.preamble, dates, answers, said
     )
+    sources = settle_unknown_words(match.table, sources, answers)
+    loose = [filled[0] for row in layout.rows if len(filled := [cell for cell in row if cell]) == 1]
+    remarks = (grid.file.rsplit(".", 1)[0], *layout.preamble, *loose)
+    sources = settle_remarks(match.table, remarks, sources, answers, said)
+    sources = settle_late(match.table, sources, facts, answers, said)
+    sources = settle_interval_ends(match.table, sources, facts, said)
     used = _find_used(sources)
     first = next(iter(match.timing.sources))
     series = find_series(match.table, sources[first], facts, used, dates, answers)
@@ -89,11 +101,15 @@ def guess_mapping(grid: Grid, dates: Dates, answers: Answers, *, table: str | No
     if match.table == "meals":
         timed = {name for source in match.timing.sources.values() for name in source.columns}
         leave += find_totals(match.columns, [f for f in facts if f.name in timed], decimal, answers, said)
+    latest = find_latest_states(match.table, facts, said)
+    joins = settle_sessions(match.table, sources, facts, answers)
     answers.want_none_open()
-    said += _say_left(sources, facts, {column for column, _ in (*series, *leave)}, stages)
+    want_values(match.table, sources)
+    said += _say_left(sources, facts, {*latest, *(column for column, _ in (*series, *leave))}, stages)
     kinds = ((layout.names[keep[1]], tuple(keep[2])),) if keep else ()
+    staged = stages.name if stages else ""
     return Guess(
-        Mapping(match.table, sources, header, decimal, kinds + series, leave, stages.name if stages else "", sheet),
+        Mapping(match.table, sources, header, decimal, kinds + series, leave, staged, sheet, latest, joins),
         tuple(dict.fromkeys(said)),
     )
 

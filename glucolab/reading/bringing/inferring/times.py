@@ -16,6 +16,7 @@ from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.doubts import names_report
 from glucolab.reading.bringing.vocabulary.matching import SAME_NAME, likeness, match_columns
+from glucolab.reading.bringing.vocabulary.remarks import names_upkeep
 from glucolab.reading.bringing.vocabulary.words import (
     CLOCK,
     COLUMNS,
@@ -118,18 +119,18 @@ def _ask_order(
 def find_moment(facts: Sequence[Facts], words: Sequence[str], answers: Answers, name: str = "time") -> Timing | None:
     """The column, or the date and clock columns, of a time; None if there is none."""
     clocks = [f for f in facts if f.is_clock and not f.is_number]
-    moments = [f for f in facts if f.is_moment and not (clocks and _is_midnight(f))]
+    moments = [f for f in facts if f.is_moment and not names_upkeep(f.bare) and not (clocks and _is_midnight(f))]
     wanted = (*words, *MOMENT, *CLOCK, *DATE, *START)
     if moments:
         chosen = _choose_moment(moments, wanted, answers)
-        want_both_halves(chosen, chosen)
+        want_both_halves(chosen, chosen, answers)
         return Timing(
             {name: Source((chosen.name,), since=chosen.epoch)}, frozenset({chosen.place}), likeness(chosen.bare, wanted)
         )
     day = find_day(facts, answers)
     clock = _best([f for f in facts if f.is_clock and f is not day], (*words, *CLOCK, *MOMENT))
     if day and clock:
-        want_both_halves(day, clock)
+        want_both_halves(day, clock, answers)
         return Timing({name: Source((day.name, clock.name))}, frozenset({day.place, clock.place}), 1.0)
     number, since = next(
         ((f, since) for f in facts if f.is_number and f is not day and (since := count_of_day(f, answers))), (None, "")
@@ -163,6 +164,7 @@ def find_day(facts: Sequence[Facts], answers: Answers) -> Facts | None:
 
     The date of a report is not that of what it reports.
     """
+    facts = [f for f in facts if not names_upkeep(f.bare)]
     days = [f for f in facts if f.is_day] or [f for f in facts if f.is_moment and not f.epoch]
     days = [f for f in days if not names_report(f.bare)] or days
     best = max((likeness(f.bare, DATE) for f in days), default=0.0)

@@ -25,10 +25,9 @@ from glucolab.reading.bringing.vocabulary.words import LIMITS, SCALED, TRUTH
 from glucolab.reading.rules import LIMIT_WORDS
 from glucolab.reading.text import plain, show
 
-_LEAST_MARKS = 8
-"""Fewer marks than these tell nothing of their scale by the highest. Assumed."""
 _SCALE = re.compile(r"(\d+)\s*(?:-|–|—|to|bis|à|a|/|～|~)\s*(\d+)")
 _OUT_OF = re.compile(r"(?:/|out of|von|sur|de|su|van|z)\s*(\d+)\b")
+_WITH_UNIT = re.compile(r"[<>≤≥]?\s*[-+−]?\d[\d.,]*\s*([^\W\d_]+\s*/\s*[\w.³²]+|%)")
 _WHOLE = {"steps", "awakenings"}
 
 
@@ -105,7 +104,7 @@ def _settle_scale(
     stated = _stated_scale(facts)
     values = read_amounts(facts.filled, mark).values
     top = float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
-    if stated is None and len(facts.filled) >= _LEAST_MARKS and (top <= 5 or 10 < top <= 50):
+    if stated is None and (top <= 5 or 10 < top <= 50):
         stated = _ask_scale(facts, top, answers)
     if stated is None and 10 < top <= 100:
         stated = (0.0, 100.0)
@@ -148,6 +147,12 @@ def _stated_scale(facts: Facts) -> tuple[float, float] | None:
         if text.strip() == "%":
             return 0.0, 100.0
     return None
+
+
+def units_in_cells(cells: Sequence[str]) -> dict[str, str]:
+    """The unit of a laboratory that follows the number of each cell; empty where few cells have one."""
+    units = {cell: match[1] if (match := _WITH_UNIT.fullmatch(cell.strip())) else "" for cell in cells}
+    return units if 2 * sum(map(bool, units.values())) > len(units) else {}
 
 
 def truth_words(cells: Sequence[str]) -> dict[str, str] | None:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from glucolab.clock import ZoneSpans
 from glucolab.errors import NothingToDo, Problem
+from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.layout import Layout, lay_out
 from glucolab.reading.bringing.mapping.choices import read_choice, read_text, read_truth
+from glucolab.reading.bringing.mapping.chosen_rows import choose_rows, join_sessions
 from glucolab.reading.bringing.mapping.glucose import read_glucose
 from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.mapping.mapping import LOCAL, Mapping, Source
@@ -29,18 +30,21 @@ from glucolab.reading.bringing.mapping.times import (
     read_dates,
     read_night,
     read_times,
+    settle,
 )
 from glucolab.reading.bringing.vocabulary.analytes import cannot_be
 from glucolab.reading.bringing.vocabulary.matching import likeness
 from glucolab.reading.bringing.vocabulary.words import TOTALS
 from glucolab.reading.cells import Faults, Texts
 from glucolab.reading.tables import count_many
-from glucolab.reading.text import plain, show
+from glucolab.reading.text import show
 from glucolab.record import INPUT_TABLES, Column
 
 _MOST_TRAILING = 3
 _DAY = 1440.0
-_MOST_WORDS = 30
+_MOST_CODES, _MOST_WRONG = 2, 0.1
+"""More different cells than these, in more than this share of a column, that cannot be what it is read as: it is
+something else. Assumed: more lets a column in another unit pass cell by cell, less loses one for typing errors."""
 
 
 class _Reader:
@@ -64,7 +68,23 @@ class _Reader:
             which = [source.columns[0 if one else 1] if one or other else "" for one, other in zip(*cells, strict=True)]
             joined = [one or other for one, other in zip(*cells, strict=True)]
             cells = [joined if name == "glucose" else which]
-        self.texts[name], self.faults[name] = self._read_kind(name, column, source, cells)
+        texts, self.faults[name] = self._read_kind(name, column, source, cells)
+        self.texts[name] = self._differ(texts) if source.reads == "running" else texts
+
+    def _differ(self, texts: Texts) -> Texts:
+        """What a running total grew by since the row before, in the order of time; where it falls it began anew.
+
+        The first row of meals is that of a day, which begins with nothing; of movement it tells nothing.
+        """
+        order = np.argsort(settle(self.texts["time"], self.zones), kind="stable")
+        totals = _numbers(texts)[order]
+        before = pd.Series(totals).ffill().shift().to_numpy()
+        grown = np.where(totals < before, totals, totals - before)
+        if self.mapping.table == "meals":
+            grown = np.where(np.isnan(before), totals, grown)
+        found = np.empty(len(texts))
+        found[order] = grown
+        return [f"{value:.10g}" if np.isfinite(value) else "" for value in found]
 
     def _place(self, texts: Texts, faults: Faults, source: Source, name: str) -> tuple[Texts, Faults]:
         """Times in the zone that is stated for them; those of no zone that the wearer's clocks skipped are named."""
@@ -148,7 +168,7 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
         If the mapping names a line or a column that the file has not.
     """
     whole = lay_out(grid, mapping.header)
-    layout, passed = _choose_rows(whole, mapping, grid.file)
+    layout, passed = choose_rows(whole, mapping, grid.file)
     table = INPUT_TABLES[mapping.table]
     reader = _Reader(layout, mapping, zones, grid.file)
     known = {column.name: column for column in table.columns}
@@ -161,7 +181,13 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
     needed: list[tuple[str, ...]] = [(column.name,) for column in table.columns if column.required]
     if mapping.table == "meals":
         needed.insert(0, ("time", "photo"))
+    required = {name for names in needed for name in names}
+    values = tuple(name for name in mapping.sources if name not in ("time", "date", "source"))
+    if mapping.table in ("movement", "feelings", "days"):
+        needed.append(values)
+    misread = _empty_misread(reader, required, grid.file)
     kept, problems = _sort_out(reader, needed, grid.file)
+    problems += misread
     faults = [Problem(grid.file, text, line) for line, text in (*grid.faults, *whole.faults)]
     columns = {name: reader.texts[name] for name in _in_order(mapping, list(known))}
     frame = pd.DataFrame(columns, index=pd.Index(layout.lines, name="line"), dtype=object)
@@ -176,6 +202,8 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
         frame, said, more = join_stages(frame, cells, zones, grid.file)
         reader.said.append(said)
         problems += more
+    if mapping.joins:
+        frame = join_sessions(frame, reader.said)
     return Brought(grid.file, {mapping.table: frame}, tuple(reader.said), (*faults, *passed, *problems))
 
 
@@ -198,6 +226,25 @@ def _refuse_untold(reader: _Reader) -> None:
     reader.faults["time"] |= untold
 
 
+def _empty_misread(reader: _Reader, required: set[str], file: str) -> list[Problem]:
+    """Empty columns of which so many cells cannot be what they are read as that the others are none either.
+
+    One or two cells that stand again and again are a device's codes for nothing, and say nothing of the others.
+    """
+    problems = []
+    for name in [name for name in reader.faults if name not in required]:
+        source, faults = reader.mapping.sources[name], reader.faults[name]
+        place = reader.layout.place(source.columns[0]) if len(source.columns) == 1 else None
+        cells = reader.layout.cells(place) if place is not None else []
+        numbers = np.isfinite(read_amounts(cells, reader.mapping.decimal).values)
+        wrong = [i for i in faults if numbers.any() and numbers[i]]
+        if len({cells[i] for i in wrong}) > _MOST_CODES and len(wrong) > _MOST_WRONG * numbers.sum():
+            text = f"{len(wrong)} of {numbers.sum()} numbers cannot be {name} ({faults[wrong[0]]}): it is not brought"
+            problems.append(Problem(file, text))
+            reader.texts[name], reader.faults[name] = [""] * len(cells), {}
+    return problems
+
+
 def _in_order(mapping: Mapping, names: list[str]) -> list[str]:
     return sorted(mapping.sources, key=lambda name: names.index(name) if name in names else len(names))
 
@@ -205,27 +252,6 @@ def _in_order(mapping: Mapping, names: list[str]) -> list[str]:
 def _named_covariate(name: str) -> Column:
     """A further column of days: a number, or a truth where the guess found words of truth."""
     return Column(name, "number", "")
-
-
-def _choose_rows(layout: Layout, mapping: Mapping, file: str) -> tuple[Layout, list[Problem]]:
-    """The rows that the mapping keeps and does not leave out, and what is told of the others."""
-    mine, problems = list(range(len(layout.rows))), list[Problem]()
-    chosen = [(*one, True) for one in mapping.keep] + [(*one, False) for one in mapping.leave]
-    for column, words, keeps in chosen:
-        place = layout.place(column)
-        if place is None:
-            raise NothingToDo(f'{file} has no column "{show(column)}" by which rows are chosen')
-        known = {plain(word) or word for word in words}
-        cells = [row[place] for row in layout.rows]
-        gone = [i for i in mine if ((plain(cells[i]) or cells[i]) in known) != keeps]
-        mine = sorted(set(mine) - set(gone))
-        for word in dict.fromkeys(cells[i] for i in gone):
-            lines = [layout.lines[i] for i in gone if cells[i] == word]
-            where = f"{len(lines)} rows, lines {lines[0]} to {lines[-1]}"
-            text = f'"{show(column)}" is "{show(word)}" in {where}: not brought'
-            problems.append(Problem(file, text, left_out=False))
-    rows, lines = [layout.rows[i] for i in mine], [layout.lines[i] for i in mine]
-    return replace(layout, rows=rows, lines=lines), problems[:_MOST_WORDS]
 
 
 def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> tuple[np.ndarray, list[Problem]]:
@@ -251,7 +277,7 @@ def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> 
         found = [
             Problem(
                 file,
-                f"{text}; the row is left out" if name in required else f"{text}; the cell is left empty",
+                f"{text}; the cell is left empty" if kept[i] else f"{text}; the row is left out",
                 lines[i],
             )
             for i, text in sorted(faults.items())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import date
+from datetime import date, datetime, timedelta
 
 import numpy as np
 import pandas as pd
@@ -11,14 +11,16 @@ import pandas as pd
 from glucolab.clock import ZoneSpans, to_local, to_utc
 from glucolab.reading.bringing.cells import moments
 from glucolab.reading.bringing.cells.amounts import clean_number
-from glucolab.reading.bringing.cells.moments import Written, date_in, take_all_apart
+from glucolab.reading.bringing.cells.moments import Written, date_in, next_day, take_all_apart
+from glucolab.reading.bringing.cells.short_dates import take_without_year
 from glucolab.reading.bringing.cells.zones import find_zone, from_number, offset_of
 from glucolab.reading.bringing.mapping.mapping import LOCAL, Source
 from glucolab.reading.cells import Faults, Texts, parse_times, settle_times
 from glucolab.reading.text import show
 from glucolab.reading.travel import find_unchanged_clock
 
-_NOON = 12
+_NOON, _NIGHT_ENDS_H = 12, 5
+"""What is eaten before five belongs to the evening before, in a diary. Assumed. [h]"""
 
 
 def fill_down(cells: Sequence[str], others: Sequence[str]) -> list[str]:
@@ -47,6 +49,11 @@ def read_times(columns: Sequence[Sequence[str]], source: Source, name: str) -> t
         "" where a cell is empty or cannot be read.
     faults : dict of int to str
     """
+    texts, faults = _read_as_written(columns, source, name)
+    return _shift(texts, source.shift_min), faults
+
+
+def _read_as_written(columns: Sequence[Sequence[str]], source: Source, name: str) -> tuple[Texts, Faults]:
     if source.since in moments.SINCE_1970:
         per_second = moments.SINCE_1970[source.since]
         return _read_counts(columns[0], lambda value: moments.from_epoch(value, per_second), source.since, name)
@@ -60,14 +67,25 @@ def read_times(columns: Sequence[Sequence[str]], source: Source, name: str) -> t
     return texts, faults
 
 
+def _shift(texts: Texts, minutes: float) -> Texts:
+    """Times so many minutes later than they are written."""
+    if not minutes:
+        return texts
+    moved = [datetime.fromisoformat(text) + timedelta(minutes=minutes) if text else None for text in texts]
+    return [at.isoformat(timespec="auto" if at.second else "minutes") if at else "" for at in moved]
+
+
 def take_columns(
     columns: Sequence[Sequence[str]], source: Source, name: str
 ) -> tuple[list[date | None], list[tuple[int, int, int] | None], list[str], dict[int, str]]:
     """Days, clock times and offsets of every row, None where there is none, and faults."""
     dated = fill_down(columns[0], columns[-1]) if len(columns) == 2 else list(columns[0])
-    first, last = take_all_apart(dated), _take_clocks(columns[-1], source)
+    first, last = _take_days(dated, source), _take_clocks(columns[-1], source)
     days = [_day_of(one, source) for one in first]
     clocks = [one.clock if one else None for one in last]
+    if source.late:
+        late = set(find_late(days, clocks))
+        days = [next_day(day) if day and i in late else day for i, day in enumerate(days)]
     offsets = [one.offset if one and source.zone != LOCAL else "" for one in last]
     faults = {}
     for i, (day, clock) in enumerate(zip(days, clocks, strict=True)):
@@ -80,6 +98,22 @@ def take_columns(
             why = "is no clock time" if columns[-1][i] else "is empty: the clock time is missing"
             faults[i] = f'{name} "{show(columns[-1][i])}" {why}'
     return days, clocks, offsets, faults
+
+
+def find_late(days: Sequence[object], clocks: Sequence[tuple[int, int, int] | None]) -> list[int]:
+    """Rows soon after midnight that stand below a later time of the same date."""
+    found: list[int] = []
+    for i in range(1, len(days)):
+        here, before = clocks[i], clocks[i - 1]
+        if here and before and days[i] == days[i - 1] and here[0] < _NIGHT_ENDS_H and (before > here or i - 1 in found):
+            found.append(i)
+    return found
+
+
+def _take_days(cells: Sequence[str], source: Source) -> list[Written | None]:
+    if not source.year:
+        return take_all_apart(cells)
+    return [take_without_year(cell, int(source.year)) for cell in cells]
 
 
 def _take_clocks(cells: Sequence[str], source: Source) -> list[Written | None]:
@@ -237,7 +271,7 @@ def read_night(columns: Sequence[Sequence[str]], source: Source, name: str, is_e
 
 def read_dates(cells: Sequence[str], source: Source, name: str) -> tuple[Texts, Faults]:
     """Days as the contract writes them; a clock time beside the date is dropped."""
-    found = take_all_apart(cells)
+    found = _take_days(cells, source)
     days = [_day_of(one, source) for one in found]
     faults = {
         i: f'{name} "{show(cell)}" {_word_no_day(found[i], source)}'

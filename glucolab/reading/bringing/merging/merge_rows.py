@@ -15,7 +15,7 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.mapping.times import settle
 from glucolab.reading.bringing.merging.existing import Existing, add_columns, as_written, read_existing, write_text
-from glucolab.reading.bringing.merging.repeats import join_days, word_repeats
+from glucolab.reading.bringing.merging.repeats import join_days, join_readings, word_repeats
 from glucolab.reading.rules import NO_READING, word_no_reading
 from glucolab.reading.second_sensor import find_second_sensor
 from glucolab.reading.tables import count_many
@@ -115,6 +115,9 @@ def add_rows(place: Place, table: str, rows: pd.DataFrame, file: str) -> Added:
     rows = _localise(rows, place) if "moment" in rows else rows
     if table == "days":
         rows, twice = join_days(rows, partial(_at, rows, file=file))
+        problems += twice
+    if table == "glucose":
+        rows, twice = join_readings(rows, settle(rows["time"].tolist(), place.zones), file)
         problems += twice
     inside = lies_inside(place, table, rows)
     brought = rows[inside]

@@ -48,6 +48,31 @@ def join_days(rows: pd.DataFrame, tell: Told) -> tuple[pd.DataFrame, list[Proble
     return joined, problems
 
 
+def join_readings(rows: pd.DataFrame, times: pd.DatetimeIndex, file: str) -> tuple[pd.DataFrame, list[Problem]]:
+    """Readings without those that stand there before with the same value: a sensor reads once at a time.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        With `time` and `glucose`.
+    times : pandas.DatetimeIndex, shape (n,)
+        UTC of their times, NaT where that is not known.
+    file : str
+
+    Returns
+    -------
+    rows : pandas.DataFrame
+    problems : list of Problem
+    """
+    again = pd.DataFrame({"at": times, "value": rows["glucose"].to_numpy()}).duplicated().to_numpy() & times.notna()
+    if not again.any():
+        return rows, []
+    count = int(again.sum())
+    what = "reading stands" if count == 1 else "readings stand"
+    text = f"{count} {what} there twice, such as that of {rows['time'][again].iloc[0]}: each is brought once"
+    return rows[~again], [Problem(file, text, left_out=False)]
+
+
 def word_repeats(rows: pd.DataFrame, keys: Sequence[Hashable | None], file: str) -> list[Problem]:
     """What is to be known of rows whose key an earlier row has: how many, and whether they say the same.
 

@@ -64,6 +64,11 @@ def names_analytes(cells: Iterable[str]) -> bool:
     return named > 0 and 2 * (named + sum(_holds(cell, _GLUCOSE) for cell in distinct)) >= len(distinct)
 
 
+def names_laboratory(cells: Iterable[str]) -> bool:
+    """True where one of the cells names what a laboratory measures, or glucose."""
+    return any(names_analyte(cell) or _holds(cell, _GLUCOSE) for cell in set(cells))
+
+
 def cannot_be(analyte: str, value: float, unit: str) -> bool:
     """True for glucose and HbA1c of blood that nobody has in the unit that is stated; False for all that is unknown."""
     if _holds(analyte, _ELSEWHERE):

@@ -56,6 +56,30 @@ _REPORTS = plain_words(
 )
 
 
+_DRAWS = plain_words(
+    "collected, collection, collected on, drawn, draw, sampled, sample, sampling, sample taken, specimen, taken, entnahme, entnommen, abnahme, abgenommen, probenentnahme, blutentnahme, preleve, prelevee, prelevement, "
+    "preleve le, extraccion, muestra, toma de muestra, extraida, coleta, colheita, coletado, prelievo, prelevato, afname, afgenomen, pobranie, pobrano, pobrania, data pobrania, odber, odebrano, alinma, numune alma, "
+    "provtagning, provtagen, provtaget, tagen, prøvetagning, provetaking, provetagning, naytteenotto, взятие, взятия, взят, дата взятия, забор, ληψη, mintavetel, pengambilan, recoltare, 採取, 採血日, 采样, 채취"
+)
+_BIRTHS = plain_words(
+    "birth, born, dob, date of birth, birthday, geb, geboren, geburtsdatum, geburtstag, ne le, nee le, ne, nee, naissance, date de naissance, nacimiento, fecha de nacimiento, nacido, nacida, nascimento, nascido, nascida, "
+    "nato, nata, nascita, data di nascita, geboortedatum, ur, urodzony, urodzona, data urodzenia, nar, narozen, narozena, datum narozeni, dogum, dogum tarihi, fodd, fodt, fodselsdato, fodelsedatum, syntynyt, syntymaaika, "
+    "рождения, дата рождения, γεννησης, szuletett, szuletesi, lahir, nascut, 生年月日, 出生, 생년월일"
+)
+
+
+def names_draw(text: str) -> bool:
+    """True where it is said when blood was drawn."""
+    parts = f" {plain(text)} "
+    return any(f" {word} " in parts or (ord(word[0]) > 0x3000 and word in parts) for word in _DRAWS)
+
+
+def names_birth(text: str) -> bool:
+    """True where somebody's date of birth is named."""
+    parts = f" {plain(text)} "
+    return any(f" {word} " in parts or (ord(word[0]) > 0x3000 and word in parts) for word in _BIRTHS)
+
+
 def names_report(text: str) -> bool:
     """True for the date of a report, which is later than what it reports."""
     name = plain(text)

@@ -34,17 +34,17 @@ START = _words(
     "comienzo, desde, inizio, da, dalle, begintijd, van, poczatek, od, zacatek, baslangic, borjan, borjade, startade, fra, alkoi, alku, 開始, 開始時刻, 开始"
 )
 END = _words(
-    "lopetus, päättyy, lopetusaika, кінець, النهاية, סיום, kết thúc, 종료, 종료 시간, конец, окончание, vege, selesai, ληξη, sfarsit, end, ended, to, until, stop, finish, finished, end time, ende, bis, fin, a, jusqu a, hasta, fim, ate, fine, alle, "
+    "ending, interval end, interval ending, period end, lopetus, päättyy, lopetusaika, кінець, النهاية, סיום, kết thúc, 종료, 종료 시간, конец, окончание, vege, selesai, ληξη, sfarsit, end, ended, to, until, stop, finish, finished, end time, ende, bis, fin, a, jusqu a, hasta, fim, ate, fine, alle, "
     "einde, eindtijd, tot, koniec, do, konec, bitis, slut, slutade, til, till, loppui, loppu, 終了, 終了時刻, 结束"
 )
 TO_BED = _words(
-    "sovnet, sovnede, sovnet av, la seg, nukkumaan, nukahti, заснув, ліг спати, ліг, النوم من, שעת שינה, đi ngủ, 취침, 취침 시간, 잠든 시간, лег спать, отбой, засыпание, lefekves, tidur, υπνος απο, culcare, to bed, bedtime, bed, in bed, lights out, asleep at, fell asleep, sleep start, sleep onset, onset, schlafbeginn, zu bett, "
+    "do postele, do lozka, v posteli, i seng, i sang, лег, лёг, легла, sovnet, sovnede, sovnet av, la seg, nukkumaan, nukahti, заснув, ліг спати, ліг, النوم من, שעת שינה, đi ngủ, 취침, 취침 시간, 잠든 시간, лег спать, отбой, засыпание, lefekves, tidur, υπνος απο, culcare, to bed, bedtime, bed, in bed, lights out, asleep at, fell asleep, sleep start, sleep onset, onset, schlafbeginn, zu bett, "
     "ins bett, eingeschlafen, einschlafzeit, schlafenszeit, coucher, endormi, endormissement, heure de coucher, acostarse, dormido, me acoste, "
     "deitar, deitei, adormeceu, hora de deitar, a letto, addormentato, coricato, naar bed, bedtijd, ingeslapen, do lozka, zasniecie, sen od, usnuti, ulehnuti, "
     "yatis, uyku baslangici, somnade, i sang, lade mig, la meg, 就寝, 就寝時刻, 入眠"
 )
 WOKE = _words(
-    "vågnede, vågnet, heräsi, herätys, прокинувся, підйом, الاستيقاظ, יקיצה, השכמה, thức dậy, 기상, 기상 시간, подъем, пробуждение, felkeles, ebredes, bangun, ξυπνημα, trezire, woke, wake, woke up, wake up, waking, wake time, awake at, out of bed, got up, up, sleep end, schlafende, aufgewacht, aufgestanden, "
+    "op, upp, klev upp, stod op, sto opp, opp, heratys, vstal, vstala, vstavani, встал, встала, 起床時間, vågnede, vågnet, heräsi, herätys, прокинувся, підйом, الاستيقاظ, יקיצה, השכמה, thức dậy, 기상, 기상 시간, подъем, пробуждение, felkeles, ebredes, bangun, ξυπνημα, trezire, woke, wake, woke up, wake up, waking, wake time, awake at, out of bed, got up, up, sleep end, schlafende, aufgewacht, aufgestanden, "
     "aufwachzeit, aufstehen, reveil, lever, leve, heure de lever, heure de reveil, despertar, desperte, levantarse, me levante, acordar, acordei, acordou, levantar, hora de acordar, "
     "sveglia, svegliato, risveglio, alzato, opgestaan, wakker, ontwaakt, pobudka, przebudzenie, wstanie, sen do, probuzeni, vstavani, uyanis, kalkis, "
     "vaknade, uppstigning, vaknet, 起床, 起床時刻, 目覚め"
@@ -102,12 +102,12 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "meals": {
         "name": _words(
-            "title, страва, їжа, الطعام, الوجبة, מזון, ארוחה, món ăn, bữa ăn, thức ăn, getrank, getranke, beverage, boisson, bebida, bevanda, drank, napoj, icecek, dryck, drik, juoma, 음식, 식사, 메뉴, 음식명, еда, блюдо, продукт, прием пищи, название, etel, etkezes, makanan, φαγητο, γευμα, aliment, masa, name, food, meal, what, item, eaten, description, drink, essen, mahlzeit, speise, lebensmittel, gericht, was, nahrungsmittel, bezeichnung, repas, aliment, plat, nom, quoi, comida, alimento, "
+            "matratt, jedlo, potravina, страва, title, їжа, الطعام, الوجبة, מזון, ארוחה, món ăn, bữa ăn, thức ăn, getrank, getranke, beverage, boisson, bebida, bevanda, drank, napoj, icecek, dryck, drik, juoma, 음식, 식사, 메뉴, 음식명, еда, блюдо, продукт, прием пищи, название, etel, etkezes, makanan, φαγητο, γευμα, aliment, masa, name, food, meal, what, item, eaten, description, drink, essen, mahlzeit, speise, lebensmittel, gericht, was, nahrungsmittel, bezeichnung, repas, aliment, plat, nom, quoi, comida, alimento, "
             "nombre, plato, que, refeicao, nome, prato, o que, descricao, descripcion, pasto, cibo, piatto, alimento, descrizione, maaltijd, eten, voedsel, gerecht, wat, naam, omschrijving, posilek, jedzenie, danie, nazwa, co, opis, jidlo, "
             "pokrm, nazev, yemek, ogun, yiyecek, ne, isim, ad, maltid, mat, ratt, vad, namn, maltid, ruoka, ateria, 食事, 食べ物, 料理, 内容, 食物, 品名, product, produkt, produit, producto, produto, prodotto"
         ),
         "carbs_g": _words(
-            "вуглеводи, كربوهيدرات, الكربوهيدرات, פחמימות, tinh bột, carbohydrat, 탄수화물, углеводы, szenhidrat, karbohidrat, υδατανθρακες, glucide, carbohidrati, carbs, carb, carbohydrate, carbohydrates, kohlenhydrate, kh, khs, glucides, carbohidratos, hidratos, hidratos de carbono, hc, ch, carboidratos, carboidrati, koolhydraten, kh g, weglowodany, sacharidy, "
+            "khe, hdec, hidratos g, вуглеводи, كربوهيدرات, الكربوهيدرات, פחמימות, tinh bột, carbohydrat, 탄수화물, углеводы, szenhidrat, karbohidrat, υδατανθρακες, glucide, carbohidrati, carbs, carb, carbohydrate, carbohydrates, kohlenhydrate, kh, khs, glucides, carbohidratos, hidratos, hidratos de carbono, hc, ch, carboidratos, carboidrati, koolhydraten, kh g, weglowodany, sacharidy, "
             "karbonhidrat, kolhydrater, kolhydrat, kulhydrat, kulhydrater, karbohydrater, karbohydrat, hiilihydraatit, 炭水化物, 糖質, 碳水化合物, 碳水, glucidi, be, ke, bread units, bread exchanges, exchanges, carb exchanges, carb units, carb portions, broteinheiten, broteinheit, kohlenhydrateinheiten, echanges, raciones, raciones de hidratos, equivalentes, unita pane, broodeenheden, wymienniki, ww, chlebove jednotky, ekmek birimi, xe, хе, хлебные единицы, kenyeregyseg, カーボ"
         ),
         "fiber_g": _words(
@@ -199,7 +199,7 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
         "note": NOTE,
     },
     "notes": {
-        "kind": _words("kind, type, category, tag, tags, label, topic, art, typ, kategorie, categorie, type de note, tipo, categoria, etiqueta, etichetta, soort, rodzaj, kategoria, druh, stitek, tur, kategori, typ, slag, tyyppi, вид, тип, категория, 種類, 分類, 类型"),
+        "kind": _words("what, event, was, ereignis, quoi, evenement, que, suceso, evento, acontecimento, cosa, wat, gebeurtenis, co, zdarzenie, udalost, ne, vad, handelse, hvad, haendelse, hva, hendelse, mita, tapahtuma, что, событие, щось, подія, 何, 出来事, 事件, 사건, kind, type, category, tag, tags, label, topic, art, typ, kategorie, categorie, type de note, tipo, categoria, etiqueta, etichetta, soort, rodzaj, kategoria, druh, stitek, tur, kategori, typ, slag, tyyppi, вид, тип, категория, 種類, 分類, 类型"),
         "note": NOTE,
     },
     "labs": {
@@ -256,7 +256,7 @@ CHOICES: dict[str, dict[str, tuple[str, ...]]] = {
         "venous": _words("venous, vein, lab, laboratory, venos, vene, labor, veineux, veine, laboratoire, venosa, venoso, vena, laboratorio, veneus, ader, laboratorium, zylna, zyla, zilni, zila, venoz, damar, ven, 静脈"),
     },
     "kind": {
-        "pressure": _words("pressure, compression, lying on it, lay on it, lying on sensor, slept on sensor, druck, auf dem sensor gelegen, compression du capteur, presion, pressione, druk, ucisk, tlak"),
+        "pressure": _words("slept on, dormi sur, couche sur, auf dem arm geschlafen, darauf geschlafen, dormido sobre, dormi em cima, dormito sopra, geslapen op, spany na, sov pa, nukuin, pressure, compression, lying on it, lay on it, lying on sensor, slept on sensor, druck, auf dem sensor gelegen, compression du capteur, presion, pressione, druk, ucisk, tlak"),
         "heat": _words("heat, sauna, hot bath, hot tub, steam room, hitze, heisses bad, chaleur, calor, caldo, hitte, goraco, teplo, sicaklik, bastu, kylpy, 暑さ, サウナ, 温泉"),
         "knock": _words("knock, knocked, bump, bumped, hit, stoss, gestossen, choc, coup, golpe, colpo, urto, stoot, uderzenie, uder, darbe, stot, kolhu"),
         "swim": _words("swim, swimming, pool, schwimmen, schwimmbad, natation, piscine, natacion, piscina, nuoto, zwemmen, zwembad, plywanie, basen, plavani, bazen, yuzme, simning, svomning, uinti, 水泳"),

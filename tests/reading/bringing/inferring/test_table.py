@@ -9,7 +9,7 @@ import pytest
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.inferring.ambiguities import UnsettledError
 from glucolab.reading.bringing.inferring.times import Dates
-from glucolab.reading.bringing.mapping.mapping import mapping_text, read_mapping
+from glucolab.reading.bringing.mapping.mapping_file import mapping_text, read_mapping
 from tests.reading.bringing.tables import bring, guess
 
 

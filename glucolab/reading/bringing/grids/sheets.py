@@ -26,7 +26,7 @@ def is_workbook(path: Path) -> bool:
 
 
 def read_sheet(path: Path, sheet: str | None = None) -> Grid:
-    """Read one sheet of an XLSX workbook; without a name the one with most cells.
+    """Read one sheet of an XLSX workbook; without a name the one with most cells of those that are not hidden.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ def read_sheet(path: Path, sheet: str | None = None) -> Grid:
     Returns
     -------
     Grid
-        Dates, times and numbers as text: ISO 8601, and decimal points.
+        Dates, times and numbers as text: ISO 8601, and decimal points. Rows that are struck through are its faults.
 
     Raises
     ------
@@ -47,9 +47,11 @@ def read_sheet(path: Path, sheet: str | None = None) -> Grid:
     _want_small(path)
     try:
         values, formulas = (_open(path, data_only) for data_only in (True, False))
-        tables = {name: _rows(values[name]) for name in values.sheetnames if hasattr(values[name], "iter_rows")}
+        sheets = [values[name] for name in values.sheetnames if hasattr(values[name], "iter_rows")]
+        shown = [one for one in sheets if one.title == sheet or one.sheet_state == "visible"] or sheets
+        tables = {one.title: _rows(one) for one in shown}
         name = _choose(tables, sheet, path.name)
-        rows, lines = tables[name]
+        rows, lines, struck = tables[name]
         empty = _find_uncomputed(rows, lines, formulas[name])
     except NothingToDo:
         raise
@@ -63,9 +65,11 @@ def read_sheet(path: Path, sheet: str | None = None) -> Grid:
             f"{path.name} row {place} holds a formula whose result is not in the file ({count} such cells): open it in "
             "a spreadsheet program and save it, or export it as CSV"
         )
-    said = (f'sheet "{show(name)}" of {len(tables)} is read',) if len(tables) > 1 else ()
+    others = [f'"{show(one.title)}"' for one in sheets if one.title != name]
+    said = (f'sheet "{show(name)}" of {len(sheets)} is read, and not {", ".join(others)}',) if others else ()
     square_rows, square_lines = square(rows, lines)
-    return Grid(path.name, square_rows, square_lines, said)
+    faults = tuple((line, "is struck through; the row is left out") for line in struck)
+    return Grid(path.name, square_rows, square_lines, said, faults)
 
 
 def _want_small(path: Path) -> None:
@@ -88,24 +92,28 @@ def _open(path: Path, data_only: bool) -> Any:
     return load_workbook(path, read_only=True, data_only=data_only)
 
 
-def _rows(sheet: Any) -> tuple[list[list[str]], list[int]]:
+def _rows(sheet: Any) -> tuple[list[list[str]], list[int], list[int]]:
+    """Rows of text, the row of the sheet on which each stands, and rows that are struck through."""
     sheet.reset_dimensions()
-    rows, lines, count = [], [], 0
+    rows, lines, struck, count = [], [], list[int](), 0
     for row in sheet.iter_rows():
         count += len(row)
         if count > MOST_CELLS:
             raise NothingToDo(f'sheet "{show(sheet.title)}" has more than {MOST_CELLS:,} cells')
         texts = [_text(cell) for cell in row]
-        if any(texts):
+        filled = [cell for cell, text in zip(row, texts, strict=True) if text]
+        if filled and all(cell.font.strike for cell in filled):
+            struck.append(filled[0].row)
+        elif filled:
             rows.append(texts)
-            lines.append(next(cell.row for cell, text in zip(row, texts, strict=True) if text))
-    return rows, lines
+            lines.append(filled[0].row)
+    return rows, lines, struck
 
 
-def _choose(tables: dict[str, tuple[list[list[str]], list[int]]], sheet: str | None, file: str) -> str:
+def _choose(tables: dict[str, tuple[list[list[str]], list[int], list[int]]], sheet: str | None, file: str) -> str:
     if sheet is not None and sheet not in tables:
         raise NothingToDo(f'{file} has no sheet "{show(sheet)}"; it has {", ".join(map(show, tables))}')
-    sizes = {name: sum(1 for row in rows for cell in row if cell) for name, (rows, _) in tables.items()}
+    sizes = {name: sum(1 for row in rows for cell in row if cell) for name, (rows, *_) in tables.items()}
     name = sheet if sheet is not None else max(sizes, key=lambda name: sizes[name], default="")
     if not sizes.get(name):
         raise NothingToDo(f"{file} has no cells that are filled")

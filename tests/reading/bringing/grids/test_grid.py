@@ -10,6 +10,7 @@ import zipfile
 
 import openpyxl
 import pytest
+from openpyxl.styles import Font
 
 from glucolab.errors import NothingToDo
 from glucolab.reading.bringing.grids.any_file import read_grid
@@ -52,10 +53,29 @@ def test_a_sheet_gives_dates_as_iso_and_the_fullest_is_read(tmp_path):
     book.save(tmp_path / "a.xlsx")
     grid = read_grid(tmp_path / "a.xlsx")
     assert grid.rows[1] == ["2026-02-03T08:10:00", "2026-02-03", "08:10:00", "5.4"]
-    assert 'sheet "log" of 2 is read' in grid.said
+    assert 'sheet "log" of 2 is read, and not "about"' in grid.said
     assert read_grid(tmp_path / "a.xlsx", "about").rows == [["made on paper"]]
     with pytest.raises(NothingToDo, match='has no sheet "x"; it has about, log'):
         read_grid(tmp_path / "a.xlsx", "x")
+
+
+def test_a_row_that_is_struck_through_and_a_hidden_sheet_are_not_read(tmp_path):
+    book = openpyxl.Workbook()
+    sheet, hidden = book.active, book.create_sheet("last year")
+    rows = [["time", "food"], ["2026-02-03T08:10", "oats"], ["2026-02-03T10:00", "cake"], ["2026-02-03T12:30", "soup"]]
+    for row in rows:
+        sheet.append(row)
+    for cell in sheet[3]:
+        cell.font = Font(strike=True)
+    sheet["B4"].font = Font(strike=True)  # a cell alone says nothing of its row
+    for row in rows * 3:
+        hidden.append(row)
+    hidden.sheet_state = "hidden"
+    book.save(tmp_path / "a.xlsx")
+    grid = read_grid(tmp_path / "a.xlsx")
+    assert (grid.rows, grid.lines) == ([rows[0], rows[1], rows[3]], [1, 2, 4])
+    assert grid.faults == ((3, "is struck through; the row is left out"),)
+    assert len(read_grid(tmp_path / "a.xlsx", "last year").rows) == 12
 
 
 def test_a_formula_without_its_result_is_told_with_its_row(tmp_path):

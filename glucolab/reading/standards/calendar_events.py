@@ -59,10 +59,12 @@ def read_calendar(data: bytes, file: str, answers: Answers) -> Brought:
     changed = [event for event, _ in events if "RECURRENCE-ID" in event]
     moved = {(str(event.get("UID")), _bare(event["RECURRENCE-ID"].dt)) for event in changed}
     are_meals = _settle_meals(events, answers)
+    of_sport = _is_of_sport(events, file)
     took_place = _settle_repeats(events, answers)
     answers.want_none_open()
     for place, (event, called) in enumerate(events, start=1):
         hints = (called, file.rsplit(".", 1)[0], *(("meal",) if are_meals and _names_meal(event) else ()))
+        hints += ("exercise",) if of_sport else ()
         try:
             if "RRULE" in event and not took_place:
                 raise LeftOutError("it repeats, and did not take place each time")
@@ -84,6 +86,13 @@ def _settle_meals(events: list[tuple[Any, str]], answers: Answers) -> bool:
     text = f'{len(named)} events are called such as "{show(_summary(named[0]))}"'
     choices = (("meals", "they are what was eaten"), ("notes", "they are appointments, and come as notes"))
     return answers.ask(Question("table", text, choices)) == "meals"
+
+
+def _is_of_sport(events: list[tuple[Any, str]], file: str) -> bool:
+    """True for a calendar that is called after movement, and half of whose events are: the others are classes too."""
+    called = {file.rsplit(".", 1)[0], *(name for _, name in events)}
+    moving = sum(likeness(_summary(event), MOVEMENTS) > 0.5 for event, _ in events)
+    return 2 * moving >= len(events) and any(likeness(name, MOVEMENTS) > 0.5 for name in called)
 
 
 def _settle_repeats(events: list[tuple[Any, str]], answers: Answers) -> bool:
@@ -196,7 +205,8 @@ def _add(
     categories = [str(one) for listed in _as_list(event.get("CATEGORIES")) for one in getattr(listed, "cats", [listed])]
     described = " ".join(str(event.get("DESCRIPTION", "")).split())
     all_day = not isinstance(start, datetime)
-    if max((likeness(text, MOVEMENTS) for text in (summary, *categories)), default=0.0) > 0.5 and not all_day:
+    sport = "exercise" in hints and end is not None
+    if (sport or max(likeness(text, MOVEMENTS) for text in (summary, *categories)) > 0.5) and not all_day:
         if end is None or end <= start:
             raise LeftOutError(f'"{show(summary)}" has no length')
         kind = summary or categories[0]

@@ -285,3 +285,80 @@ def test_a_row_with_nothing_but_its_time_is_left_out_by_name(write):
     )
     assert len(brought) == len(DAYS) - 1
     assert [problem.line for problem in everything.problems] == [2]
+
+
+@pytest.mark.parametrize(
+    ("header", "rows"),
+    [
+        ("Début;Fin;Évènement", ("sauna", "piscine", "rhume", "auf dem Sensor gelegen")),
+        ("Da;A;Nota", ("sauna", "nuoto", "urtato lo stipite", "dormito sul sensore")),
+    ],
+)
+def test_events_with_a_beginning_and_an_end_are_no_movement(write, header, rows):
+    lines = [f"{d} 18:00;{d} 18:45;{text}" for d, text in zip(DAYS, rows, strict=False)]
+    name, brought, _ = bring(write(header, *lines))
+    assert (name, brought["end"].iloc[0]) == ("notes", "2026-02-03T18:45")
+
+
+def test_a_note_that_ends_after_midnight_ends_on_the_next_day(write):
+    path = write("date,start,end,event", "2026-02-03,23:30,00:40,slept on the sensor", "2026-02-05,18:00,18:45,sauna")
+    assert bring(path)[1]["end"].tolist() == ["2026-02-04T00:40", "2026-02-05T18:45"]
+
+
+def test_the_zone_of_a_journey_is_its_own_and_not_that_of_its_times(write):
+    path = write("start,what,time zone", "2026-02-05 18:40,trip to New York,America/New_York", "2026-02-09 07:00,cold,")
+    _, brought, _ = bring(path)
+    assert brought[["start", "time_zone"]].to_numpy().tolist() == [
+        ["2026-02-05T18:40", "America/New_York"], ["2026-02-09T07:00", ""],
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "status", ["eaten?;yes;no, not hungry", "Gegeten?;ja;nee, niet gegeten", "status;done;was not eaten"]
+)
+def test_a_status_in_a_few_words_says_that_a_meal_never_was(write, status):
+    name, was, was_not = status.split(";")
+    rows = [f"{d} 12:00;stew;40;{was_not if i % 3 == 0 else was}" for i, d in enumerate(DAYS)]
+    assert len(bring(write(f"time;food;carbs (g);{name}", *rows))[1]) == 6
+
+
+def test_when_one_lay_down_and_when_one_slept_are_asked(write):
+    rows = [f"{d},22:30,23:05,06:40,07:00,420" for d in DAYS]
+    path = write("morning of,to bed,fell asleep,woke,got up,minutes asleep", *rows)
+    assert asked(path) == ["bed"]
+    for answer, first, last in (("asleep", "23:05", "06:40"), ("in_bed", "22:30", "07:00")):
+        row = bring(path, bed=answer)[1].iloc[0]
+        assert [row["start"][-5:], row["end"][-5:], row["asleep_min"]] == [first, last, "420"]
+
+
+def test_sleeps_that_overlap_are_named(write):
+    rows = [
+        "2026-02-03 23:00,2026-02-04 06:00",
+        "2026-02-04 00:15,2026-02-04 06:30",
+        "2026-02-05 23:00,2026-02-06 06:00",
+    ]
+    _, brought, everything = bring(write("fell asleep,woke", *rows))
+    assert len(brought) == 3
+    assert [(p.line, "overlaps the one on line 2" in p.text) for p in everything.problems] == [(3, True)]
+
+
+def test_two_finger_sticks_minutes_apart_are_no_sensor(write):
+    rows = [f"{d} {t},{90 + i}" for d in DAYS for i, t in enumerate(("06:45", "06:50", "21:00", "21:05"))]
+    assert bring(write("time,blood sugar mg/dl", *rows))[0] == "checks"
+
+
+def test_caffeine_that_counts_on_over_days_is_asked(write):
+    path = write(
+        "date,caffeine mg (running total),stress 0-10", *[f"{d},{200 * (i + 1)},6" for i, d in enumerate(DAYS)]
+    )
+    assert asked(path) == ["running"]
+    assert bring(path, running="differences")[1]["caffeine_mg"].tolist() == ["", *["200"] * 9]
+
+
+@pytest.mark.parametrize("name", ["resting heart rate", "hrv (ms)"])
+def test_a_0_of_a_heart_that_was_not_measured_is_no_figure(write, name):
+    _, brought, everything = bring(
+        write(f"date,{name},stress 0-10", *[f"{d},{0 if i == 3 else 52},6" for i, d in enumerate(DAYS)])
+    )
+    assert set(brought.iloc[3]) == {"2026-02-06", "6", ""}
+    assert [p.line for p in everything.problems] == [5]

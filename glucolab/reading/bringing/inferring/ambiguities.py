@@ -19,7 +19,7 @@ _NUMBERS = tuple(
 KEYS = (
     "table", "order", "unit", "decimal", "night", "parts", "kind", "time", "glucose", "taken", "zone", "length",
     "exchange", "per", "energy", "caffeine", "alcohol", "totals", "scale", "clock", "control", "running", "series",
-    "carbs", "words", "planned", "whose", "clock_off", "session", "halves", "late", "legend",
+    "carbs", "words", "planned", "whose", "bed", "clock_off", "session", "halves", "late", "legend",
     *_NUMBERS, *(f"high_{name}" for name in SCALED),
 )  # fmt: skip
 

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.cells.amounts import read_length
 from glucolab.reading.bringing.cells.moments import holds_spans
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.glucose_column import has_dimension, settle_glucose
-from glucolab.reading.bringing.inferring.kinds import find_cadence, find_contradiction, is_named
+from glucolab.reading.bringing.inferring.kinds import LONGEST_NIGHT_MIN, find_cadence, find_contradiction, is_named
 from glucolab.reading.bringing.inferring.methods import find_method
 from glucolab.reading.bringing.inferring.notes import find_note_timing
 from glucolab.reading.bringing.inferring.rivals import settle_rivals
@@ -239,6 +240,12 @@ def _names_one(name: str, choices: dict[str, tuple[str, ...]]) -> bool:
     return sure or plain(name) in {word for words in choices.values() for word in words}
 
 
+def _lasts_long(facts: Facts) -> bool:
+    """True where half of the lengths are longer than anybody sleeps: 23:05 is a clock time."""
+    lengths = [minutes for cell in facts.filled if (minutes := read_length(cell)) is not None]
+    return bool(lengths) and float(np.median(lengths)) > LONGEST_NIGHT_MIN
+
+
 def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     """Whether the cells of a column can be what a column of ours holds."""
     if table != "labs" and (names_plan(facts.name) or (is_goal(facts.name) and facts.is_number)):
@@ -250,7 +257,7 @@ def _can_be(facts: Facts, name: str, kind: str, table: str) -> bool:
     if (table, name) == ("meals", "name") and all(plain(cell) in MEALS_OF_THE_DAY for cell in set(facts.filled)):
         return False
     if name in ("asleep_min", "relaxation_min"):
-        return facts.is_length
+        return facts.is_length and not (facts.is_clock and _lasts_long(facts))
     if name == "value":
         return facts.number >= _HALF
     if kind == "number":

@@ -12,7 +12,7 @@ from glucolab.reading.bringing.inferring.daytime_sleep import settle_daytime
 from glucolab.reading.bringing.inferring.glucose_units import settle_glucose_unit
 from glucolab.reading.bringing.inferring.lengths import clock_spans, settle_length
 from glucolab.reading.bringing.inferring.methods import find_finger
-from glucolab.reading.bringing.inferring.notes import build_kinds
+from glucolab.reading.bringing.inferring.notes import build_kinds, build_travel_zone, is_travel_zone
 from glucolab.reading.bringing.inferring.nutrients import settle_nutrient
 from glucolab.reading.bringing.inferring.running import settle_running
 from glucolab.reading.bringing.inferring.times import Dates, Timing, settle_order
@@ -67,7 +67,7 @@ def build_sources(
     """
     by_name = {f.name: f for f in facts}
     running: tuple[str, ...] = ()
-    if table in ("movement", "meals"):
+    if table in ("movement", "meals", "days"):
         times = [by_name[name] for name in next(iter(timing.sources.values())).columns]
         columns, running = settle_running(table, columns, times, answers, said)
     used = {name for source in timing.sources.values() for name in source.columns}
@@ -97,7 +97,7 @@ def build_sources(
     sources |= {name: replace(sources[name], reads="running") for name in running if name in sources}
     sources |= {name: Source((f.name,), words=truth_words(f.filled) or {}) for name, f in covariates.items()}
     if table == "notes":
-        sources |= build_kinds(columns, answers, said)
+        sources |= build_kinds(columns, answers, said) | build_travel_zone(facts, said)
     if table == "activity" and "kind" not in sources:
         kind = answers.said.get("kind", "")
         sources["kind"] = Source(always=kind or "movement")
@@ -124,7 +124,10 @@ def _settle_times(
         name: replace(source, order=order, year=next((years[c] for c in source.columns if c in years), ""))
         for name, source in timing.sources.items()
     }
-    return settle_zones(sources, facts, context, answers, said) if table not in ("days", "labs") else sources
+    if table in ("days", "labs"):
+        return sources
+    stated = [f for f in facts if table != "notes" or not is_travel_zone(f)]
+    return settle_zones(sources, stated, context, answers, said)
 
 
 def _find_spans(sources: dict[str, Source], timing: Timing, facts: Sequence[Facts]) -> dict[int, float]:

@@ -33,7 +33,11 @@ LONGEST_STEP_MIN = 61.0
 """Sensors write a value each 1 to 15 min, and exports of them at least one an hour. Common practice, no source."""
 _SURE_STEP_MIN, _SURE_COUNT = 30.0, 24
 """So many values so close are no finger-sticks. A glucose tolerance test has up to nine. Assumed."""
-_SHORTEST_NIGHT_MIN, _LONGEST_NIGHT_MIN = 120.0, 960.0
+_ONE_PAIR = 2.0
+"""Two values minutes apart on a day say nothing of a step. [values a day]"""
+_LONGER = 0.75
+"""Share of the steps below which `longer_step_min` lies: of pairs of finger-sticks, as many are long. Assumed."""
+_SHORTEST_NIGHT_MIN, LONGEST_NIGHT_MIN = 120.0, 960.0
 """Between these lies the median of the sleeps that a log holds. Assumed."""
 _SHORTEST_MOVE_MIN, _LONGEST_MOVE_MIN = 2.0, 360.0
 """Half of what a log of movement holds lies between. Assumed: noises of a night last seconds, nights hours."""
@@ -53,23 +57,26 @@ class Cadence:
         Rows whose time is known.
     step_min : float
         Median step between following ones of a day, NaN if there is none. [min]
+    longer_step_min : float
+        What three in four of these steps are below. [min]
     per_day : float
         Median number of them a day.
     """
 
     count: int
     step_min: float
+    longer_step_min: float
     per_day: float
 
     @property
     def is_dense(self) -> bool:
-        """As a sensor's values stand."""
-        return self.step_min <= LONGEST_STEP_MIN
+        """As a sensor's values stand, and not as a few pairs of finger-sticks do."""
+        return self.longer_step_min <= LONGEST_STEP_MIN and self.per_day > _ONE_PAIR
 
     @property
     def is_surely_sensor(self) -> bool:
         """As no finger-sticks stand."""
-        return self.step_min <= _SURE_STEP_MIN and self.count >= _SURE_COUNT
+        return self.is_dense and self.step_min <= _SURE_STEP_MIN and self.count >= _SURE_COUNT
 
 
 def find_cadence(source: Source, facts: Sequence[Facts]) -> Cadence:
@@ -84,6 +91,7 @@ def find_cadence(source: Source, facts: Sequence[Facts]) -> Cadence:
     return Cadence(
         sum(counts),
         float(np.median(known)) if known.size else np.nan,
+        float(np.quantile(known, _LONGER)) if known.size else np.nan,
         float(np.median(counts)) if counts else np.nan,
     )
 
@@ -181,7 +189,7 @@ def _refuse_spans(table: str, timing: Timing, columns: dict[str, Facts], facts: 
     moving = next((f for f in facts if _is_text(f) and names_moves(f.filled)), None)
     if moving is not None:
         return f'"{show(moving.name)}" names kinds of movement, not sleep'
-    if find_stage_column(facts) is None and not _SHORTEST_NIGHT_MIN <= median <= _LONGEST_NIGHT_MIN and minutes.size:
+    if find_stage_column(facts) is None and not _SHORTEST_NIGHT_MIN <= median <= LONGEST_NIGHT_MIN and minutes.size:
         return f"half of its rows last {median:.3g} minutes or less, which is no night"
     return ""
 
@@ -255,7 +263,10 @@ def is_named(
     if table == "activity":
         kind = columns.get("kind")
         words = KINDS_OF_ROW["activity"]
-        return kind is None or likeness(kind.bare, words) > 0 or _share(kind.filled, names_move) > 0.25
+        if kind is None:  # a text that is no kind of movement says what else it is
+            timed = {name for source in timing.sources.values() for name in source.columns}
+            return not any(_is_text(f) and f.name not in timed for f in facts)
+        return likeness(kind.bare, words) > 0 or _share(kind.filled, names_move) > 0.25
     if table == "sleep":
         if find_stage_column(facts) is not None:
             return True

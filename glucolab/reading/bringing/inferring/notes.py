@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from glucolab.errors import NothingToDo
+from glucolab.reading.bringing.cells.zones import find_zone
 from glucolab.reading.bringing.inferring.ambiguities import Answers
 from glucolab.reading.bringing.inferring.column_types import Facts
 from glucolab.reading.bringing.inferring.times import Timing, find_moment, find_start_and_end
@@ -40,6 +41,20 @@ def is_of_notes(columns: dict[str, Facts], timing: Timing, facts: Sequence[Facts
         return sum(find_word(tag, CHOICES["kind"]) is not None for tag in tags) >= _HALF * len(tags)
     left = [f for f in facts if f.place not in timing.used and f.filled and f is not columns["note"]]
     return not left and likeness(columns["note"].bare, NOTE) > 0
+
+
+def is_travel_zone(f: Facts) -> bool:
+    """True for a column of names of zones: in notes it says what clocks show after a journey, not in what they are."""
+    return all("/" in find_zone(cell) for cell in set(f.filled))
+
+
+def build_travel_zone(facts: Sequence[Facts], said: list[str]) -> dict[str, Source]:
+    """The zone of a journey, where a column names it."""
+    column = next((f for f in facts if not f.is_number and not f.is_time and is_travel_zone(f)), None)
+    if column is None:
+        return {}
+    said.append(f'"{show(column.name)}" is the zone that clocks showed from a journey on')
+    return {"time_zone": Source((column.name,))}
 
 
 def build_kinds(columns: dict[str, Facts], answers: Answers, said: list[str]) -> dict[str, Source]:

@@ -16,7 +16,7 @@ from glucolab.reading.meal_names import MEALS_OF_THE_DAY
 from glucolab.reading.text import plain, show
 from glucolab.record import INPUT_TABLES
 
-_ASKED = ("days", "feelings", "movement")
+_ASKED = ("days", "feelings", "movement", "sleep", "meals")
 _MOST_CLOCKS = 2
 """A row with more clock times than this beside its own is no single meal. Assumed."""
 

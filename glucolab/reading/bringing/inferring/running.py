@@ -20,7 +20,13 @@ fewer take a walk that grows longer for a total, more pass over totals of few ro
 _BY_CHANCE = 5e-4
 """Amounts of meals rise all day, on two days or more, by chance as seldom as this. Assumed: more asks of honest
 logs."""
-_COUNTED = {"movement": ("steps",), "meals": ("carbs_g", "energy_kcal", "protein_g", "fat_g", "fiber_g")}
+_LEAST_DAYS = 4
+"""Days from which a figure that only grows, to half as many times its first value, is a total. Assumed."""
+_COUNTED = {
+    "movement": ("steps",),
+    "meals": ("carbs_g", "energy_kcal", "protein_g", "fat_g", "fiber_g"),
+    "days": ("caffeine_mg", "steps", "relaxation_min"),
+}
 
 
 def settle_running(
@@ -77,6 +83,10 @@ def _counts_on(table: str, f: Facts, times: Sequence[Facts]) -> bool:
     values = read_amounts(f.filled, ".").values
     if table == "meals":
         return _rises_daily(f.rows, values, times)
+    if table == "days":
+        known = values[np.isfinite(values)]
+        grows = len(known) > _LEAST_DAYS and bool((np.diff(known) >= 0).all())
+        return grows and float(known[-1]) > len(known) / 2 * float(known[0])
     steps = np.diff(values)
     rises, falls = int((steps > 0).sum()), int((steps < 0).sum())
     return max(rises, falls) >= _RISES * max(min(rises, falls), 1)

@@ -13,6 +13,7 @@ from glucolab.reading.bringing.cells.moments import ORDERS, date_in
 from glucolab.reading.bringing.inferring.ambiguities import Answers, Question
 from glucolab.reading.bringing.inferring.clocks import count_of_day, want_both_halves
 from glucolab.reading.bringing.inferring.column_types import Facts
+from glucolab.reading.bringing.inferring.in_bed import settle_in_bed
 from glucolab.reading.bringing.mapping.mapping import Source
 from glucolab.reading.bringing.vocabulary.doubts import names_report
 from glucolab.reading.bringing.vocabulary.matching import SAME_NAME, likeness, match_columns
@@ -185,6 +186,7 @@ def find_start_and_end(facts: Sequence[Facts], is_sleep: bool, answers: Answers)
     start_words = (*TO_BED, *START, *MOMENT, *CLOCK) if is_sleep else (*START, *MOMENT, *CLOCK)
     end_words = (*WOKE, *END) if is_sleep else END
     stamped = [f for f in facts if _may_be_end(f, (*start_words, *end_words))]
+    stamped = settle_in_bed(stamped, answers) if is_sleep else stamped
     found = match_columns(
         [f.bare for f in stamped], {"start": start_words, "end": end_words}, np.ones((2, len(stamped)), bool)
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -14,10 +13,11 @@ from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.grids.grid import Grid
 from glucolab.reading.bringing.grids.layout import Layout, lay_out
 from glucolab.reading.bringing.mapping.choices import read_choice, read_text, read_truth
-from glucolab.reading.bringing.mapping.chosen_rows import choose_rows, join_sessions
+from glucolab.reading.bringing.mapping.chosen_rows import choose_rows, find_trailing, join_sessions
 from glucolab.reading.bringing.mapping.glucose import read_glucose
 from glucolab.reading.bringing.mapping.import_result import Brought
 from glucolab.reading.bringing.mapping.mapping import LOCAL, Mapping, Source
+from glucolab.reading.bringing.mapping.overlaps import word_overlaps
 from glucolab.reading.bringing.mapping.quantities import read_quantity
 from glucolab.reading.bringing.mapping.repeated_hour import find_untold
 from glucolab.reading.bringing.mapping.stages import join_stages
@@ -31,16 +31,14 @@ from glucolab.reading.bringing.mapping.times import (
     read_night,
     read_times,
     settle,
+    shift_times,
 )
 from glucolab.reading.bringing.vocabulary.analytes import cannot_be
-from glucolab.reading.bringing.vocabulary.matching import likeness
-from glucolab.reading.bringing.vocabulary.words import TOTALS
 from glucolab.reading.cells import Faults, Texts
 from glucolab.reading.tables import count_many
 from glucolab.reading.text import show
 from glucolab.record import INPUT_TABLES, Column
 
-_MOST_TRAILING = 3
 _DAY = 1440.0
 _MOST_CODES, _MOST_WRONG = 2, 0.1
 """More different cells than these, in more than this share of a column, that cannot be what it is read as: it is
@@ -71,12 +69,20 @@ class _Reader:
         texts, self.faults[name] = self._read_kind(name, column, source, cells)
         self.texts[name] = self._differ(texts) if source.reads == "running" else texts
 
+    def end_next_day(self) -> None:
+        """Ends before their starts, which have one date with them, on the day after."""
+        starts, ends = (settle(self.texts[name], self.zones) for name in ("start", "end"))
+        before = np.flatnonzero(ends < starts)
+        for i in before.tolist():
+            self.texts["end"][i] = shift_times([self.texts["end"][i]], _DAY)[0]
+
     def _differ(self, texts: Texts) -> Texts:
         """What a running total grew by since the row before, in the order of time; where it falls it began anew.
 
-        The first row of meals is that of a day, which begins with nothing; of movement it tells nothing.
+        The first row of meals is that of a day, which begins with nothing; of all else it tells nothing.
         """
-        order = np.argsort(settle(self.texts["time"], self.zones), kind="stable")
+        moments = settle(self.texts["time"], self.zones) if "time" in self.texts else self.texts["date"]
+        order = np.argsort(moments, kind="stable")
         totals = _numbers(texts)[order]
         before = pd.Series(totals).ffill().shift().to_numpy()
         grown = np.where(totals < before, totals, totals - before)
@@ -176,6 +182,8 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
         reader.read(name, known.get(name, _named_covariate(name)))
     if mapping.table == "labs":
         _refuse_impossible(reader)
+    if mapping.table == "notes" and len(mapping.sources.get("end", Source()).columns) == 2:
+        reader.end_next_day()
     if mapping.table in ("glucose", "movement"):
         _refuse_untold(reader)
     needed: list[tuple[str, ...]] = [(column.name,) for column in table.columns if column.required]
@@ -202,6 +210,7 @@ def apply_mapping(grid: Grid, mapping: Mapping, zones: ZoneSpans) -> Brought:
         frame, said, more = join_stages(frame, cells, zones, grid.file)
         reader.said.append(said)
         problems += more
+    problems += word_overlaps(frame, zones, grid.file) if mapping.table == "sleep" else []
     if mapping.joins:
         frame = join_sessions(frame, reader.said)
     return Brought(grid.file, {mapping.table: frame}, tuple(reader.said), (*faults, *passed, *problems))
@@ -269,7 +278,7 @@ def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> 
                 reader.faults.setdefault(names[0], {}).setdefault(i, f"{' and '.join(names)} is empty")
     required = {names[0] for names in needed}
     problems: list[Problem] = []
-    trailing = _trailing(kept, rows)
+    trailing = find_trailing(kept, rows)
     for i in trailing:
         what = next((cell for cell in rows[i] if cell), "")
         problems.append(Problem(file, f'"{show(what)}" is no row of the table', lines[i], left_out=False))
@@ -285,15 +294,3 @@ def _sort_out(reader: _Reader, needed: Sequence[tuple[str, ...]], file: str) -> 
         ]
         problems += count_many(found, f"cells of {name}")
     return kept, sorted(problems, key=lambda problem: problem.line or 0)
-
-
-def _trailing(kept: np.ndarray, rows: Sequence[Sequence[str]]) -> set[int]:
-    """Rows that are no rows: sums and averages anywhere, and remarks at the end, nearly blank."""
-    found = set()
-    for i in np.flatnonzero(~kept).tolist():
-        filled = [cell for cell in rows[i] if cell]
-        is_sum = any(likeness(cell, TOTALS) >= 0.5 and not re.search(r"\d", cell) for cell in filled[:2])
-        at_end = not kept[i:].any() and len(rows) - i <= _MOST_TRAILING and len(filled) == 1
-        if is_sum or at_end:
-            found.add(i)
-    return found

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,10 +13,13 @@ from glucolab.errors import NothingToDo, Problem
 from glucolab.reading.bringing.cells.amounts import read_amounts
 from glucolab.reading.bringing.grids.layout import Layout
 from glucolab.reading.bringing.mapping.mapping import Mapping
+from glucolab.reading.bringing.vocabulary.matching import likeness
+from glucolab.reading.bringing.vocabulary.words import TOTALS
 from glucolab.reading.tables import count_many
 from glucolab.reading.text import plain, show
 
 _MOST_WORDS = 30
+_MOST_TRAILING = 3
 
 
 def choose_rows(layout: Layout, mapping: Mapping, file: str) -> tuple[Layout, list[Problem]]:
@@ -70,3 +75,15 @@ def join_sessions(frame: pd.DataFrame, said: list[str]) -> pd.DataFrame:
         joined[name] = texts.to_numpy()
     said.append(f"{len(frame)} rows are joined to {len(joined)} sessions, as you said")
     return joined
+
+
+def find_trailing(kept: np.ndarray, rows: Sequence[Sequence[str]]) -> set[int]:
+    """Rows that are no rows: sums and averages anywhere, and remarks at the end, nearly blank."""
+    found = set()
+    for i in np.flatnonzero(~kept).tolist():
+        filled = [cell for cell in rows[i] if cell]
+        is_sum = any(likeness(cell, TOTALS) >= 0.5 and not re.search(r"\d", cell) for cell in filled[:2])
+        at_end = not kept[i:].any() and len(rows) - i <= _MOST_TRAILING and len(filled) == 1
+        if is_sum or at_end:
+            found.add(i)
+    return found

@@ -50,7 +50,7 @@ def read_times(columns: Sequence[Sequence[str]], source: Source, name: str) -> t
     faults : dict of int to str
     """
     texts, faults = _read_as_written(columns, source, name)
-    return _shift(texts, source.shift_min), faults
+    return shift_times(texts, source.shift_min), faults
 
 
 def _read_as_written(columns: Sequence[Sequence[str]], source: Source, name: str) -> tuple[Texts, Faults]:
@@ -67,7 +67,7 @@ def _read_as_written(columns: Sequence[Sequence[str]], source: Source, name: str
     return texts, faults
 
 
-def _shift(texts: Texts, minutes: float) -> Texts:
+def shift_times(texts: Texts, minutes: float) -> Texts:
     """Times so many minutes later than they are written."""
     if not minutes:
         return texts

@@ -43,7 +43,7 @@ _NEVER_WAS = plain_words(
 )
 _WAS = plain_words(
     "eaten, consumed, done, completed, finished, performed, valid, gegessen, verzehrt, erledigt, abgeschlossen, durchgefuhrt, gultig, mange, fait, termine, effectue, valide, "
-    "comido, consumido, hecho, completado, valido, feito, concluido, realizado, mangiato, consumato, fatto, completato, gegeten, gedaan, voltooid, geldig, zjedzone, wykonane, "
+    "comido, consumido, hecho, completado, valido, feito, concluido, realizado, mangiato, consumato, fatto, completato, gegeten, opgegeten, gedaan, voltooid, geldig, zjedzone, wykonane, "
     "wazne, snedeno, hotovo, platne, yenildi, yapildi, tamamlandi, gecerli, atit, klar, genomford, giltig, spist, udfort, gyldig, fullfort, syoty, tehty, съедено, выполнено, "
     "megette, kesz, dimakan, selesai, φαγωθηκε, εγινε, mancat, facut, 完了, 実施, 已吃, 完成, 먹음, 완료"
 )
@@ -68,7 +68,8 @@ def never_was(header: str, cell: str) -> bool:
         Of the column: below "eaten", no says so; below "skipped", yes.
     cell : str
     """
-    name, truth = plain(header), find_truth(cell, TRUTH)
+    name, text = plain(header), plain(cell)
+    truth = find_truth(cell, TRUTH) or find_truth(cell.replace(",", " ").split(" ")[0], TRUTH)  # "no, skipped it"
     if truth is not None and (name in _WAS or name in _NEVER_WAS):
         return (truth == "true") == (name in _NEVER_WAS)
-    return plain(cell) in _NEVER_WAS
+    return text in _NEVER_WAS or any(f" {word} " in f" {text} " for word in _NEVER_WAS if " " in word)

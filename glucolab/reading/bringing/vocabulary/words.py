@@ -22,7 +22,7 @@ CLOCK = _words(
     "klokkeslaet, kello, kellonaika, aika, saat, 時刻, 時間, 时间, hodina, tijdstip, tidspunkt"
 )
 MOMENT = _words(
-    "التاريخ والوقت, תאריך ושעה, thời gian, thời điểm, eaten at, slot, дата і час, stamp, 일시, 날짜 시간, 측정 시간, 측정 일시, дата и время, дата время, datum es ido, tanggal dan waktu, ημερομηνια και ωρα, data si ora, datetime, date time, timestamp, time stamp, zeitpunkt, zeitstempel, date et heure, date heure, fecha y hora, "
+    "at, التاريخ والوقت, תאריך ושעה, thời gian, thời điểm, eaten at, slot, дата і час, stamp, 일시, 날짜 시간, 측정 시간, 측정 일시, дата и время, дата время, datum es ido, tanggal dan waktu, ημερομηνια και ωρα, data si ora, datetime, date time, timestamp, time stamp, zeitpunkt, zeitstempel, date et heure, date heure, fecha y hora, "
     "fecha hora, data e hora, data hora, data e ora, data ora, datum en tijd, datum tijd, datum und uhrzeit, datum zeit, "
     "datum uhrzeit, datum a cas, data i godzina, data godzina, datum och tid, datum tid, tarih saat, tarih ve saat, "
     "日時, 測定日時, recorded, recorded at, measured at, taken at, logged, logged at, when, horodatage, instant, momento, "
@@ -38,13 +38,13 @@ END = _words(
     "einde, eindtijd, tot, koniec, do, konec, bitis, slut, slutade, til, till, loppui, loppu, 終了, 終了時刻, 结束"
 )
 TO_BED = _words(
-    "do postele, do lozka, v posteli, i seng, i sang, лег, лёг, легла, sovnet, sovnede, sovnet av, la seg, nukkumaan, nukahti, заснув, ліг спати, ліг, النوم من, שעת שינה, đi ngủ, 취침, 취침 시간, 잠든 시간, лег спать, отбой, засыпание, lefekves, tidur, υπνος απο, culcare, to bed, bedtime, bed, in bed, lights out, asleep at, fell asleep, sleep start, sleep onset, onset, schlafbeginn, zu bett, "
+    "in slaap, geslapen vanaf, asleep, addormentata, dormi, dormia, usnula, zasnalem, zasnelam, do postele, do lozka, v posteli, i seng, i sang, лег, лёг, легла, sovnet, sovnede, sovnet av, la seg, nukkumaan, nukahti, заснув, ліг спати, ліг, النوم من, שעת שינה, đi ngủ, 취침, 취침 시간, 잠든 시간, лег спать, отбой, засыпание, lefekves, tidur, υπνος απο, culcare, to bed, bedtime, bed, in bed, lights out, asleep at, fell asleep, sleep start, sleep onset, onset, schlafbeginn, zu bett, "
     "ins bett, eingeschlafen, einschlafzeit, schlafenszeit, coucher, endormi, endormissement, heure de coucher, acostarse, dormido, me acoste, "
     "deitar, deitei, adormeceu, hora de deitar, a letto, addormentato, coricato, naar bed, bedtijd, ingeslapen, do lozka, zasniecie, sen od, usnuti, ulehnuti, "
     "yatis, uyku baslangici, somnade, i sang, lade mig, la meg, 就寝, 就寝時刻, 入眠"
 )
 WOKE = _words(
-    "op, upp, klev upp, stod op, sto opp, opp, heratys, vstal, vstala, vstavani, встал, встала, 起床時間, vågnede, vågnet, heräsi, herätys, прокинувся, підйом, الاستيقاظ, יקיצה, השכמה, thức dậy, 기상, 기상 시간, подъем, пробуждение, felkeles, ebredes, bangun, ξυπνημα, trezire, woke, wake, woke up, wake up, waking, wake time, awake at, out of bed, got up, up, sleep end, schlafende, aufgewacht, aufgestanden, "
+    "awake, sveglio, sveglia alle, despierto, acordado, wstalem, wstalam, obudzilem, op, upp, klev upp, stod op, sto opp, opp, heratys, vstal, vstala, vstavani, встал, встала, 起床時間, vågnede, vågnet, heräsi, herätys, прокинувся, підйом, الاستيقاظ, יקיצה, השכמה, thức dậy, 기상, 기상 시간, подъем, пробуждение, felkeles, ebredes, bangun, ξυπνημα, trezire, woke, wake, woke up, wake up, waking, wake time, awake at, out of bed, got up, up, sleep end, schlafende, aufgewacht, aufgestanden, "
     "aufwachzeit, aufstehen, reveil, lever, leve, heure de lever, heure de reveil, despertar, desperte, levantarse, me levante, acordar, acordei, acordou, levantar, hora de acordar, "
     "sveglia, svegliato, risveglio, alzato, opgestaan, wakker, ontwaakt, pobudka, przebudzenie, wstanie, sen do, probuzeni, vstavani, uyanis, kalkis, "
     "vaknade, uppstigning, vaknet, 起床, 起床時刻, 目覚め"
@@ -54,7 +54,7 @@ LENGTH = _words(
     "czas trwania, minuty, delka, trvani, sure, dakika, varaktighet, langd, minuter, varighet, kesto, 所要時間, 分, 時間 分, 时长, laenge, tempo"
 )
 _GLUCOSE = _words(
-    "سكر الدم, الجلوكوز, جلوكوز, غلوكوز, سكر, סוכר בדם, גלוקוז, סוכר, đường huyết, glucose máu, цукор крові, цукор, глікемія, glikemia, glikemie, glykaemi, glykemi, glykemia, glycaemia, glycemia, mg dl, mgdl, mmol l, mmoll, cukor, szoveti cukor, 혈당, 혈당치, 포도당, глюкоза, сахар, сахар крови, глюкоза крови, vercukor, glukoz, szenzor, gula darah, glukosa, γλυκοζη, σακχαρο, glicemie, глюкоза датчика, glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, gewebeglukose, gewebeglucose, glucosewert, glucosewerte, glukosewerte, glycemie capteur, "
+    "bz, bs, bg, سكر الدم, الجلوكوز, جلوكوز, غلوكوز, سكر, סוכר בדם, גלוקוז, סוכר, đường huyết, glucose máu, цукор крові, цукор, глікемія, glikemia, glikemie, glykaemi, glykemi, glykemia, glycaemia, glycemia, mg dl, mgdl, mmol l, mmoll, cukor, szoveti cukor, 혈당, 혈당치, 포도당, глюкоза, сахар, сахар крови, глюкоза крови, vercukor, glukoz, szenzor, gula darah, glukosa, γλυκοζη, σακχαρο, glicemie, глюкоза датчика, glucose, glukose, glycemie, glucosa, glicose, glicemia, glukoza, glukosa, glukozy, glukos, blodsocker, blodsukker, blodglukos, blutzucker, gewebezucker, gewebeglukose, gewebeglucose, glucosewert, glucosewerte, glukosewerte, glycemie capteur, "
     "zucker, zuckerwert, glukosewert, bloedsuiker, bloedglucose, weefselglucose, cukier, cukr, glykemie, seker, kan sekeri, glikoz, verensokeri, glukoosi, 血糖, 血糖値, グルコース, グルコース値, "
     "葡萄糖, sugar, blood sugar, sensor glucose, tissue glucose, interstitial glucose, sensor, sensorwert, valeur capteur, capteur, lectura, leitura, lettura, meting, reading, messwert, "
     "odczyt, mereni, olcum, matvarde, sucre, azucar, acucar, zucchero, suiker, 値, 測定値"
@@ -71,7 +71,7 @@ UNIT = _words(
     "одиниці, одиниця, الوحدة, יחידות, đơn vị, 단위, единица, единицы, ед, ед изм, mertekegyseg, egyseg, satuan, μοναδα, unitate, unit, units, einheit, unite, unidad, unidade, unita, eenheid, jednostka, jednotka, birim, enhet, enhed, yksikko, 単位, 单位"
 )
 NOTE = _words(
-    "ملاحظة, ملاحظات, הערה, הערות, ghi chú, примітка, нотатка, 메모, 비고, 노트, заметка, примечание, комментарий, megjegyzes, catatan, σημειωση, σχολια, observatii, nota, note, notes, comment, comments, remark, remarks, notiz, notizen, bemerkung, kommentar, commentaire, remarque, nota, notas, comentario, observacao, observacoes, observaciones, "
+    "text, texte, texto, testo, tekst, teksti, текст, ملاحظة, ملاحظات, הערה, הערות, ghi chú, примітка, нотатка, 메모, 비고, 노트, заметка, примечание, комментарий, megjegyzes, catatan, σημειωση, σχολια, observatii, nota, note, notes, comment, comments, remark, remarks, notiz, notizen, bemerkung, kommentar, commentaire, remarque, nota, notas, comentario, observacao, observacoes, observaciones, "
     "commento, osservazioni, opmerking, opmerkingen, uwaga, uwagi, notatka, poznamka, not, notlar, anteckning, merknad, huomautus, メモ, 備考, 备注, anmerkung"
 )
 OF_NOTES = _words(
@@ -278,7 +278,7 @@ TOTALS = _words(
 )
 
 EVENING = _words(
-    "evening, night of, abend, nacht vom, soir, nuit du, noche, noite, sera, notte, avond, wieczor, vecer, aksam, gece, kvall, aften, kveld, ilta, 夜, 晩"
+    "sera del, noche del, noite de, evening, night of, abend, nacht vom, soir, nuit du, noche, noite, sera, notte, avond, wieczor, vecer, aksam, gece, kvall, aften, kveld, ilta, 夜, 晩"
 )
 MORNING = _words(
     "morning, wake date, woke on, morgen, matin, manana, manha, mattina, ochtend, rano, poranek, sabah, morgon, aamu, 朝, 起床日"

@@ -445,7 +445,7 @@ def test_the_first_screen_of_a_study_says_what_to_do_next():
         "Take 6 finger-sticks in the next wear: its average is then known to within 8\u00a0mg/dL (with none, 19)."
     )
     more = say_steps(tables | {"periods": wears_with(12, 14.0)}, 97.0, Goal(95.0), ANYONE, MG)[0]
-    assert more.endswith("(with none, 19; the latest 12 gave 14).")
+    assert more.endswith("(with none, 19; your last 12 gave 14).")
     assert "gave" not in say_steps(tables | {"periods": wears_with(6, 5.4)}, 97.0, Goal(95.0), ANYONE, MG)[0]
     assert question.startswith("Keep noting. After meals with a walk, glucose rose 9")
     assert question.endswith(f"The next wear will probably answer it (72{SPACE}in{SPACE}100).")

@@ -44,11 +44,8 @@ from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIMS
 from glucolab.relating.statistics.fixed_effects import estimate_day_coefficient, estimate_meal_coefficient
 from glucolab.relating.statistics.intercepts import first_rows_of_days
-from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
+from glucolab.relating.statistics.permutation import N_ORDERS, deal_orders, permutation_p_value, restrict_orders
 
-N_ORDERS = 999
-"""Permutations behind each p-value [1]; common practice. The smallest p is 0.001: with 99 no single one of forty
-questions could reach q 0.10; more only take longer."""
 FEWEST_EACH = 5
 """Rows with, and rows without, below which nothing is estimated [1]; assumed. Fewer let two odd days make a contrast,
 more leave rare habits unanswered."""

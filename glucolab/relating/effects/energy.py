@@ -11,7 +11,7 @@ from glucolab.clock import local_hours, to_local
 from glucolab.measuring.meals import LEAST_RISE_MG_DL
 from glucolab.record.habit_outputs import ENERGY_EFFECTS
 from glucolab.relating.effects.design import rests_on_many
-from glucolab.relating.effects.effects import FEWEST_DAYS, N_ORDERS
+from glucolab.relating.effects.effects import FEWEST_DAYS
 from glucolab.relating.effects.measurement_error import allow_for_errors
 from glucolab.relating.effects.own_range import own_range
 from glucolab.relating.effects.sensor_gain import allow_for_gains
@@ -22,7 +22,7 @@ from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import CLAIM_Q, LOOKS, adjust_p_values, decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import RegressionRows, estimate_meal_coefficient
 from glucolab.relating.statistics.intercepts import partial_out
-from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value, restrict_orders
+from glucolab.relating.statistics.permutation import N_ORDERS, deal_orders, permutation_p_value, restrict_orders
 
 _FEELINGS = ("energy", "focus")
 STEP_MG_DL = 10.0

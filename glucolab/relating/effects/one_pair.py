@@ -11,7 +11,7 @@ import pandas as pd
 from glucolab.clock import ONE_DAY
 from glucolab.intervals import t_quantile
 from glucolab.relating.effects.design import rests_on_many
-from glucolab.relating.effects.effects import FEWEST_DAYS, FEWEST_EACH, N_ORDERS
+from glucolab.relating.effects.effects import FEWEST_DAYS, FEWEST_EACH
 from glucolab.relating.effects.own_range import OwnRange, own_range
 from glucolab.relating.effects.sensor_gain import allow_for_gains
 from glucolab.relating.observations.days_and_meals import OF_THE_WEAR, keep_once, tell_place, within_wears
@@ -19,7 +19,7 @@ from glucolab.relating.observations.wear_tables import WearTables
 from glucolab.relating.statistics.claims import decide_verdict, worth_noticing
 from glucolab.relating.statistics.fixed_effects import AUTOCORRELATION_PRIOR, RegressionRows, estimate_day_coefficient
 from glucolab.relating.statistics.intercepts import partial_out
-from glucolab.relating.statistics.permutation import deal_orders, permutation_p_value
+from glucolab.relating.statistics.permutation import N_ORDERS, deal_orders, permutation_p_value
 
 PAIR_OUTCOMES = ("mean_mg_dl", "sd_mg_dl", "cv_percent", "overnight_mean_mg_dl")
 COVARIATES = ("asleep_h", "stress", "caffeine_mg", "relaxation_min", "exercise_min", "carbs_g", "fiber_g")

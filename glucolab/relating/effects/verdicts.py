@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from scipy.special import stdtrit
 
 from glucolab.intervals import Z, z_two_sided
 from glucolab.relating.effects.questions import KIND_OF, is_leading, weigh
@@ -15,6 +16,7 @@ from glucolab.relating.statistics.claims import (
     share_weights,
     worth_noticing,
 )
+from glucolab.relating.statistics.permutation import N_ORDERS
 
 MOST_NEEDED = 200
 """Days or meals beyond which `needed` stays empty [1]; assumed. Higher promises answers years away, lower gives up on
@@ -66,6 +68,14 @@ def share_of_tests(effects: pd.DataFrame) -> np.ndarray:
     return share_weights(weigh(effects), is_leading(effects) & first.to_numpy(bool))
 
 
+def leading_beside(effects: pd.DataFrame) -> np.ndarray:
+    """How many questions lead each row's factor into the family, of which the row must be clear, shape (n,)."""
+    leads = pd.Series(is_leading(effects) & effects["q_value"].notna().to_numpy(), index=effects.index)
+    return (
+        leads.groupby([effects["factor"], effects["outcome"].map(KIND_OF)]).transform("sum").to_numpy(float).clip(1.0)
+    )
+
+
 def z_to_stand_out(asked: int, clear: np.ndarray | int, weight: np.ndarray | float = 1.0) -> np.ndarray:
     """How many standard errors from zero one more claim must be, so many being asked at each look (`adjust_by_factor`).
 
@@ -78,7 +88,29 @@ def z_to_stand_out(asked: int, clear: np.ndarray | int, weight: np.ndarray | flo
     weight : array, shape (n,), or float
         Of the one more, 1 on average over the tests.
     """
-    return np.maximum(Z, z_two_sided(np.asarray(CLAIM_Q / LOOKS * weight * (clear + 1) / max(asked, 1))))
+    return np.maximum(Z, z_two_sided(level_to_stand_out(asked, clear, weight)))
+
+
+def level_to_stand_out(asked: int, clear: np.ndarray | int, weight: np.ndarray | float = 1.0) -> np.ndarray:
+    """The p-value at which one more is a claim; parameters as of :func:`z_to_stand_out`."""
+    return np.asarray(CLAIM_Q / LOOKS * weight * (clear + 1) / max(asked, 1))
+
+
+def errors_to_stand_out(level: np.ndarray, df: np.ndarray) -> np.ndarray:
+    """Standard errors from zero at which the p of so many permutations is under a level as often as not, shape (n,).
+
+    Parameters
+    ----------
+    level : array, shape (n,)
+        Of p. A test of c permutations or fewer that are as extreme is under it, which is as likely as not where c + 2/3
+        are to be expected (the median of a gamma distribution is its shape less a third). Where not even none would
+        do, no finite distance does.
+    df : array, shape (n,)
+        Degrees of freedom: permutations of days have the tails of Student's t.
+    """
+    most = np.floor(level * (N_ORDERS + 1) + 1e-9) - 1
+    p = np.maximum(most + 2 / 3, 0.5) / N_ORDERS
+    return np.where(most >= 0, np.maximum(Z, -stdtrit(df, p / 2)), np.inf)
 
 
 def count_needed(spans: np.ndarray, n: np.ndarray, worth: np.ndarray, z: np.ndarray) -> np.ndarray:

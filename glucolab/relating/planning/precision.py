@@ -16,7 +16,14 @@ from glucolab.record import Goal
 from glucolab.record.study_outputs import NEXT_CHECKS, NEXT_QUESTIONS
 from glucolab.relating.comparing.periods import Measured, Period, find_overlaps
 from glucolab.relating.effects.questions import is_leading
-from glucolab.relating.effects.verdicts import count_tests, share_of_tests, worths, z_to_stand_out
+from glucolab.relating.effects.verdicts import (
+    count_tests,
+    errors_to_stand_out,
+    leading_beside,
+    level_to_stand_out,
+    share_of_tests,
+    worths,
+)
 from glucolab.relating.statistics.claims import POWER
 
 CHECK_COUNTS = (0, 2, 4, 6, 8, 10, 12, 16, 20)
@@ -38,6 +45,9 @@ SIZE_PRIOR, SIZE_PRIOR_COUNT = np.array([0.4, 0.2, 0.2, 0.1, 0.1]), 20.0
 """Shares of the kinds before a person's own answers [1], and how many answers they are worth; assumed. Too much on
 large effects promises too many claims; too high a count hardly learns from the person."""
 _OF_LEVERS = ("mean_mg_dl", "rise_mg_dl")
+_SPENT = 8.0
+"""Days that the levels of wears and what is adjusted for use up [days]; assumed. More makes the tails of a test by
+permutation of days heavier, and chances smaller."""
 EM_STEPS = 30
 """Steps of expectation-maximisation [1]: with forty answers shares are then within 0.0001 of where they end, with a
 hundred within 0.005 (tried). Far fewer leave them near the prior."""
@@ -205,7 +215,8 @@ def plan_questions(
     number. Where an effect may lie is what its interval and the sizes of all the person's effects say
     together (a mixture of normals of mean zero, from small to large; adaptive shrinkage: Stephens, Biostatistics
     2017;18:275, from memory): a wide interval alone promises nothing. Answered is: lower, higher or too small to
-    matter, by the rule of effects.csv.
+    matter, by the rule of effects.csv: its p is of a permutation of days, which has the tails of Student's t and ends
+    at one in a thousand, and a factor that several questions lead must be clear among these.
     """
     open_ones = effects[effects["verdict"].eq("cannot_tell_yet") & effects["low"].notna() & is_leading(effects)]
     if not len(open_ones) or not days_now > 0:
@@ -214,9 +225,11 @@ def plan_questions(
     size, se = _in_worths(open_ones, worth_noticing_mg_dl)
     kinds = _kinds(size, se, _learn_sizes(*_in_worths(believed, worth_noticing_mg_dl)))
     asked, clear = count_tests(effects)
-    weight = share_of_tests(effects)[effects.index.get_indexer(open_ones.index)]
+    place = effects.index.get_indexer(open_ones.index)
+    weight = share_of_tests(effects)[place] / leading_beside(effects)[place]
+    n_days = open_ones["n_days"].to_numpy(float)
     chances = np.array([
-        _chances_of_answers(size, se, kinds, wears * days_next / days_now, asked, clear, weight)
+        _chances_of_answers(size, se, kinds, wears * days_next / days_now, asked, clear, weight, n_days)
         for wears in range(1, _MOST_WEARS + 1)
     ])  # fmt: skip
     reached = chances >= POWER
@@ -264,11 +277,13 @@ def _kinds(size: np.ndarray, se: np.ndarray, share: np.ndarray) -> np.ndarray:
 
 
 def _chances_of_answers(
-    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, asked: int, clear: int, weight: np.ndarray
-) -> np.ndarray:
+    size: np.ndarray, se: np.ndarray, kinds: np.ndarray, more: float, asked: int, clear: int, weight: np.ndarray,
+    n_days: np.ndarray,
+) -> np.ndarray:  # fmt: skip
     """Chance of each question, shape (n,); every claim that is to be expected makes the others easier."""
-    alone, _ = _chances(size, se, kinds, z_to_stand_out(asked, clear, weight), more)
-    z = z_to_stand_out(asked, clear + alone.sum() - alone, weight)
+    df = np.maximum(n_days * (1 + more) - _SPENT, 1.0)
+    alone, _ = _chances(size, se, kinds, errors_to_stand_out(level_to_stand_out(asked, clear, weight), df), more)
+    z = errors_to_stand_out(level_to_stand_out(asked, clear + alone.sum() - alone, weight), df)
     stands_out, small = _chances(size, se, kinds, z, more)
     return stands_out + small
 

@@ -92,7 +92,7 @@ def _say_sticks(checks: pd.DataFrame, periods: pd.DataFrame, display: Display) -
     for _, latest in wears.tail(1).iterrows():
         if latest["checks_used"] > advised:
             half = (latest["mean_high_mg_dl"] - latest["mean_low_mg_dl"]) / 2
-            known.append(f"the latest {int(latest['checks_used'])} gave {display.size(half)}")
+            known.append(f"your last {int(latest['checks_used'])} gave {display.size(half)}")
     within = _size(row["mean_half_mg_dl"], display)
     return f"{said}: its average is then known to within {within} ({'; '.join(known)})."
 

@@ -165,7 +165,7 @@ def _say_habits(habits: pd.DataFrame) -> str:
         return "Too little is written down of both to compare how you lived."
     told = known[known["verdict"].isin(("lower", "higher"))]
     if not len(told):
-        return "Your notes show no clear difference."
+        return "Your noted habits do not clearly differ."
     said = [f"{HABIT_WORDS[row['habit']]} {row['verdict']}" for _, row in told.iterrows()]
     return f"Clearly different, as written down: {join_words(said)}."
 

@@ -40,7 +40,9 @@ class TestSaySince:
         assert told.text == (
             f"2{SPACE}mg/dL lower; could be 9 lower to 5 higher. No part of the day clearly stands out."
         )
-        assert told.more == "The sensor’s model and where you wore it changed too. Your noted habits do not clearly differ."
+        assert told.more == (
+            "The sensor’s model and where you wore it changed too. Your noted habits do not clearly differ."
+        )
 
     def test_a_clear_change_says_so_and_where(self):
         row = compared(difference_mg_dl=-5.0, low_mg_dl=-9.0, high_mg_dl=-1.0, verdict="lower", largest_block="evening")

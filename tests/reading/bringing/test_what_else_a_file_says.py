@@ -117,6 +117,14 @@ def test_a_clock_that_is_said_to_be_wrong_moves_times_if_the_wearer_says_so(writ
     assert keeps(path, clock_off="moved")
 
 
+@pytest.mark.parametrize(
+    "remark", ["Zona horaria: Berlin", "Werte 2 h nach dem Essen - Uhrzeit lokal", "all of it so far", "Matka - 5 min"]
+)
+def test_a_remark_that_only_sounds_so_is_passed_over(write, remark):
+    body = ["time,glucose mg/dl,kind", *[f"{d} 07:00,{90 + i},finger" for i, d in enumerate(DAYS)]]
+    assert len(bring(write(remark, *body, name="checks so far.csv"))[1]) == len(DAYS)
+
+
 def test_a_sign_that_a_legend_explains_is_asked(write):
     body = ["time,food,carbs (g)", *[f"{d} 12:00,stew,40" for d in DAYS]]
     assert asked(write("crossed out = not eaten", *body)) == ["legend"]

@@ -10,7 +10,7 @@ import re
 from glucolab.reading.text import plain, plain_words
 
 _PLANS = plain_words(
-    "plan, plans, planned, planning, proposed, proposal, intended, scheduled, suggested, suggestion, menu plan, meal plan, to do, geplant, geplante, vorgesehen, vorgeschlagen, vorschlag, essensplan, "
+    "plan, plans, planned, planning, proposed, proposal, intended, scheduled, suggested, suggestion, menu plan, meal plan, geplant, geplante, vorgesehen, vorgeschlagen, vorschlag, essensplan, "
     "speiseplan, ernahrungsplan, prevu, prevue, planifie, planifiee, propose, proposee, propuesto, propuesta, planeado, planeada, planificado, planificada, previsto, prevista, planejado, planejada, proposto, "
     "proposta, pianificato, pianificata, programmato, gepland, geplande, voorgesteld, voorstel, planowane, planowany, zaplanowane, zaplanowany, proponowane, proponowany, jadlospis, planovano, planovany, "
     "planovane, navrzeno, planlanan, planlandi, onerilen, planerad, planerat, foreslagen, foreslaget, planlagt, foreslatt, suunniteltu, ehdotettu, запланировано, планируемое, предложено, "
@@ -31,11 +31,11 @@ _RECORDS = plain_words(
 )
 _SOMEBODY_ELSE = plain_words(
     "baby, infant, toddler, newborn, my son, my daughter, son s, daughter s, mother, mum, mom, father, dad, husband, wife, grandmother, grandma, grandfather, grandpa, brother, sister, shared, shared with, "
-    "household, saugling, kleinkind, sohn, tochter, mutter, mama, vater, papa, ehemann, ehefrau, oma, opa, bruder, schwester, geteilt, gemeinsam, haushalt, bebe, nourrisson, fils, fille, mere, maman, pere, mari, "
-    "grand mere, grand pere, frere, soeur, partage, partagee, bebe, hijo, hija, madre, padre, marido, mujer, abuela, abuelo, hermano, hermana, compartido, filho, filha, mae, pai, avo, irmao, irma, compartilhado, "
-    "partilhado, neonato, figlio, figlia, mamma, marito, moglie, nonna, nonno, fratello, sorella, condiviso, zoon, dochter, moeder, vader, broer, zus, gedeeld, gezamenlijk, niemowle, corka, matka, ojciec, maz, zona, "
-    "babcia, dziadek, brat, siostra, wspolny, wspolna, miminko, syn, dcera, otec, manzel, manzelka, babicka, bratr, sestra, sdileny, bebek, oglum, kizim, anne, annem, baba, babam, kocam, karim, son, dotter, mamma, "
-    "far, mor, bror, syster, delad, gemensam, datter, sonn, soster, delt, vauva, poika, tytar, aiti, isa, veli, sisko, jaettu, ребенок, малыш, сын, дочь, мама, отец, папа, муж, жена, бабушка, брат, сестра, "
+    "household, saugling, kleinkind, sohn, tochter, mutter, mama, vater, papa, ehemann, ehefrau, oma, opa, bruder, schwester, gemeinsam, haushalt, bebe, nourrisson, fils, fille, maman, "
+    "grand mere, grand pere, frere, soeur, partage, partagee, bebe, hijo, hija, madre, padre, marido, mujer, abuela, abuelo, hermano, hermana, compartido, filho, filha, mae, pai, irmao, irma, compartilhado, "
+    "partilhado, neonato, figlio, figlia, mamma, marito, moglie, nonna, nonno, fratello, sorella, condiviso, zoon, dochter, moeder, vader, broer, gedeeld, gezamenlijk, niemowle, corka, ojciec, "
+    "babcia, dziadek, siostra, wspolny, wspolna, miminko, dcera, otec, manzel, manzelka, babicka, bratr, sestra, sdileny, bebek, oglum, kizim, annem, babam, kocam, karim, dotter, mamma, "
+    "bror, syster, delad, gemensam, datter, sonn, soster, delt, vauva, poika, tytar, aiti, sisko, jaettu, ребенок, малыш, сын, дочь, мама, отец, папа, муж, жена, бабушка, брат, сестра, "
     "赤ちゃん, 息子, 娘, 母, 父, 夫, 妻, 共用, 宝宝, 儿子, 女儿, 妈妈, 爸爸, 아기, 아들, 딸, 엄마, 아빠"
 )
 _CLOCKS = plain_words(
@@ -43,11 +43,11 @@ _CLOCKS = plain_words(
     "klokka, kello, часы, время, годинник, ρολοι, ωρα, ora, orat, jam, ceas, 時計, 時刻, 时钟, 时间, 시계, 시간"
 )
 _SLOW = plain_words(
-    "slow, behind, late, geht nach, nach, nachgeht, zuruck, retarde, en retard, retard, atrasado, atrasada, atrasa, retrasado, retrasa, atras, indietro, ritardo, achter, loopt achter, spozniony, spoznia, opozden, "
+    "slow, behind, geht nach, nachgeht, zuruck, retarde, en retard, retard, atrasado, atrasada, atrasa, retrasado, retrasa, atras, indietro, ritardo, achter, loopt achter, spozniony, spoznia, opozden, "
     "opozduje, zpozdeni, pozadu, geri, efter, bagud, etter, saktar, jaljessa, отстает, отстают, спізнюється, πισω, kesik, terlambat, in urma, 遅れ, 慢, 느림, 늦음"
 )
 _FAST = plain_words(
-    "fast, ahead, early, geht vor, vor, vorgeht, avance, en avance, adelantado, adelanta, adiantado, adiantada, adianta, avanti, anticipo, voor, loopt voor, spieszy, napred, predbiha, ileri, fore, foran, forud, "
+    "fast, ahead, geht vor, vorgeht, avance, en avance, adelantado, adelanta, adiantado, adiantada, adianta, avanti, anticipo, loopt voor, spieszy, napred, predbiha, ileri, foran, forud, "
     "edella, спешит, спешат, поспішає, μπροστα, siet, terlalu cepat, inainte, 進み, 快, 빠름"
 )
 _AMOUNT = re.compile(r"(?<![\d.,:/-])(\d{1,3})\s*(h|std|hours?|heures?|horas?|ore|uur|godz|hod|saat|tim|[^\W\d]+)?", re.IGNORECASE)  # fmt: skip
@@ -86,13 +86,14 @@ def find_clock_error(text: str) -> float:
 
     A clock is meant where a clock, an amount of time, and slow or fast are named. [min]
     """
-    if not _holds(text, _CLOCKS) or _holds(text, _SLOW) == _holds(text, _FAST):
+    bare = _AMOUNT.sub(" ", text)  # "geht 47 min nach" holds "geht nach"
+    if not _holds(text, _CLOCKS) or _holds(bare, _SLOW) == _holds(bare, _FAST):
         return float("nan")
     for match in _AMOUNT.finditer(text):
         unit = plain(match[2] or "")
         if unit in _HOURS or unit in _MINUTES:
             minutes = float(match[1]) * (60 if unit in _HOURS else 1)
-            return minutes if _holds(text, _SLOW) else -minutes
+            return minutes if _holds(bare, _SLOW) else -minutes
     return float("nan")
 
 
